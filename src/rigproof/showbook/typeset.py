@@ -1,0 +1,156 @@
+"""From a page template and plain data to a PDF, or to pictures of its pages.
+
+Whatever a user typed reaches a template as a value inside one JSON text, and a value is never
+read as markup: a band may be called `#eval("x")` and that is what is printed. Templates must not
+hand data to `eval`; a test reads them all.
+
+The same data give the same bytes: no clock, no fonts of the machine, no network.
+"""
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from functools import cache, lru_cache
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Literal
+
+from rigproof.showbook.glyphs import FONT_DIR, printable
+
+if TYPE_CHECKING:
+    import typst
+
+TEMPLATE_DIR = Path(__file__).parent
+
+_PAGES_KEPT_WARM = 8
+"""Compilers kept in one process; each remembers the layout of its last document."""
+
+_ANY_DPI = 96.0  # the typesetter wants a number even where nothing is drawn in dots
+
+# One document at a time: a compiler carries its data from the call that sets them to the pages.
+_press = Lock()
+
+
+class TypesettingError(Exception):
+    """A sheet could not be set. This is a fault of the program or of its installation.
+
+    Nothing a user writes in a rig file should be able to cause it.
+    """
+
+    def __init__(self, template: str, says: str, hints: Sequence[str] = ()) -> None:
+        self.template = template
+        self.says = says
+        self.hints = tuple(hints)
+        advice = "".join(f"\n  {hint}" for hint in self.hints)
+        super().__init__(
+            f'the sheet "{template}" could not be set: {says}{advice}\n'
+            "  This is a fault in Rigproof, not in your rig. Please report it with this message."
+        )
+
+
+def pdf(template: str | bytes, data: Mapping[str, object]) -> bytes:
+    """Set a template with these data as a tagged, accessible PDF (PDF/UA-1).
+
+    `template` is a file in this package ("book.typ"), or the text of a template as bytes, which
+    may `#import "/style.typ"`. It finds its data with `#let d = json(bytes(sys.inputs.data))`.
+
+    `data` holds strings, numbers, booleans, None, and mappings and sequences of them. Keys are
+    sorted on the way: whatever has an order belongs in a list. Strings come out as `printable`
+    makes them; ask `unprintable` first if the user should hear about it.
+    """
+    made = _set(template, data, "pdf", _ANY_DPI)
+    return made[0]
+
+
+def pages_png(
+    template: str | bytes, data: Mapping[str, object], *, dots_per_inch: float = 96.0
+) -> tuple[bytes, ...]:
+    """Each page as a PNG picture."""
+    return _set(template, data, "png", dots_per_inch)
+
+
+def pages_svg(template: str | bytes, data: Mapping[str, object]) -> tuple[str, ...]:
+    """Each page as an SVG drawing, its letters as outlines: it needs no font where it is shown."""
+    return tuple(page.decode("utf-8") for page in _set(template, data, "svg", _ANY_DPI))
+
+
+def _set(
+    template: str | bytes,
+    data: Mapping[str, object],
+    form: Literal["pdf", "png", "svg"],
+    dots_per_inch: float,
+) -> tuple[bytes, ...]:
+    import typst
+
+    name = template if isinstance(template, str) else "(a template given as text)"
+    inputs = {"data": _as_json(name, data)}
+    with _press:
+        try:
+            compiler = _compiler(template)
+            # A template given as text is forgotten after each call and must come again.
+            text = template if isinstance(template, bytes) else None
+            if form == "pdf":
+                made = compiler.compile(
+                    text, format="pdf", sys_inputs=inputs, timestamp=0, pdf_standards="ua-1"
+                )
+            else:
+                made = compiler.compile(
+                    text, format=form, sys_inputs=inputs, timestamp=0, ppi=dots_per_inch
+                )
+        except typst.TypstError as error:
+            raise TypesettingError(name, _first_place(error), error.hints) from error
+        except (OSError, RuntimeError, ValueError) as error:
+            raise TypesettingError(name, str(error)) from error
+    if made is None:
+        raise TypesettingError(name, "the typesetter returned no pages")
+    return (made,) if isinstance(made, bytes) else tuple(made)
+
+
+@cache
+def _fonts() -> "typst.Fonts":
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=[FONT_DIR])
+
+
+@lru_cache(maxsize=_PAGES_KEPT_WARM)
+def _compiler(template: str | bytes) -> "typst.Compiler":
+    import typst
+
+    if isinstance(template, str):
+        main = TEMPLATE_DIR / template
+        # The typesetter would refuse a path outside the folder; a missing file it would only
+        # report by a path that means nothing to the reader.
+        if Path(template).name != template or not main.is_file():
+            raise TypesettingError(template, "there is no such sheet in this installation")
+        return typst.Compiler(main, root=TEMPLATE_DIR, font_paths=_fonts())
+    return typst.Compiler(root=TEMPLATE_DIR, font_paths=_fonts())
+
+
+def _first_place(error: "typst.TypstError") -> str:
+    """The message and the first line of the diagnosis, which holds file and line."""
+    place = next((line.strip() for line in error.diagnostic.splitlines() if "┌─" in line), "")
+    return f"{error.message} ({place.removeprefix('┌─').strip()})" if place else error.message
+
+
+def _as_json(template: str, data: Mapping[str, object]) -> str:
+    return json.dumps(
+        _plain(template, data, "data"), ensure_ascii=False, sort_keys=True, separators=(",", ":")
+    )
+
+
+def _plain(template: str, value: object, at: str) -> object:
+    """The value with every string made printable; refuse what JSON cannot carry unchanged."""
+    if value is None or isinstance(value, bool | int):
+        return value
+    if isinstance(value, str):
+        return printable(value)
+    if isinstance(value, float):
+        if math.isfinite(value):
+            return value
+        raise TypesettingError(template, f"{at} is {value}, which is no number to print")
+    if isinstance(value, Mapping):
+        return {str(key): _plain(template, one, f"{at}.{key}") for key, one in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, bytes | bytearray):
+        return [_plain(template, one, f"{at}[{place}]") for place, one in enumerate(value)]
+    raise TypesettingError(template, f"{at} is a {type(value).__name__}, which a sheet cannot take")

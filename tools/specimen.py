@@ -1,0 +1,33 @@
+"""Set the specimen of the shared look and leave its pages as pictures in a folder.
+
+    python tools/specimen.py FOLDER [a4|us-letter]
+
+For whoever changes the look: look at the pages, then at the same pages in two tones, as a poor
+copier leaves them.
+"""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests/showbook"))
+
+from specimen import SPECIMEN, TEMPLATE
+
+from rigproof.showbook.typeset import pages_png, pdf
+
+
+def main(arguments: list[str]) -> int:
+    if not arguments:
+        print(__doc__)
+        return 2
+    folder = Path(arguments[0])
+    folder.mkdir(parents=True, exist_ok=True)
+    data = {**SPECIMEN, "paper": arguments[1] if arguments[1:] else "a4"}
+    (folder / "specimen.pdf").write_bytes(pdf(TEMPLATE, data))
+    for number, page in enumerate(pages_png(TEMPLATE, data, dots_per_inch=110), start=1):
+        (folder / f"specimen-{number}.png").write_bytes(page)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
