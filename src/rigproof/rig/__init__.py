@@ -1,0 +1,238 @@
+"""The model of a rig: immutable data, no text, no formulas."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Annotated, Literal, TypeVar
+
+import msgspec
+from msgspec import Meta
+
+from rigproof.rig.band import Group, Person, Source
+from rigproof.rig.entry import Entry, GearName, PersonName, Text
+from rigproof.rig.equipment import Case, Gear, Lead, MainsPower, Opening, Spare
+from rigproof.rig.geartype import GearType
+from rigproof.rig.outside import Show, Venue
+from rigproof.rig.plan import (
+    Clock,
+    Control,
+    Feed,
+    Hold,
+    Mix,
+    PatchRow,
+    RadioLink,
+    Route,
+    Stream,
+    Talk,
+)
+from rigproof.rig.quantity import Provenance
+from rigproof.rig.where import NOWHERE, RigError, RigErrors, Where
+
+FORMAT = 1
+
+_Named = TypeVar("_Named", Mix, Feed)
+_Kept = TypeVar("_Kept", Person, Source, Gear)
+
+
+class Contact(Entry, frozen=True, kw_only=True):
+    name: Text
+    phone: Text = ""
+    mail: Text = ""
+
+
+class About(Entry, frozen=True, kw_only=True):
+    """The head of every sheet."""
+
+    name: Annotated[str, Meta(min_length=1, max_length=200)]
+    band: Text = ""
+    version: Text = ""
+    date: Text = ""
+    valid_until: Text = ""
+    replaces: Text = ""
+    contact: Contact | None = None
+    patch_owner: PersonName | None = None
+    mixer: GearName | None = (
+        None  # the band's own; the only mixer of the rig when left out
+    )
+    figures: Provenance = "assumed"
+    note: Text = ""
+
+
+class RigFile(Entry, frozen=True, kw_only=True):
+    """A rig as its file states it."""
+
+    format: Literal[1]
+    rig: About
+    people: tuple[Person, ...] = ()
+    sources: tuple[Source, ...] = ()
+    groups: tuple[Group, ...] = ()
+    gear: tuple[Gear, ...] = ()
+    leads: tuple[Lead, ...] = ()
+    patch: tuple[PatchRow, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    routes: tuple[Route, ...] = ()
+    mixes: tuple[Mix, ...] = ()
+    feeds: tuple[Feed, ...] = ()
+    streams: tuple[Stream, ...] = ()
+    clocks: tuple[Clock, ...] = ()
+    radio: tuple[RadioLink, ...] = ()
+    talk: tuple[Talk, ...] = ()
+    control: Control | None = None
+    power: MainsPower | None = None
+    case: Case | None = None
+    obstacles: tuple[Opening, ...] = ()
+    spares: tuple[Spare, ...] = ()
+    venues: tuple[Venue, ...] = ()
+    shows: tuple[Show, ...] = ()
+
+
+class GearFile(Entry, frozen=True, kw_only=True):
+    """A file of gear types: the library's and the user's have the same form."""
+
+    format: Literal[1]
+    types: tuple[GearType, ...]
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A rig file together with the gear types it uses, and the look-ups everyone needs."""
+
+    file: RigFile
+    types: Mapping[str, GearType]
+    path: str = ""  # the folder it was read from, for messages only
+
+    @property
+    def about(self) -> About:
+        return self.file.rig
+
+    @cached_property
+    def people(self) -> Mapping[str, Person]:
+        return {person.id: person for person in self.file.people}
+
+    @cached_property
+    def sources(self) -> Mapping[str, Source]:
+        return {source.id: source for source in self.file.sources}
+
+    @cached_property
+    def groups(self) -> Mapping[str, Group]:
+        return {group.id: group for group in self.file.groups}
+
+    @cached_property
+    def gear(self) -> Mapping[str, Gear]:
+        return {gear.id: gear for gear in self.file.gear}
+
+    @cached_property
+    def mixes(self) -> Mapping[str, Mix]:
+        return {mix.id: mix for mix in self.file.mixes}
+
+    @cached_property
+    def venues(self) -> Mapping[str, Venue]:
+        return {venue.id: venue for venue in self.file.venues}
+
+    @cached_property
+    def rows(self) -> Mapping[str, PatchRow]:
+        """The first patch row of each source; doubles are a rule's business."""
+        found: dict[str, PatchRow] = {}
+        for row in self.file.patch:
+            found.setdefault(row.source, row)
+        return found
+
+    def type_of(self, gear_id: str) -> GearType:
+        return self.types[self.gear[gear_id].type]
+
+    @cached_property
+    def mixer(self) -> Gear | None:
+        """The band's own mixer: the named one, or the only one."""
+        if self.about.mixer is not None:
+            return self.gear.get(self.about.mixer)
+        mixers = [g for g in self.file.gear if self.types[g.type].class_ == "mixer"]
+        return mixers[0] if len(mixers) == 1 else None
+
+    def members(self, name: str) -> tuple[str, ...]:
+        """The sources a source or group name stands for."""
+        group = self.groups.get(name)
+        return tuple(group.sources) if group else (name,)
+
+    def for_show(self, show: Show) -> "Rig":
+        """The rig of one date: without those who are missing, with what comes along.
+
+        Sources of missing people stay at home with them; what names a missing thing goes too.
+        """
+        away = set(show.without)
+        file = self.file
+        away |= {s.id for s in file.sources if s.player in away}
+        mixes = [m for m in file.mixes if not m.listeners or set(m.listeners) - away]
+        changed = msgspec.structs.replace(
+            file,
+            people=_without(file.people, away) + show.people,
+            sources=_without(file.sources, away) + show.sources,
+            groups=_remaining_groups(file.groups, away, show.groups) + show.groups,
+            gear=_without(file.gear, away) + show.gear,
+            leads=tuple(x for x in file.leads if not {x.from_.gear, x.to.gear} & away)
+            + show.leads,
+            patch=tuple(row for row in file.patch if row.source not in away)
+            + show.patch,
+            holds=file.holds + show.holds,
+            routes=file.routes + show.routes,
+            mixes=_overlaid(tuple(mixes), show.mixes),
+            feeds=_overlaid(file.feeds, show.feeds),
+        )
+        return Rig(changed, self.types, self.path)
+
+
+def _without(entries: tuple[_Kept, ...], away: set[str]) -> tuple[_Kept, ...]:
+    return tuple(entry for entry in entries if entry.id not in away)
+
+
+def _remaining_groups(
+    groups: tuple[Group, ...], away: set[str], replaced: tuple[Group, ...]
+) -> tuple[Group, ...]:
+    new = {group.id for group in replaced}
+    kept = []
+    for group in groups:
+        members = tuple(name for name in group.sources if name not in away)
+        if members and group.id not in new:
+            kept.append(msgspec.structs.replace(group, sources=members))
+    return tuple(kept)
+
+
+def _overlaid(old: tuple[_Named, ...], new: tuple[_Named, ...]) -> tuple[_Named, ...]:
+    """A show's mix or feed of a known name replaces the usual one."""
+    replaced = {entry.id for entry in new}
+    return tuple(entry for entry in old if entry.id not in replaced) + new
+
+
+__all__ = [
+    "FORMAT",
+    "NOWHERE",
+    "About",
+    "Case",
+    "Clock",
+    "Contact",
+    "Control",
+    "Feed",
+    "Gear",
+    "GearFile",
+    "GearType",
+    "Group",
+    "Hold",
+    "Lead",
+    "MainsPower",
+    "Mix",
+    "Opening",
+    "PatchRow",
+    "Person",
+    "RadioLink",
+    "Rig",
+    "RigError",
+    "RigErrors",
+    "RigFile",
+    "Route",
+    "Show",
+    "Source",
+    "Spare",
+    "Stream",
+    "Talk",
+    "Venue",
+    "Where",
+]

@@ -1,0 +1,130 @@
+"""The boxes, the leads between them, the case they sit in and what feeds them."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, field
+
+from rigproof.rig.band import Position
+from rigproof.rig.entry import (
+    Entry,
+    GearId,
+    GearName,
+    Label,
+    LeadId,
+    PersonName,
+    Text,
+    TypeName,
+    VenueName,
+)
+from rigproof.rig.geartype import Face
+from rigproof.rig.quantity import (
+    Amperes,
+    Euros,
+    Hertz,
+    Kilograms,
+    Metres,
+    Millimetres,
+    Volts,
+)
+from rigproof.rig.ref import PortRef
+
+_OCTET = r"(?:25[0-5]|2[0-4]\d|1?\d?\d)"
+IPV4_PATTERN = rf"^(?:{_OCTET}\.){{3}}{_OCTET}$"
+Address = Annotated[str, Meta(pattern=IPV4_PATTERN)]
+
+
+class Gear(Entry, frozen=True, kw_only=True):
+    """One box of the rig. It sits in the case (`unit`), in a drawer or tray (`inside`), or outside."""
+
+    id: GearId
+    name: Text = ""
+    label: Label = ""
+    type: TypeName
+    unit: Annotated[int, Meta(ge=1, le=60)] | None = (
+        None  # lowest unit it fills, from the bottom
+    )
+    face: Literal["front", "rear"] = "front"  # which rails it hangs on
+    half: Literal["left", "right"] | None = None
+    inside: GearName | None = None
+    place: Literal["case", "stage", "desk", "person", "with the house"] | None = None
+    with_person: PersonName | None = None
+    at_m: Position | None = None
+    owner: Literal["band", "house", "guest"] = "band"
+    rear_support: bool = False
+    address: Address | None = None
+    netmask: Address | None = None
+    firmware: Text = ""
+    serial: Text = ""
+    price_eur: Euros | None = None
+    weight_kg: Kilograms | None = None
+    home: Text = ""  # where knobs and switches stand at the start of a show
+    note: Text = ""
+
+    @property
+    def placed(
+        self,
+    ) -> Literal["case", "stage", "desk", "person", "with the house"] | None:
+        if self.place is None and (self.unit is not None or self.inside is not None):
+            return "case"
+        return self.place
+
+
+class Lead(Entry, frozen=True, kw_only=True):
+    """A cable, a set of like cables, a multicore or an adapter; the signal enters at `from`."""
+
+    id: LeadId
+    type: TypeName
+    from_: PortRef = field(name="from")
+    to: PortRef
+    length_m: Metres | None = None
+    loom: Text = ""
+    label: Label = ""
+    colour: Text = ""
+    plugged: Literal["every show", "for good"] = "for good"
+    route: Text = ""
+    at_venues: tuple[VenueName, ...] = ()  # only laid there; everywhere when left out
+    note: Text = ""
+
+
+class Case(Entry, frozen=True, kw_only=True):
+    id: GearId = "case"
+    type: TypeName
+    name: Text = ""
+    patch_face: Face = "front"
+    light: bool | None = None  # whether the socket panel can be read in the dark
+    weight_kg: Kilograms | None = None  # empty
+    at_m: Position | None = None
+    note: Text = ""
+
+
+class MainsFeed(Entry, frozen=True, kw_only=True):
+    """Which outlet feeds a box, and when it is switched on (1 first)."""
+
+    gear: GearName
+    outlet: PortRef
+    step: Annotated[int, Meta(ge=1, le=99)] | None = None
+
+
+class MainsPower(Entry, frozen=True, kw_only=True):
+    volts_v: Volts | None = None
+    frequency_hz: Hertz | None = None
+    circuit_a: Amperes | None = None
+    lead_m: Metres | None = None  # from the venue's socket to the rack
+    feeds: tuple[MainsFeed, ...] = ()
+
+
+class Spare(Entry, frozen=True, kw_only=True):
+    """What travels as a spare, and how many."""
+
+    type: TypeName
+    count: Annotated[int, Meta(ge=1, le=999)] = 1
+    length_m: Metres | None = None
+    note: Text = ""
+
+
+class Opening(Entry, frozen=True, kw_only=True):
+    """An obstacle in the case: a bar, a handle, a board."""
+
+    at_unit: Annotated[int, Meta(ge=1, le=60)]
+    from_front_mm: Millimetres
+    note: Text = ""

@@ -1,0 +1,90 @@
+"""Venues, and the shows played in them."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from rigproof.rig.band import Group, Person, Position, Source
+from rigproof.rig.connectors import Connector
+from rigproof.rig.entry import (
+    AnyName,
+    Entry,
+    Id,
+    ShowId,
+    SourceName,
+    Text,
+    VenueId,
+    VenueName,
+)
+from rigproof.rig.equipment import Gear, Lead
+from rigproof.rig.plan import Feed, Hold, Mix, PatchRow, Route
+from rigproof.rig.quantity import Amperes, Hertz, Metres, Minutes, Volts
+
+# What the venue's desk can take from us.
+Takes = Literal["tails", "link", "network", "mixed", "nothing"]
+
+
+class Circuit(Entry, frozen=True, kw_only=True):
+    id: Id
+    socket: Connector | None = None
+    amps_a: Amperes | None = None
+    shared_with: Text = ""
+    at_m: Position | None = None
+
+
+class Desk(Entry, frozen=True, kw_only=True):
+    """The house's side of the hand-off."""
+
+    takes: Takes
+    only_desk: bool = True  # one desk mixes house and stage
+    lines: Annotated[int, Meta(ge=0, le=512)] | None = None
+    lines_free: Annotated[int, Meta(ge=0, le=512)] | None = None
+    connector: Connector | None = None  # of the house box's inputs
+    protocol: Text = ""
+    phantom: Literal["on", "off", "unknown"] = "unknown"
+    side: Literal["stage left", "stage right", "upstage", "front of house"] | None = (
+        None
+    )
+    distance_m: Metres | None = None  # from our case to the house box, along the floor
+    talkback: bool | None = None
+    mixes_offered: Annotated[int, Meta(ge=0, le=64)] | None = None
+    own_split: bool = False  # the house insists on its own splitter
+    order: tuple[SourceName, ...] = ()  # the house's own line order, where it has one
+
+
+class Venue(Entry, frozen=True, kw_only=True):
+    id: VenueId
+    name: Text
+    kind: Text = ""
+    country: Text = ""
+    stage_m: tuple[Metres, Metres] | None = None
+    case_at_m: Position | None = None
+    desk: Desk
+    volts_v: Volts | None = None
+    frequency_hz: Hertz | None = None
+    circuits: tuple[Circuit, ...] = ()
+    changeover_min: Minutes | None = None
+    contact: Text = ""
+    phone: Text = ""
+    note: Text = ""
+
+
+class Show(Entry, frozen=True, kw_only=True):
+    """One date: the venue, who is missing, who and what comes along."""
+
+    id: ShowId
+    name: Text = ""
+    date: Text
+    venue: VenueName
+    without: tuple[AnyName, ...] = ()  # people, sources or gear that stay at home
+    people: tuple[Person, ...] = ()
+    sources: tuple[Source, ...] = ()
+    groups: tuple[Group, ...] = ()
+    gear: tuple[Gear, ...] = ()
+    leads: tuple[Lead, ...] = ()
+    patch: tuple[PatchRow, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    routes: tuple[Route, ...] = ()
+    mixes: tuple[Mix, ...] = ()
+    feeds: tuple[Feed, ...] = ()
+    note: Text = ""

@@ -1,0 +1,1 @@
+"""Text to rig and back, with file, line and column; the gear library; history."""

@@ -1,0 +1,262 @@
+"""Plain data to model, with every fault of form found in one reading.
+
+The library that builds the model stops at the first fault. So a sound file takes its fast way,
+and only a faulty one is walked piece by piece, asking the same library about each.
+"""
+
+import re
+from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
+from functools import lru_cache
+from typing import Any, TypeVar
+
+import msgspec
+from msgspec import inspect as form
+
+from rigproof.rig import Where
+from rigproof.rig.entry import PLACE_KEY, Entry, Spot
+from rigproof.rig.quantity import PARTS, PROVENANCES, Quantity
+from rigproof.rig.where import RigError
+
+_E = TypeVar("_E", bound=Entry)
+
+
+def _figure(type_: type, value: object) -> object:
+    if type_ is Where:
+        return value
+    stated = type_.stated(value)  # type: ignore[attr-defined]
+    return stated
+
+
+def build(data: object, type_: type[_E], at: Where) -> tuple[_E | None, list[RigError]]:
+    """The entry that plain data describe, or None and everything that is wrong with them."""
+    try:
+        return msgspec.convert(data, type_, dec_hook=_figure), []
+    except msgspec.ValidationError as first:
+        faults = list(_faults(data, _info(type_), at, "file"))
+        # The walk asks about the same things; if it sees nothing, say what the library said.
+        return None, faults or [RigError(at=at, says=f"{first}.")]
+
+
+@lru_cache
+def _info(type_: type) -> form.Type:
+    return form.type_info(type_)
+
+
+def _faults(value: object, info: form.Type, at: Where, key: str) -> Iterator[RigError]:
+    if isinstance(info, form.Metadata):
+        info = info.type
+    if isinstance(info, form.UnionType):
+        if value is None:
+            return
+        info = next(t for t in info.types if not isinstance(t, form.NoneType))
+    if isinstance(info, form.StructType):
+        yield from _struct_faults(value, info, at, key)
+    elif isinstance(info, form.VarTupleType):
+        if not isinstance(value, list):
+            yield _wrong(value, "a list: one line with a dash for each", at, key)
+            return
+        for item in value:
+            place = item.where if isinstance(item, Spot) else at
+            yield from _faults(item, info.item_type, place, key)
+        if info.min_length and len(value) < info.min_length:
+            yield RigError(at=at, says=f'"{key}" is empty.', fix="Write at least one.")
+    elif isinstance(info, form.TupleType):
+        if not isinstance(value, list) or len(value) != len(info.item_types):
+            yield _wrong(
+                value, f"{len(info.item_types)} values in brackets: [1, 2]", at, key
+            )
+            return
+        for item, item_info in zip(value, info.item_types, strict=True):
+            yield from _faults(item, item_info, at, key)
+    elif isinstance(info, form.CustomType):
+        yield from _figure_faults(value, info.cls, at, key)
+    else:
+        expected = _expected(info)
+        if not _fits(value, info):
+            yield _wrong(value, expected, at, key, near=_nearest(value, info))
+
+
+def _fits(value: object, info: form.Type) -> bool:
+    if isinstance(info, form.IntType):
+        if isinstance(value, bool) or not isinstance(value, int):
+            return False
+        return (info.ge is None or value >= info.ge) and (
+            info.le is None or value <= info.le
+        )
+    if isinstance(info, form.StrType):
+        if not isinstance(value, str):
+            return False
+        if not (info.min_length or 0) <= len(value) <= (info.max_length or len(value)):
+            return False
+        return info.pattern is None or re.search(info.pattern, value) is not None
+    if isinstance(info, form.BoolType):
+        return isinstance(value, bool)
+    if isinstance(info, form.LiteralType):
+        return value in info.values and not isinstance(value, bool)
+    return True
+
+
+def _expected(info: form.Type) -> str:
+    if isinstance(info, form.IntType):
+        if info.le is not None:
+            return f"a whole number from {info.ge} to {info.le}"
+        return (
+            f"a whole number from {info.ge}"
+            if info.ge is not None
+            else "a whole number"
+        )
+    if isinstance(info, form.StrType):
+        if info.pattern and "A" not in info.pattern and "a-z" in info.pattern:
+            return "a short word of small letters, digits and hyphens, such as kick-in"
+        if info.pattern:
+            return "an address such as 10.73.4.2"
+        if info.max_length and info.max_length < 10_000:
+            return f"text of at most {info.max_length} characters"
+        return "text (put it in quotes if it looks like a number)"
+    if isinstance(info, form.BoolType):
+        return "true or false"
+    if isinstance(info, form.LiteralType):
+        return "one of: " + ", ".join(str(v) for v in info.values)
+    return "something else"
+
+
+def _nearest(value: object, info: form.Type) -> str:
+    if not isinstance(info, form.LiteralType):
+        return ""
+    near = get_close_matches(str(value), [str(v) for v in info.values], n=1)
+    return near[0] if near else ""
+
+
+def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[RigError]:
+    if issubclass(cls, Quantity) and isinstance(value, Mapping):
+        place = value.where if isinstance(value, Spot) else at
+        for part in value:
+            if part not in (*PARTS, PLACE_KEY):
+                yield RigError(
+                    at=place.of(part),
+                    says=f'"{part}" is not a part of a figure.',
+                    fix=f"Its parts are: {', '.join(PARTS)}.",
+                )
+        if value.get("from", "assumed") not in PROVENANCES:
+            yield _wrong(
+                value["from"], "one of: " + ", ".join(PROVENANCES), place, "from"
+            )
+        if "value" not in value:
+            yield RigError(
+                at=place, says=f'"{key}" has no value.', fix="Add value: and a number."
+            )
+        else:
+            yield from _figure_faults(value["value"], cls, place.of("value"), key)
+        return
+    try:
+        cls.stated(value)  # type: ignore[attr-defined]
+    except ValueError as expected:
+        yield _wrong(value, str(expected), at, key)
+
+
+def _struct_faults(
+    value: object, info: form.StructType, at: Where, key: str
+) -> Iterator[RigError]:
+    thing = _thing(info.cls)
+    if not isinstance(value, Mapping):
+        yield _wrong(value, f"{_a(thing)}: keys and values", at, key)
+        return
+    at = value.where if isinstance(value, Spot) else at
+    fields = {f.encode_name: f for f in info.fields if f.encode_name != PLACE_KEY}
+    for name, part in value.items():
+        if name == PLACE_KEY:
+            continue
+        if name not in fields:
+            yield _unknown_key(name, fields, thing, at)
+            continue
+        place = at.of(name)
+        inner = part.where if isinstance(part, Spot) else place
+        if part is None and fields[name].required:
+            yield RigError(
+                at=place, says=f'"{name}" is empty.', fix="Write a value behind it."
+            )
+        elif part is None:
+            # An empty key is a slip of the keyboard as often as a wish: do not guess.
+            if not _may_be_nothing(fields[name].type):
+                yield RigError(
+                    at=place,
+                    says=f'"{name}" is empty.',
+                    fix="Write a value or delete the line.",
+                )
+        else:
+            yield from _faults(part, fields[name].type, inner, name)
+    for name, wanted in fields.items():
+        if wanted.required and name not in value:
+            yield RigError(
+                at=at,
+                says=f'{_a(thing, "this")} has no "{name}".',
+                fix=f"Add {name}: to it.",
+            )
+
+
+def _may_be_nothing(info: form.Type) -> bool:
+    return isinstance(info, form.UnionType) and any(
+        isinstance(t, form.NoneType) for t in info.types
+    )
+
+
+def _unknown_key(
+    name: str, fields: Mapping[str, Any], thing: str, at: Where
+) -> RigError:
+    near = get_close_matches(name, fields, n=1)
+    known = ", ".join(fields)
+    return RigError(
+        at=at.of(name),
+        says=f'{_a(thing)} has no key "{name}".',
+        fix=f'Did you mean "{near[0]}"?' if near else f"Its keys are: {known}.",
+    )
+
+
+def _wrong(
+    value: object, expected: str, at: Where, key: str, near: str = ""
+) -> RigError:
+    fix = f'Did you mean "{near}"?' if near else ""
+    return RigError(at=at, says=f'"{key}" is {_shown(value)}, not {expected}.', fix=fix)
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, Mapping):
+        return "a map of keys"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float | int):
+        return f"{value:g}"
+    text = str(value)
+    return f'"{text[:40]}..."' if len(text) > 40 else f'"{text}"'
+
+
+_THINGS = {
+    "RigFile": "rig file",
+    "GearFile": "gear file",
+    "About": "rig",
+    "PatchRow": "patch row",
+    "Hold": "held place",
+    "MainsPower": "power",
+    "MainsFeed": "mains feed",
+    "LeadBody": "lead",
+    "LeadEnd": "lead end",
+    "ClockAbility": "clock",
+    "CaseSize": "case",
+    "GearType": "gear type",
+    "RadioLink": "radio link",
+    "Ears": "ears",
+    "Opening": "obstacle",
+}
+
+
+def _thing(cls: type) -> str:
+    return _THINGS.get(cls.__name__, cls.__name__.lower())
+
+
+def _a(thing: str, article: str = "") -> str:
+    if article:
+        return f"{article} {thing}"
+    return f"an {thing}" if thing[0] in "aeiou" else f"a {thing}"

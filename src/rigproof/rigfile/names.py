@@ -1,0 +1,163 @@
+"""Every name a rig file uses must be one that it, or the gear library, defines.
+
+The model marks which fields define a name and which use one, so a new kind of entry is covered
+as soon as it is written, and renaming finds every use.
+"""
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import lru_cache
+from inspect import get_annotations
+from typing import Any, get_args, get_origin
+
+from rigproof.rig import RigFile
+from rigproof.rig.entry import Defines, Entry, NameOf
+from rigproof.rig.ref import HOUSE, PortRef
+from rigproof.rig.where import RigError, Where
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One place where a name is defined (`defines`) or used."""
+
+    entry: Entry
+    field: str  # as the model calls it
+    name: str
+    kinds: tuple[str, ...]
+    defines: bool
+    at: Where
+
+
+@lru_cache
+def _marks(cls: type[Entry]) -> tuple[tuple[str, str, Any, bool], ...]:
+    """(attribute, key in the file, mark or None, whether entries lie below) of a class."""
+    marks = []
+    for attribute, key in zip(
+        cls.__struct_fields__, cls.__struct_encode_fields__, strict=True
+    ):
+        hint = _hint(cls, attribute)
+        mark = _mark(hint)
+        nested = _nested(hint)
+        if mark is not None or nested:
+            marks.append((attribute, key, mark, nested))
+    return tuple(marks)
+
+
+def _hint(cls: type, attribute: str) -> Any:
+    for owner in cls.__mro__:
+        found = get_annotations(owner)
+        if attribute in found:
+            return found[attribute]
+    raise AttributeError(attribute)
+
+
+def _mark(hint: Any) -> Any:
+    if hint is PortRef:
+        return PortRef
+    for extra in getattr(hint, "__metadata__", ()):
+        if isinstance(extra, Defines | NameOf):
+            return extra
+    if get_origin(hint) is not None:
+        return next((m for m in map(_mark, get_args(hint)) if m is not None), None)
+    return None
+
+
+def _nested(hint: Any) -> bool:
+    if isinstance(hint, type) and issubclass(hint, Entry):
+        return True
+    return any(_nested(arg) for arg in get_args(hint) if arg is not Ellipsis)
+
+
+def uses(entry: Entry) -> Iterator[Use]:
+    """Every name defined or used in an entry and in what lies below it, in file order."""
+    for attribute, key, mark, nested in _marks(type(entry)):
+        value = getattr(entry, attribute)
+        if value is None:
+            continue
+        if nested:
+            for part in value if isinstance(value, tuple) else (value,):
+                yield from uses(part)
+            continue
+        at = entry.where.of(key)
+        for name in value if isinstance(value, tuple) else (value,):
+            if mark is PortRef:
+                yield Use(entry, attribute, name.gear, ("gear",), False, at)
+            elif isinstance(mark, Defines):
+                yield Use(entry, attribute, name, (mark.kind,), True, at)
+            else:
+                yield Use(entry, attribute, name, mark.kinds, False, at)
+
+
+def unknown_name(
+    name: str, known: Collection[str], *, kind: str, at: Where
+) -> RigError:
+    """The fault of a name that nothing answers to, with the nearest right one."""
+    near = get_close_matches(name, known, n=1)
+    some = sorted(known)
+    if near:
+        fix = f'Did you mean "{near[0]}"?'
+    elif not some:
+        fix = f"This file has no {kind} yet."
+    else:
+        more = f" and {len(some) - 12} more" if len(some) > 12 else ""
+        fix = f"This file has: {', '.join(some[:12])}{more}."
+    return RigError(at=at, says=f'no {kind} is called "{name}".', fix=fix)
+
+
+# A show may replace these by naming them again.
+_REPLACEABLE = {"mix", "feed", "group"}
+
+
+def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
+    """Names defined twice, and names that nothing answers to."""
+    found = list(uses(file))
+    shows = {id(entry): show.id for show in file.shows for entry in _below(show)}
+    known: dict[str, set[str]] = {"gear type": set(type_ids), "gear": {HOUSE}}
+    first: dict[tuple[str, str], tuple[Use, str]] = {}
+    for use in found:
+        if not use.defines:
+            continue
+        kind, show = use.kinds[0], shows.get(id(use.entry), "")
+        known.setdefault(kind, set()).add(use.name)
+        earlier = first.setdefault((kind, use.name), (use, show))
+        if earlier[0] is use or (show and kind in _REPLACEABLE):
+            continue
+        if show == earlier[1] or not earlier[1]:
+            yield RigError(
+                at=use.at,
+                says=f'two {_plural(kind)} are called "{use.name}" '
+                f"(the first in line {earlier[0].at.line}).",
+                fix="Give one of them another name.",
+            )
+    for use in found:
+        if not use.defines and not any(use.name in known.get(k, ()) for k in use.kinds):
+            everything = {name for k in use.kinds for name in known.get(k, ())} - {
+                HOUSE
+            }
+            yield unknown_name(
+                use.name, everything, kind=" or ".join(use.kinds), at=use.at
+            )
+
+
+def _below(entry: Entry) -> Iterator[Entry]:
+    yield entry
+    for attribute, _, _, nested in _marks(type(entry)):
+        if nested:
+            value = getattr(entry, attribute)
+            for part in value if isinstance(value, tuple) else (value,):
+                if part is not None:
+                    yield from _below(part)
+
+
+def _plural(kind: str) -> str:
+    return {"person": "people", "mix": "mixes", "gear": "boxes"}.get(kind, f"{kind}s")
+
+
+def port_refs(file: RigFile) -> Iterator[tuple[PortRef, Where]]:
+    """Every socket or lane that the file names, with its place."""
+    for entry in _below(file):
+        for attribute, key, mark, _ in _marks(type(entry)):
+            value = getattr(entry, attribute)
+            if mark is PortRef and value is not None:
+                yield value, entry.where.of(key)
