@@ -42,7 +42,9 @@ def japanese_and_symbols() -> set[int]:
     Level 1 is rows 16 to 47 of that standard; EUC-JP writes row r, cell c as r+0xA0, c+0xA0.
     """
     wanted = {
-        code for low, high in _SYMBOL_BLOCKS + _JAPANESE_BLOCKS for code in range(low, high + 1)
+        code
+        for low, high in _SYMBOL_BLOCKS + _JAPANESE_BLOCKS
+        for code in range(low, high + 1)
     }
     for row in range(16, 48):
         for cell in range(1, 95):
@@ -88,7 +90,15 @@ def printable_ranges(folder: Path) -> list[tuple[int, int]]:
     for code in sorted(codes):
         # Fonts map controls and private characters too; they have no agreed picture, and a tagged
         # PDF may not hold them.
-        if unicodedata.category(chr(code)) in {"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"}:
+        if unicodedata.category(chr(code)) in {
+            "Cc",
+            "Cf",
+            "Cn",
+            "Co",
+            "Cs",
+            "Zl",
+            "Zp",
+        }:
             continue
         if ranges and ranges[-1][1] == code - 1:
             ranges[-1] = (ranges[-1][0], code)
@@ -110,9 +120,15 @@ def write_ranges() -> Path:
 def main(arguments: list[str]) -> int:
     match arguments:
         case ["japanese", published]:
-            print(write_subset(Path(published), japanese_and_symbols(), "NotoSansJP-Subset.ttf"))
+            print(
+                write_subset(
+                    Path(published), japanese_and_symbols(), "NotoSansJP-Subset.ttf"
+                )
+            )
         case ["symbols", published]:
-            print(write_subset(Path(published), symbols(), "NotoSansSymbols-Subset.ttf"))
+            print(
+                write_subset(Path(published), symbols(), "NotoSansSymbols-Subset.ttf")
+            )
         case ["ranges"]:
             print(write_ranges())
         case _:

@@ -24,7 +24,9 @@ def main(arguments: list[str]) -> int:
     folder.mkdir(parents=True, exist_ok=True)
     data = {**SPECIMEN, "paper": arguments[1] if arguments[1:] else "a4"}
     (folder / "specimen.pdf").write_bytes(pdf(TEMPLATE, data))
-    for number, page in enumerate(pages_png(TEMPLATE, data, dots_per_inch=110), start=1):
+    for number, page in enumerate(
+        pages_png(TEMPLATE, data, dots_per_inch=110), start=1
+    ):
         (folder / f"specimen-{number}.png").write_bytes(page)
     return 0
 

@@ -58,7 +58,12 @@ SPECIMEN: dict[str, object] = {
     "numbers": [
         {"value": "31", "unit": "of 32", "label": "Channels", "note": "one held open"},
         {"value": "8", "unit": "stereo", "label": "Mixes", "note": "16 of 16 buses"},
-        {"value": "3.6", "unit": "ms", "label": "Voice to ear", "note": "worst of eight paths"},
+        {
+            "value": "3.6",
+            "unit": "ms",
+            "label": "Voice to ear",
+            "note": "worst of eight paths",
+        },
         {"value": "61.4", "unit": "kg", "label": "Case", "note": "two people lift"},
     ],
     "note": "Numbers in bold are printed on the gear and on both ends of every lead. "
@@ -89,7 +94,13 @@ SPECIMEN: dict[str, object] = {
         ),
         {"group": "Strings and reeds"},
         *(
-            {"n": n, "name": name, "socket": f"stage box {n - 10}", "level": "−8.0", "remark": ""}
+            {
+                "n": n,
+                "name": name,
+                "socket": f"stage box {n - 10}",
+                "level": "−8.0",
+                "remark": "",
+            }
             for n, name in (
                 (11, "Úna fiddle"),
                 (12, "Σωτηρία bouzouki"),
@@ -100,10 +111,21 @@ SPECIMEN: dict[str, object] = {
                 (17, "سلمى oud"),
             )
         ),
-        {"n": 18, "name": "held for network", "socket": "", "level": None, "held": True},
+        {
+            "n": 18,
+            "name": "held for network",
+            "socket": "",
+            "level": None,
+            "held": True,
+        },
         {"group": "Voices"},
         *(
-            {"n": n, "name": f"Voice {n - 18}", "socket": f"stage box {n - 10}", "level": "+4.0"}
+            {
+                "n": n,
+                "name": f"Voice {n - 18}",
+                "socket": f"stage box {n - 10}",
+                "level": "+4.0",
+            }
             for n in range(19, 33)
         ),
     ],

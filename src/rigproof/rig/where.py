@@ -19,7 +19,7 @@ class Where:
         self.file = file
         self.line = line
         self.column = column
-        self.keys = keys or {}
+        self.keys = {} if keys is None else keys
 
     def of(self, key: str) -> "Where":
         """The place of one key of this entry, or of the entry itself where it is not written."""

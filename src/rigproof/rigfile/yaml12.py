@@ -233,7 +233,7 @@ class _Reader:
             )
         self.seen.add(id(node))
         text = node.value
-        if node.style is not None or node.tag != _STR:
+        if node.style or node.tag != _STR:
             if node.tag not in (_STR, "!"):
                 self.fault(
                     node, f'the tag "{node.tag}" means nothing here.', "Leave it out."

@@ -46,7 +46,9 @@ def printable_ranges() -> tuple[tuple[int, int], ...]:
 @cache
 def _missing() -> re.Pattern[str]:
     kept = (*printable_ranges(), *_INVISIBLE, (0x0A, 0x0A))
-    return re.compile("[^" + "".join(f"\\U{low:08x}-\\U{high:08x}" for low, high in kept) + "]")
+    return re.compile(
+        "[^" + "".join(f"\\U{low:08x}-\\U{high:08x}" for low, high in kept) + "]"
+    )
 
 
 def _prepared(text: str) -> str:
