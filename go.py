@@ -91,8 +91,8 @@ def pip(*arguments: str) -> None:
     if subprocess.run([*command, *quiet, *arguments]).returncode != 0:
         raise SetUpError(
             "The packages could not be installed; pip says why just above.\n"
-            '  "No matching distribution", "Connection" or "Retrying" mean that this computer does not\n'
-            "  reach the package index. Go online (or set the proxy) and run the same command again.\n"
+            '  "No matching distribution", "Connection" or "Retrying": this computer does not\n'
+            "  reach the package index. Go online (or set the proxy) and try again.\n"
             "  Once set up, Rigproof needs no network."
         )
 

@@ -1,0 +1,46 @@
+"""What every test run shares: checks against other people's figures are counted and named."""
+
+from collections import Counter
+
+import pytest
+
+PUBLISHED = "published"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        for mark in item.iter_markers(PUBLISHED):
+            match mark.args:
+                case (str(source),) if source.strip():
+                    # User properties, because they survive the way back from a worker process.
+                    item.user_properties.append((PUBLISHED, source))
+                case _:
+                    raise pytest.UsageError(
+                        f"{item.nodeid}: @pytest.mark.published needs one thing, the source."
+                    )
+
+
+def pytest_report_collectionfinish(config: pytest.Config, items: list[pytest.Item]) -> list[str]:
+    """With --collect-only, each source and how many checks stand on it."""
+    if not config.option.collectonly:
+        return []
+    found = Counter(
+        value for item in items for name, value in item.user_properties if name == PUBLISHED
+    )
+    return [f"published: {count:4} from {source}" for source, count in sorted(found.items())]
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    outcomes: Counter[str] = Counter()
+    sources: set[object] = set()
+    for outcome in ("passed", "failed", "skipped"):
+        for report in terminalreporter.stats.get(outcome, []):
+            stands_on = [value for name, value in report.user_properties if name == PUBLISHED]
+            if stands_on and (report.when == "call" or outcome == "skipped"):
+                outcomes[outcome] += 1
+                sources.update(stands_on)
+    if outcomes:
+        counts = ", ".join(f"{count} {outcome}" for outcome, count in outcomes.items())
+        terminalreporter.write_line(
+            f"checks against published figures: {counts}, from {len(sources)} sources"
+        )
