@@ -51,9 +51,7 @@ class About(Entry, frozen=True, kw_only=True):
     replaces: Text = ""
     contact: Contact | None = None
     patch_owner: PersonName | None = None
-    mixer: GearName | None = (
-        None  # the band's own; the only mixer of the rig when left out
-    )
+    mixer: GearName | None = None  # the band's own; the only mixer of the rig when left out
     figures: Provenance = "assumed"
     note: Text = ""
 
@@ -168,10 +166,8 @@ class Rig:
             sources=_without(file.sources, away) + show.sources,
             groups=_remaining_groups(file.groups, away, show.groups) + show.groups,
             gear=_without(file.gear, away) + show.gear,
-            leads=tuple(x for x in file.leads if not {x.from_.gear, x.to.gear} & away)
-            + show.leads,
-            patch=tuple(row for row in file.patch if row.source not in away)
-            + show.patch,
+            leads=tuple(x for x in file.leads if not {x.from_.gear, x.to.gear} & away) + show.leads,
+            patch=tuple(row for row in file.patch if row.source not in away) + show.patch,
             holds=file.holds + show.holds,
             routes=file.routes + show.routes,
             mixes=_overlaid(tuple(mixes), show.mixes),

@@ -102,9 +102,7 @@ class Source(Entry, frozen=True, kw_only=True):
     mic: TypeName | None = None
     di: TypeName | None = None
     connector: Connector | None = None  # of a line source, at the instrument
-    start: PortRef | None = field(
-        default=None, name="from"
-    )  # a port of gear in the rig
+    start: PortRef | None = field(default=None, name="from")  # a port of gear in the rig
     audience: Audience | None = None  # by default from the family
     owner: Literal["band", "house", "guest"] = "band"
     plugged: Literal["every show", "for good"] = "every show"

@@ -40,9 +40,7 @@ class Gear(Entry, frozen=True, kw_only=True):
     name: Text = ""
     label: Label = ""
     type: TypeName
-    unit: Annotated[int, Meta(ge=1, le=60)] | None = (
-        None  # lowest unit it fills, from the bottom
-    )
+    unit: Annotated[int, Meta(ge=1, le=60)] | None = None  # lowest unit it fills, from the bottom
     face: Literal["front", "rear"] = "front"  # which rails it hangs on
     half: Literal["left", "right"] | None = None
     inside: GearName | None = None
@@ -76,6 +74,7 @@ class Lead(Entry, frozen=True, kw_only=True):
     type: TypeName
     from_: PortRef = field(name="from")
     to: PortRef
+    back: PortRef | None = None  # the way back of an insert lead, where the signal returns from
     length_m: Metres | None = None
     loom: Text = ""
     label: Label = ""

@@ -28,12 +28,14 @@ from rigproof.rig.quantity import (
     Ohms,
     OhmsPerMetre,
     PicofaradsPerMetre,
+    PowerFactor,
     Provenance,
     Seconds,
     Sensitivity,
     SoundLevel,
     SquareMillimetres,
     Volts,
+    WattHours,
     Watts,
 )
 from rigproof.rig.ref import BankRef
@@ -104,6 +106,8 @@ Carries = Literal[
 ]
 Phantom = Literal["none", "per-input", "global", "always"]
 Need = Literal["must", "tolerates", "never"]
+# How a noise figure was read: over the plain audio band, or through the A filter.
+Weighting = Literal["flat", "a"]
 
 
 class Port(Entry, frozen=True, kw_only=True):
@@ -126,6 +130,7 @@ class Port(Entry, frozen=True, kw_only=True):
     max_level_dbu: LevelDbu | None = None
     noise_dbu: LevelDbu | None = None
     noise_uv: Microvolts | None = None
+    noise_weighting: Weighting | None = None
     phantom: Phantom = "none"  # what this input can feed back up the line
     phantom_need: Need | None = None  # what this output's box wants from the line
     label_chars: Annotated[int, Meta(ge=1, le=64)] | None = None
@@ -163,6 +168,7 @@ class Stage(Entry, frozen=True, kw_only=True):
     delay_ms: Milliseconds | None = None
     ein_dbu: LevelDbu | None = None
     noise_dbu: LevelDbu | None = None
+    noise_weighting: Weighting | None = None  # of ein_dbu or noise_dbu
     max_level_dbu: LevelDbu | None = None
     full_scale_dbu: LevelDbu | None = None
     label_chars: Annotated[int, Meta(ge=1, le=64)] | None = None
@@ -204,9 +210,7 @@ class Size(Entry, frozen=True, kw_only=True):
     width_mm: Millimetres | None = None
     height_mm: Millimetres | None = None
     depth_mm: Millimetres | None = None  # behind the front panel, without plugs
-    plugs_front_mm: Millimetres | None = (
-        None  # what plugs and knobs add before the panel
-    )
+    plugs_front_mm: Millimetres | None = None  # what plugs and knobs add before the panel
     plugs_rear_mm: Millimetres | None = None  # what plugs and their bend add behind
     free_above_units: Annotated[int, Meta(ge=0, le=4)] = 0
 
@@ -219,6 +223,10 @@ class Power(Entry, frozen=True, kw_only=True):
     volts_max: Volts | None = None
     watts: Watts | None = None
     watts_max: Watts | None = None
+    power_factor: PowerFactor | None = None
+    phantom_ma: Milliamperes | None = None  # drawn from 48 V through both 6.8 kohm
+    poe_budget_watts: Watts | None = None  # what a switch or hub can give in all
+    battery_wh: WattHours | None = None
     inrush_a: Amperes | None = None
     leakage_ma: Milliamperes | None = None
     boot_s: Seconds | None = None
@@ -264,9 +272,9 @@ class LeadBody(Entry, frozen=True, kw_only=True):
 
     a: LeadEnd
     b: LeadEnd
-    conductors: Literal[
-        "balanced", "unbalanced", "pair", "fibre", "mains", "coaxial", "radio"
-    ] = "balanced"
+    conductors: Literal["balanced", "unbalanced", "pair", "fibre", "mains", "coaxial", "radio"] = (
+        "balanced"
+    )
     stock_m: tuple[Metres, ...] = ()
     diameter_mm: Millimetres | None = None
     capacitance_pf_per_m: PicofaradsPerMetre | None = None

@@ -30,10 +30,8 @@ class Socket:
     def lanes(self, way: str) -> tuple[str, ...]:
         """The lanes that enter the box here (`rx`) or leave it (`tx`)."""
         if self.port is None:
-            return (f"{HOUSE}.{self.number}",) if way == "rx" else ()
-        return tuple(
-            f"{self.gear}.{name}" for name in _port_lanes(self.port, self.number, way)
-        )
+            return (f"{HOUSE}.{self.number}",)  # a tail, or a line the house sends back
+        return tuple(f"{self.gear}.{name}" for name in _port_lanes(self.port, self.number, way))
 
 
 def _connector_name(bank: Port | Stage, number: int) -> str:
@@ -58,9 +56,7 @@ def _bank_lanes(bank: Port | Stage, number: int, way: str) -> tuple[str, ...]:
     return _port_lanes(bank, number, way)
 
 
-def _take(
-    names: tuple[str, ...], wanted: Range | None, ref: BankRef, at: Where
-) -> tuple[str, ...]:
+def _take(names: tuple[str, ...], wanted: Range | None, ref: BankRef, at: Where) -> tuple[str, ...]:
     if wanted is None:
         return names
     low, high = wanted
@@ -102,16 +98,12 @@ def _numbers(bank: Port | Stage, ref: BankRef, at: Where) -> tuple[range, Range 
         raise RigError(
             at=at,
             says=f'"{ref}" asks for number {high}, and "{ref.bank}" has {bank.count}.',
-            fix=f"Use 1 to {bank.count}."
-            if bank.count > 1
-            else "It is the only one: no number.",
+            fix=f"Use 1 to {bank.count}." if bank.count > 1 else "It is the only one: no number.",
         )
     return range(low, high + 1), lanes
 
 
-def inner_lanes(
-    type_: GearType, ref: BankRef, *, entering: bool, at: Where
-) -> tuple[str, ...]:
+def inner_lanes(type_: GearType, ref: BankRef, *, entering: bool, at: Where) -> tuple[str, ...]:
     """The lanes of a type that a wire, choice or route starts from or (`entering=False`) goes to.
 
     From inside a box, what a port receives is where signals start, what it sends is where they end.
@@ -135,9 +127,7 @@ def inner_lanes(
     return tuple(found)
 
 
-def sockets(
-    types_of: Mapping[str, GearType], ref: PortRef, at: Where
-) -> tuple[Socket, ...]:
+def sockets(types_of: Mapping[str, GearType], ref: PortRef, at: Where) -> tuple[Socket, ...]:
     """The connectors a reference stands for, in order.
 
     Raises:
@@ -152,9 +142,7 @@ def sockets(
         raise RigError(
             at=at,
             says=f'no gear is called "{ref.gear}".',
-            fix=f'Did you mean "{near[0]}"?'
-            if near
-            else f"This rig has: {', '.join(types_of)}.",
+            fix=f'Did you mean "{near[0]}"?' if near else f"This rig has: {', '.join(types_of)}.",
         )
     bank = bank_of(type_, ref, at)
     if isinstance(bank, Stage):

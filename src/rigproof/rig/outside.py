@@ -42,9 +42,7 @@ class Desk(Entry, frozen=True, kw_only=True):
     connector: Connector | None = None  # of the house box's inputs
     protocol: Text = ""
     phantom: Literal["on", "off", "unknown"] = "unknown"
-    side: Literal["stage left", "stage right", "upstage", "front of house"] | None = (
-        None
-    )
+    side: Literal["stage left", "stage right", "upstage", "front of house"] | None = None
     distance_m: Metres | None = None  # from our case to the house box, along the floor
     talkback: bool | None = None
     mixes_offered: Annotated[int, Meta(ge=0, le=64)] | None = None

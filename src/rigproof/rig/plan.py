@@ -78,12 +78,11 @@ class Mix(Entry, frozen=True, kw_only=True):
     name: Text = ""
     label: Label = ""
     listeners: tuple[PersonName, ...] = ()
-    purpose: Literal[
-        "ears", "wedge", "house", "recording", "group", "effect", "spare"
-    ] = "ears"
+    purpose: Literal["ears", "wedge", "house", "recording", "group", "effect", "spare"] = "ears"
     stereo: bool = False
     on: GearName | None = None  # by default the band's mixer
     bus: Numbers | None = None
+    bank: Text = ""  # which bank of buses; the mixer's first when left out
     out: PortRef | None = None
     sends: tuple[Send, ...] = ()
     limiter_dbu: Decibels | None = None
@@ -98,9 +97,7 @@ class Slot(Entry, frozen=True, kw_only=True):
     name: Text = ""
     label: Label = ""
     takes: tuple[SourceOrGroup, ...] = ()
-    bus: Numbers | None = (
-        None  # made by these buses; straight from the channel when left out
-    )
+    bus: Numbers | None = None  # made by these buses; straight from the channel when left out
     note: Text = ""
 
 

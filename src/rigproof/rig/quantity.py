@@ -61,10 +61,7 @@ class Quantity(float):
         if isinstance(value, Quantity):
             provenance = value.provenance
         elif isinstance(value, Mapping):
-            if (
-                not set(value) <= set(PARTS)
-                or value.get("from", "assumed") not in PROVENANCES
-            ):
+            if not set(value) <= set(PARTS) or value.get("from", "assumed") not in PROVENANCES:
                 raise ValueError(cls.expects())
             provenance = value.get("from", "assumed")
             date, note = str(value.get("date", "")), str(value.get("note", ""))
@@ -110,9 +107,7 @@ class Quantity(float):
 
 def weakest(*quantities: Quantity) -> Provenance:
     """The provenance of a figure derived from these; measured when there are none."""
-    return max(
-        (q.provenance for q in quantities), key=PROVENANCES.index, default="measured"
-    )
+    return max((q.provenance for q in quantities), key=PROVENANCES.index, default="measured")
 
 
 class Metres(Quantity):
@@ -173,6 +168,18 @@ class OhmsPerMetre(Quantity):
 class Watts(Quantity):
     __slots__ = ()
     low, high = 0, 50_000
+
+
+class WattHours(Quantity):
+    __slots__ = ()
+    low, high = 0, 100_000
+
+
+class PowerFactor(Quantity):
+    """Watts over volt-amperes."""
+
+    __slots__ = ()
+    low, high, above = 0, 1, True
 
 
 class Volts(Quantity):

@@ -14,7 +14,9 @@ HOUSE = "house"  # the far end of the tails: where the band's responsibility end
 
 _NUMBERS = r"[1-9]\d{0,3}(?:-[1-9]\d{0,3})?"
 _WORD = r"[a-z0-9][a-z0-9-]*"
-PORT_PATTERN = rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?)$"
+PORT_PATTERN = (
+    rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?)$"
+)
 BANK_PATTERN = rf"^{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?$"
 _NUMBERS_ONLY = re.compile(rf"^{_NUMBERS}$")
 
@@ -121,11 +123,7 @@ class Numbers(str):
         Raises:
             ValueError: saying what is expected.
         """
-        if (
-            isinstance(value, int)
-            and not isinstance(value, bool)
-            and 0 < value < 10_000
-        ):
+        if isinstance(value, int) and not isinstance(value, bool) and 0 < value < 10_000:
             return cls(str(value))
         if not isinstance(value, str) or not _NUMBERS_ONLY.match(value):
             raise ValueError("a number such as 7, or a range such as 7-8")

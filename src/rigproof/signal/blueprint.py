@@ -1,0 +1,171 @@
+"""What the inside of a gear type adds to the graph; worked out once for each type."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from rigproof.rig.geartype import Choice, GearType, Port, Stage, Wire
+from rigproof.rig.lanes import all_lanes, inner_lanes
+from rigproof.rig.quantity import Quantity, weakest
+from rigproof.rig.where import NOWHERE
+
+_DIGITAL_PORTS = {"link", "network", "usb", "aes3", "optical", "coax"}
+_DIGITAL_STAGES = {"channel", "bus", "slot", "sum", "processor", "limiter"}
+
+
+@dataclass(frozen=True, slots=True)
+class InnerHop:
+    """A wire of a type, between lanes by their local number."""
+
+    start: int
+    end: int
+    wire: Wire
+    gain_db: Quantity | None
+    delay_ms: Quantity | None
+
+
+@dataclass(frozen=True, slots=True)
+class InnerChoice:
+    starts: tuple[int, ...]
+    ends: tuple[int, ...]
+    choice: Choice
+
+
+@dataclass(frozen=True)
+class Blueprint:
+    """Lanes with their banks, wires and choices of one gear type."""
+
+    type: GearType
+    names: tuple[str, ...]
+    banks: tuple[Port | Stage, ...]
+    digital: tuple[bool, ...]
+    index: dict[str, int]
+    hops: tuple[InnerHop, ...]
+    choices: tuple[InnerChoice, ...]
+
+    def choice_before(self, lane: str) -> str | None:
+        """The lane upstream of this one where somebody chooses what goes there.
+
+        The wires before an output are fixed (a converter, a driver); the choice is made earlier.
+        """
+        wanted = {end for choice in self.choices for end in choice.ends}
+        return self._first(lane, wanted, forward=False)
+
+    def choice_after(self, lane: str, bank: str) -> str | None:
+        """The lane downstream of this one that the choice for a bank may take from."""
+        wanted = {
+            start
+            for choice in self.choices
+            for start in choice.starts
+            if any(self.banks[end].id == bank for end in choice.ends)
+        }
+        return self._first(lane, wanted, forward=True)
+
+    @cached_property
+    def after(self) -> Mapping[int, tuple[int, ...]]:
+        """The lanes that wires lead to from each lane."""
+        return _neighbours((hop.start, hop.end) for hop in self.hops)
+
+    @cached_property
+    def before(self) -> Mapping[int, tuple[int, ...]]:
+        return _neighbours((hop.end, hop.start) for hop in self.hops)
+
+    def _first(self, lane: str, wanted: set[int], *, forward: bool) -> str | None:
+        around = self.after if forward else self.before
+        queue = [self.index[lane]]
+        seen = set(queue)
+        for node in queue:  # grows as it goes: breadth first
+            if node in wanted:
+                return self.names[node]
+            for far in around.get(node, ()):
+                if far not in seen:
+                    seen.add(far)
+                    queue.append(far)
+        return None
+
+    def choice_for(self, start: str, end: str) -> Choice | None:
+        """The choice that lets somebody route one lane to another, if the box has one."""
+        first, last = self.index.get(start), self.index.get(end)
+        for inner in self.choices:
+            if first in inner.starts and last in inner.ends:
+                return inner.choice
+        return None
+
+
+def _neighbours(pairs: Iterable[tuple[int, int]]) -> Mapping[int, tuple[int, ...]]:
+    found: dict[int, list[int]] = {}
+    for near, far in pairs:
+        found.setdefault(near, []).append(far)
+    return {near: tuple(fars) for near, fars in found.items()}
+
+
+_MADE: dict[int, Blueprint] = {}
+
+
+def blueprint(type_: GearType) -> Blueprint:
+    """The blueprint of a type, made at most once for each type object."""
+    made = _MADE.get(id(type_))
+    if made is None or made.type is not type_:
+        made = _MADE[id(type_)] = _blueprint(type_)
+    return made
+
+
+def _blueprint(type_: GearType) -> Blueprint:
+    lanes = list(all_lanes(type_))
+    index = {name: number for number, (name, _) in enumerate(lanes)}
+    hops: list[InnerHop] = []
+    for wire in type_.inside.wires:
+        starts = inner_lanes(type_, wire.from_, entering=True, at=wire.where)
+        ends = inner_lanes(type_, wire.to, entering=False, at=wire.where)
+        pairs = (
+            zip(starts, ends, strict=False)
+            if wire.pattern == "straight"
+            else ((start, end) for start in starts for end in ends)
+        )
+        for start, end in pairs:
+            bank = lanes[index[end]][1]
+            stage = bank if isinstance(bank, Stage) else None
+            hops.append(
+                InnerHop(
+                    index[start],
+                    index[end],
+                    wire,
+                    total(wire.gain_db, stage.gain_db if stage else None),
+                    total(wire.delay_ms, stage.delay_ms if stage else None),
+                )
+            )
+    choices = [
+        InnerChoice(
+            tuple(
+                index[lane]
+                for ref in choice.from_
+                for lane in inner_lanes(type_, ref, entering=True, at=NOWHERE)
+            ),
+            tuple(index[n] for n in inner_lanes(type_, choice.to, entering=False, at=NOWHERE)),
+            choice,
+        )
+        for choice in type_.inside.choices
+    ]
+    return Blueprint(
+        type_,
+        tuple(name for name, _ in lanes),
+        tuple(bank for _, bank in lanes),
+        tuple(_digital(type_, bank) for _, bank in lanes),
+        index,
+        tuple(hops),
+        tuple(choices),
+    )
+
+
+def _digital(type_: GearType, bank: Port | Stage) -> bool:
+    if isinstance(bank, Port):
+        return bank.carries in _DIGITAL_PORTS
+    if bank.kind == "converter":
+        return True
+    return bank.kind in _DIGITAL_STAGES and type_.clock is not None
+
+
+def total(*parts: Quantity | None) -> Quantity | None:
+    """The sum of the figures that are known; None when none is."""
+    known = [part for part in parts if part is not None]
+    return Quantity(sum(known), weakest(*known)) if known else None

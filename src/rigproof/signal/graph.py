@@ -1,0 +1,228 @@
+"""Nodes, hops and the walks over them.
+
+A node is one lane: a signal in a connector, or one place inside a box (a preamp, a channel, a bus,
+a slot, an amplifier), a source, an ear, or the house's end of a tail. A hop leads from node to
+node and knows what it costs and what it depends on.
+"""
+
+from collections import deque
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+from rigproof.rig.geartype import Port, Stage
+from rigproof.rig.quantity import Quantity
+from rigproof.rig.where import NOWHERE, Where
+
+Means = Literal["inside", "plug", "lead", "route", "send", "stream", "radio", "ear", "choice"]
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One lane. `bank` is what the gear type calls it; None for sources, ears and the house."""
+
+    key: str
+    gear: str
+    bank: Port | Stage | None = None
+    digital: bool = False
+
+    @property
+    def kind(self) -> str:
+        """What this place is: a stage's kind, `port`, `source`, `ear`, `wedge` or `house`."""
+        if isinstance(self.bank, Stage):
+            return self.bank.kind
+        if self.bank is not None:
+            return "port"
+        return self.gear
+
+
+@dataclass(frozen=True, slots=True)
+class Hop:
+    """From one node to the next. Figures are those of the step and of the place it enters.
+
+    `open`: nobody set this, but somebody could with one press (a choice inside a box).
+    `phantom`: 48 V fed at the end reaches the start. `needs`: names of gear, leads, streams and
+    radio links without which nothing arrives. Level and noise per hop come on top of these.
+    """
+
+    start: int
+    end: int
+    means: Means
+    open: bool = False
+    gain_db: Quantity | None = None
+    delay_ms: Quantity | None = None
+    phantom: bool = False
+    isolated: bool = False
+    inverts: bool = False
+    clock: str = ""  # who leads the clock this hop runs on; empty for analogue
+    needs: tuple[str, ...] = ()
+    works_off: bool = False  # passes when its box has no power
+    at: Where = NOWHERE
+
+
+@dataclass(frozen=True)
+class Graph:
+    """The whole rig as places and hops, built once for each version of it."""
+
+    nodes: tuple[Node, ...]
+    hops: tuple[Hop, ...]
+
+    @cached_property
+    def index(self) -> dict[str, int]:
+        return {node.key: number for number, node in enumerate(self.nodes)}
+
+    @cached_property
+    def leaving(self) -> tuple[tuple[int, ...], ...]:
+        """The hops that leave each node, by number."""
+        return self._by_node(lambda hop: hop.start)
+
+    @cached_property
+    def entering(self) -> tuple[tuple[int, ...], ...]:
+        return self._by_node(lambda hop: hop.end)
+
+    def _by_node(self, end: Callable[[Hop], int]) -> tuple[tuple[int, ...], ...]:
+        found: list[list[int]] = [[] for _ in self.nodes]
+        for number, hop in enumerate(self.hops):
+            found[end(hop)].append(number)
+        return tuple(tuple(numbers) for numbers in found)
+
+    def of_source(self, source: str) -> tuple[int, ...]:
+        return self._named(f"source:{source}")
+
+    def of_listener(self, listener: str) -> tuple[int, ...]:
+        """The ears or wedge of a person, all ends of tails of `house`, or the inputs of a box."""
+        if listener == "house":
+            return tuple(n for n, node in enumerate(self.nodes) if node.gear == "house")
+        ears = (*self._named(f"ear:{listener}"), *self._named(f"wedge:{listener}"))
+        return ears or self._inputs.get(listener, ())
+
+    def _named(self, key: str) -> tuple[int, ...]:
+        return tuple(self.index[k] for k in (key, f"{key}.1", f"{key}.2") if k in self.index)
+
+    @cached_property
+    def _inputs(self) -> dict[str, tuple[int, ...]]:
+        """The lanes that enter each box, for recorders and other boxes that listen."""
+        found: dict[str, list[int]] = {}
+        for number, node in enumerate(self.nodes):
+            if isinstance(node.bank, Port) and (
+                node.bank.way == "in" or (node.bank.way == "both" and ".rx." in node.key)
+            ):
+                found.setdefault(node.gear, []).append(number)
+        return {gear: tuple(numbers) for gear, numbers in found.items()}
+
+    def reached(
+        self, starts: Sequence[int], *, through: Callable[[Hop], bool] | None = None
+    ) -> set[int]:
+        """Every node that a signal at the starts arrives at, over the hops let through."""
+        return self._walk(starts, self.leaving, lambda hop: hop.end, through or planned)
+
+    def feeding(
+        self, ends: Sequence[int], *, through: Callable[[Hop], bool] | None = None
+    ) -> set[int]:
+        """Every node from which a signal arrives at the ends."""
+        return self._walk(ends, self.entering, lambda hop: hop.start, through or planned)
+
+    def _walk(
+        self,
+        starts: Sequence[int],
+        around: tuple[tuple[int, ...], ...],
+        far: Callable[[Hop], int],
+        through: Callable[[Hop], bool],
+    ) -> set[int]:
+        seen = set(starts)
+        queue = list(starts)
+        hops = self.hops
+        while queue:
+            for number in around[queue.pop()]:
+                hop = hops[number]
+                node = far(hop)
+                if node not in seen and through(hop):
+                    seen.add(node)
+                    queue.append(node)
+        return seen
+
+    def shortest(
+        self,
+        starts: Sequence[int],
+        ends: Collection[int],
+        *,
+        through: Callable[[Hop], bool] | None = None,
+    ) -> tuple[Hop, ...] | None:
+        """The path of fewest hops from a start to an end; None where there is none."""
+        let = through or planned
+        came: dict[int, int] = dict.fromkeys(starts, -1)
+        queue = deque(starts)
+        targets = set(ends)
+        while queue:
+            node = queue.popleft()
+            if node in targets:
+                return self._back(node, came)
+            for number in self.leaving[node]:
+                hop = self.hops[number]
+                if hop.end not in came and let(hop):
+                    came[hop.end] = number
+                    queue.append(hop.end)
+        return None
+
+    def _back(self, node: int, came: dict[int, int]) -> tuple[Hop, ...]:
+        path: list[Hop] = []
+        while came[node] >= 0:
+            hop = self.hops[came[node]]
+            path.append(hop)
+            node = hop.start
+        return tuple(reversed(path))
+
+    def paths(
+        self, starts: Sequence[int], ends: Collection[int], *, most: int = 64
+    ) -> tuple[tuple[Hop, ...], ...]:
+        """Every planned path without a loop from the starts to the ends, shortest first.
+
+        Only places that can still reach an end are entered, so the search does not wander. More
+        than `most` are cut off there: a mixer can send one source many ways.
+        """
+        targets = set(ends)
+        useful = self.feeding(tuple(targets))
+        found: list[tuple[Hop, ...]] = []
+        for start in starts:
+            if start in useful:
+                found.extend(self._paths_from(start, targets, useful, most))
+        return tuple(sorted(found, key=lambda path: (len(path), self._keys(path)))[:most])
+
+    def _keys(self, path: tuple[Hop, ...]) -> tuple[str, ...]:
+        return tuple(self.nodes[hop.end].key for hop in path)
+
+    def _paths_from(
+        self, start: int, targets: set[int], useful: set[int], most: int
+    ) -> Iterator[tuple[Hop, ...]]:
+        path: list[Hop] = []
+        on_path = {start}
+        stack = [iter(self.leaving[start])]
+        count = 0
+        while stack and count < most:
+            number = next(stack[-1], None)
+            if number is None:
+                stack.pop()
+                if path:
+                    on_path.discard(path.pop().end)
+                continue
+            hop = self.hops[number]
+            if not planned(hop) or hop.end in on_path or hop.end not in useful:
+                continue
+            if hop.end in targets:
+                count += 1
+                yield (*path, hop)
+                continue
+            path.append(hop)
+            on_path.add(hop.end)
+            stack.append(iter(self.leaving[hop.end]))
+
+
+def planned(hop: Hop) -> bool:
+    """Wired, or set by the plan."""
+    return not hop.open
+
+
+def possible(_hop: Hop) -> bool:
+    """Wired, set, or one press away."""
+    return True

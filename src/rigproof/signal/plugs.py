@@ -1,0 +1,98 @@
+"""Which lanes meet where a plug goes in, and which preamp a plugged source arrives at."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from rigproof.rig import Rig
+from rigproof.rig.geartype import GearType, Stage
+from rigproof.rig.lanes import Socket, lane_range, sockets
+from rigproof.rig.plan import PatchRow
+from rigproof.rig.quantity import Quantity
+from rigproof.rig.ref import HOUSE, PortRef
+from rigproof.signal.blueprint import blueprint
+
+
+def lane_pairs(out: Sequence[str], into: Sequence[str]) -> Iterable[tuple[str, str]]:
+    """Which lane of one end of a lead meets which of the other: straight, split or joined."""
+    if len(out) == 1:
+        return [(out[0], end) for end in into]
+    if len(into) == 1:
+        return [(start, into[0]) for start in out]
+    return zip(out, into, strict=False)
+
+
+def picked(
+    types: Mapping[str, GearType], ref: PortRef, ends: Sequence[Socket], way: str
+) -> list[str]:
+    """The lanes of some sockets, narrowed to the lanes the reference names."""
+    wanted = None if ref.gear == HOUSE else lane_range(ref, types[ref.gear])
+    lanes: list[str] = []
+    for socket in ends:
+        found = socket.lanes(way)
+        lanes.extend(found if wanted is None else found[wanted[0] - 1 : wanted[1]])
+    return lanes
+
+
+def plug_lanes(types: Mapping[str, GearType], row: PatchRow) -> list[str]:
+    """The lanes a source enters where it is plugged in."""
+    if row.plug is None:
+        return []
+    at = row.where.of("plug")
+    return picked(types, row.plug, sockets(types, row.plug, at), "rx")
+
+
+def preamps(
+    types: Mapping[str, GearType], row: PatchRow, onward: Mapping[str, Sequence[str]]
+) -> list[str]:
+    """The preamps that serve a row: at its plug, or where leads carry it on to.
+
+    A splitter or panel has none; the band's own box behind it has. The house's are not ours.
+    """
+    found: list[str] = []
+    for lane in plug_lanes(types, row):
+        queue, seen = [lane], {lane}
+        for place in queue:
+            inner = _inside(types, place)
+            amps = [key for key, stage in inner if stage is not None and stage.kind == "preamp"]
+            if amps:
+                found.append(amps[0])
+                break
+            for far in (*(key for key, _ in inner), *onward.get(place, ())):
+                if far not in seen:
+                    seen.add(far)
+                    queue.append(far)
+    return found
+
+
+def _inside(types: Mapping[str, GearType], place: str) -> list[tuple[str, Stage | None]]:
+    """Where the wires of a box lead from a lane, with the stage that stands there."""
+    gear, _, local = place.partition(".")
+    if gear not in types:
+        return []
+    plan = blueprint(types[gear])
+    ends = plan.after.get(plan.index.get(local, -1), ())
+    return [
+        (f"{gear}.{plan.names[end]}", bank if isinstance(bank := plan.banks[end], Stage) else None)
+        for end in ends
+    ]
+
+
+def preamp_gains(rig: Rig, types: Mapping[str, GearType]) -> dict[str, Quantity]:
+    """Preamp -> gain, for the preamps whose gain a patch row sets."""
+    onward = lead_ends(rig, types)
+    return {
+        key: row.gain_db
+        for row in rig.file.patch
+        if row.gain_db is not None and row.plug is not None
+        for key in preamps(types, row, onward)
+    }
+
+
+def lead_ends(rig: Rig, types: Mapping[str, GearType]) -> Mapping[str, list[str]]:
+    """Lane -> the lanes that leads carry it to."""
+    found: dict[str, list[str]] = {}
+    for lead in rig.file.leads:
+        out = picked(types, lead.from_, sockets(types, lead.from_, lead.where), "tx")
+        into = picked(types, lead.to, sockets(types, lead.to, lead.where), "rx")
+        for start, end in lane_pairs(out, into):
+            found.setdefault(start, []).append(end)
+    return found
