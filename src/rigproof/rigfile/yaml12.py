@@ -26,11 +26,14 @@ UNITS = frozenset(
     [
         "mm",
         "m",
+        "mm2",
         "kg",
+        "wh",
         "db",
         "dbu",
         "dba",
         "ohm",
+        "mw",
         "w",
         "watts",
         "v",
@@ -50,6 +53,10 @@ UNITS = frozenset(
     ]
 )
 _MINUS_WORDS = frozenset({"units", "percent"})
+# Figures whose key does not end in its unit.
+_WITHOUT_SUFFIX = frozenset(
+    {"watts", "watts_max", "volts_max", "power_factor", "pan"}
+)
 
 
 class _Composer(yaml.CSafeLoader):
@@ -253,4 +260,6 @@ class _Reader:
 
 def _unit(key: str) -> bool:
     head, _, tail = key.rpartition("_")
-    return bool(head) and tail in UNITS and tail not in _MINUS_WORDS
+    if bool(head) and tail in UNITS and tail not in _MINUS_WORDS:
+        return True
+    return key in _WITHOUT_SUFFIX
