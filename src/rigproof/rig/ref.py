@@ -7,6 +7,7 @@ connector carries both ways, and the lane where one connector carries several si
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, Self
 
 Way = Literal["rx", "tx"]
@@ -94,27 +95,21 @@ class PortRef(BankRef):
         super()._read(["", *parts[1:]] if self.gear == HOUSE else parts[1:])
 
 
-class Numbers(str):
+@dataclass(frozen=True, slots=True)
+class Numbers:
     """Channel, bus or slot numbers as people write them: `7` or `7-8`."""
-
-    __slots__ = ("first", "last")
 
     first: int
     last: int
 
-    def __new__(cls, text: str) -> Self:
-        self = super().__new__(cls, text)
-        self.first, self.last = _range(text)
-        return self
-
-    def __iter__(self) -> Iterator[int]:  # type: ignore[override]
+    def __iter__(self) -> Iterator[int]:
         return iter(range(self.first, self.last + 1))
 
     def __len__(self) -> int:
         return self.last - self.first + 1
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (Numbers, (str(self),))
+    def __str__(self) -> str:
+        return str(self.first) if self.first == self.last else f"{self.first}-{self.last}"
 
     @classmethod
     def stated(cls, value: object) -> Self:
@@ -124,10 +119,10 @@ class Numbers(str):
             ValueError: saying what is expected.
         """
         if isinstance(value, int) and not isinstance(value, bool) and 0 < value < 10_000:
-            return cls(str(value))
+            return cls(value, value)
         if not isinstance(value, str) or not _NUMBERS_ONLY.match(value):
             raise ValueError("a number such as 7, or a range such as 7-8")
-        return cls(value)
+        return cls(*_range(value))
 
     @classmethod
     def schema(cls) -> dict[str, Any]:

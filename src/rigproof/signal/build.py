@@ -9,7 +9,7 @@ from rigproof.rig.geartype import GearType, LeadBody, Port, Stage
 from rigproof.rig.lanes import inner_lanes, sockets
 from rigproof.rig.plan import Feed, Mix, PatchRow, Slot
 from rigproof.rig.quantity import Quantity
-from rigproof.rig.ref import HOUSE, PortRef
+from rigproof.rig.ref import HOUSE, Numbers, PortRef
 from rigproof.rig.where import NOWHERE, Where
 from rigproof.signal.blueprint import Blueprint, blueprint
 from rigproof.signal.clocks import clock_leaders

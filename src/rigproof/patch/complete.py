@@ -1,0 +1,305 @@
+"""Fill in what the file leaves out of the patch, and say why.
+
+Everything stated is kept: a number that people have learnt never moves. What is missing gets the
+plainest answer: the same number all the way where that is free, else the next free place in the
+order of the trade.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import msgspec
+
+from rigproof.rig import Rig
+from rigproof.rig.band import FAMILY_ORDER, Source
+from rigproof.rig.geartype import GearType, Port
+from rigproof.rig.plan import Mix, PatchRow, Route
+from rigproof.rig.ref import Numbers, PortRef
+from rigproof.signal import Graph, build
+from rigproof.signal.blueprint import Blueprint, blueprint
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that was planned: for what, what, and why so."""
+
+    subject: str
+    planned: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """The rig with every gap filled that can be filled, its graph, and the reasons."""
+
+    rig: Rig
+    graph: Graph
+    reasons: tuple[Reason, ...]
+
+
+def complete(rig: Rig) -> Planned:
+    """Plan sockets, channels, inner routes and ways out that the file does not state."""
+    reasons: list[Reason] = []
+    rows = list(_with_sockets(rig, reasons))
+    rig = _changed(rig, patch=tuple(rows))
+    graph = build(rig)
+    rows = list(_with_channels(rig, graph, reasons))
+    mixes = tuple(_with_ways_out(rig, graph, reasons))
+    rig = _changed(rig, patch=tuple(rows), mixes=mixes)
+    routes = tuple(_channel_routes(rig, graph))
+    if routes or reasons:
+        rig = _changed(rig, routes=rig.file.routes + routes)
+        graph = build(rig)
+    return Planned(rig, graph, tuple(reasons))
+
+
+def _changed(rig: Rig, **parts: tuple[object, ...]) -> Rig:
+    if all(getattr(rig.file, name) == value for name, value in parts.items()):
+        return rig
+    return Rig(msgspec.structs.replace(rig.file, **parts), rig.types, rig.path)
+
+
+# Sockets
+
+
+def _with_sockets(rig: Rig, reasons: list[Reason]) -> Iterator[PatchRow]:
+    """The stated rows, and one for each source that has none, plugged where a socket is free."""
+    yield from (row for row in rig.file.patch if row.plug is not None or _needs_none(rig, row))
+    free = _free_sockets(rig)
+    for source in _in_trade_order(s for s in rig.file.sources if s.id not in rig.rows):
+        if source.start is not None:
+            yield PatchRow(source=source.id)
+            continue
+        yield _plugged(source, PatchRow(source=source.id), free, reasons)
+    for row in rig.file.patch:
+        if row.plug is None and not _needs_none(rig, row):
+            yield _plugged(rig.sources[row.source], row, free, reasons)
+
+
+def _needs_none(rig: Rig, row: PatchRow) -> bool:
+    return rig.sources[row.source].start is not None
+
+
+def _in_trade_order(sources: Iterator[Source]) -> list[Source]:
+    return sorted(sources, key=lambda source: FAMILY_ORDER.index(source.family))
+
+
+def _plugged(
+    source: Source, row: PatchRow, free: list[tuple[str, str, int]], reasons: list[Reason]
+) -> PatchRow:
+    wanted = row.channel.first if row.channel else None
+    place = next(
+        (i for i, run in enumerate(_runs(free, source.lanes)) if wanted == run[2]),
+        None,
+    )
+    if place is None:
+        place = next((i for i, run in enumerate(_runs(free, source.lanes)) if run[2]), None)
+    if place is None:
+        return row
+    gear, bank, number = free[place]
+    del free[place : place + source.lanes]
+    last = number + source.lanes - 1
+    text = f"{gear}.{bank}.{number}" + (f"-{last}" if last > number else "")
+    same = wanted == number
+    why = "the socket of the channel's number is free" if same else "the next free socket"
+    reasons.append(Reason(source.id, text, why))
+    return msgspec.structs.replace(row, plug=PortRef(text))
+
+
+def _runs(free: Sequence[tuple[str, str, int]], length: int) -> Iterator[tuple[str, str, int]]:
+    """Each free socket, its number set to 0 where too few free neighbours follow it."""
+    for place, (gear, bank, number) in enumerate(free):
+        wanted = [(gear, bank, number + n) for n in range(length)]
+        yield (gear, bank, number if list(free[place : place + length]) == wanted else 0)
+
+
+_PLUG_CLASSES = ("panel", "splitter", "stage-box", "mixer")
+
+
+def _free_sockets(rig: Rig) -> list[tuple[str, str, int]]:
+    """Microphone sockets that nothing is plugged in and nobody holds open, nearest first."""
+    taken = _taken_sockets(rig)
+    found = []
+    for class_ in _PLUG_CLASSES:
+        for gear in rig.file.gear:
+            type_ = rig.types[gear.type]
+            if type_.class_ != class_:
+                continue
+            for port in type_.ports:
+                if port.way == "in" and port.carries == "mic" and port.count > 1:
+                    found += [
+                        (gear.id, port.id, n)
+                        for n in range(1, port.count + 1)
+                        if f"{gear.id}.{port.id}.{n}" not in taken
+                    ]
+    return found
+
+
+def _taken_sockets(rig: Rig) -> set[str]:
+    refs = [row.plug for row in rig.file.patch]
+    refs += [hold.sockets for hold in rig.file.holds]
+    refs += [end for lead in rig.file.leads for end in (lead.from_, lead.to)]
+    taken: set[str] = set()
+    for ref in refs:
+        if ref is None:
+            continue
+        type_ = rig.types[rig.gear[ref.gear].type] if ref.gear in rig.gear else None
+        low, high = ref.numbers or (1, _count(type_, ref.bank))
+        taken.update(f"{ref.gear}.{ref.bank}.{n}" for n in range(low, high + 1))
+    return taken
+
+
+def _count(type_: GearType | None, bank: str) -> int:
+    return type_.banks[bank].count if type_ is not None and bank in type_.banks else 1
+
+
+# Channels
+
+
+def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[PatchRow]:
+    mixer = rig.mixer
+    bank = next(rig.types[mixer.type].stages("channel"), None) if mixer else None
+    if mixer is None or bank is None:
+        yield from rig.file.patch
+        return
+    taken = {n for row in rig.file.patch for n in row.channel or ()}
+    taken |= {n for hold in rig.file.holds for n in hold.channels or ()}
+    order = {s.id: n for n, s in enumerate(_in_trade_order(iter(rig.file.sources)))}
+    planned: dict[str, Numbers] = {}
+    for row in sorted(rig.file.patch, key=lambda row: order[row.source]):
+        source = rig.sources[row.source]
+        if row.channel is not None or row.source in planned or source.owner == "house":
+            continue
+        numbers = _free_numbers(rig, graph, row, source, taken, bank.count)
+        if numbers is None:
+            continue
+        planned[row.source] = numbers[0]
+        taken.update(numbers[0])
+        reasons.append(Reason(source.id, f"channel {numbers[0]}", numbers[1]))
+    for row in rig.file.patch:
+        if row.channel is None and row.source in planned:
+            yield msgspec.structs.replace(row, channel=planned.pop(row.source))
+        else:
+            yield row
+
+
+def _free_numbers(
+    rig: Rig, graph: Graph, row: PatchRow, source: Source, taken: set[int], most: int
+) -> tuple[Numbers, str] | None:
+    """The channel or pair a source gets: its socket's number, else the next free one."""
+    mixer = rig.mixer
+    assert mixer is not None
+    arrivals = _arrivals(rig, graph, row)
+    same = _number(arrivals[0]) if arrivals and arrivals[0] else 0
+    pair = source.lanes == 2
+    starts = [n for n in range(1, most + 2 - source.lanes) if not pair or n % 2]
+    for number in ([same] if same in starts else []) + starts:
+        wanted = range(number, number + source.lanes)
+        if not taken.intersection(wanted):
+            numbers = Numbers(number, number + source.lanes - 1)
+            if number == same:
+                return numbers, "the number of its socket is free: one number all the way"
+            free = "odd and even pair" if pair else "channel"
+            return numbers, f"the next free {free}; its socket's number is taken"
+    return None
+
+
+def _number(lane: str) -> int:
+    tail = lane.rpartition(".")[2]
+    return int(tail) if tail.isdigit() else 1
+
+
+# Routes from what arrives at the mixer to its channels
+
+
+def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
+    mixer = rig.mixer
+    bank = next(rig.types[mixer.type].stages("channel"), None) if mixer else None
+    if mixer is None or bank is None:
+        return
+    fed = {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "route"}
+    wired = {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "inside"}
+    for row in rig.file.patch:
+        if row.channel is None:
+            continue
+        for number, arrival in zip(row.channel, _arrivals(rig, graph, row), strict=False):
+            channel = f"{mixer.id}.{bank.id}.{number}"
+            if number > bank.count or arrival is None or channel in fed | wired:
+                continue
+            fed.add(channel)
+            yield Route(
+                from_=PortRef(f"{mixer.id}.{arrival}"), to=PortRef(channel), where=row.where
+            )
+
+
+def _arrivals(rig: Rig, graph: Graph, row: PatchRow) -> list[str | None]:
+    """For each lane of a source, the lane of the mixer where a channel may take it from."""
+    mixer = rig.mixer
+    assert mixer is not None
+    plan = blueprint(rig.types[mixer.type])
+    sources = graph.of_source(row.source)
+    return [_arrival(graph, plan, mixer.id, start) for start in sources]
+
+
+def _arrival(graph: Graph, plan: Blueprint, mixer: str, start: int) -> str | None:
+    offered = {
+        f"{mixer}.{plan.names[lane]}"
+        for choice in plan.choices
+        if any(getattr(plan.banks[end], "kind", "") == "channel" for end in choice.ends)
+        for lane in choice.starts
+    }
+    queue, seen = [start], {start}
+    for node in queue:  # grows as it goes: the nearest arrival first
+        key = graph.nodes[node].key
+        if key in offered:
+            return key.partition(".")[2]
+        for number in graph.leaving[node]:
+            hop = graph.hops[number]
+            if not hop.open and hop.end not in seen:
+                seen.add(hop.end)
+                queue.append(hop.end)
+    return None
+
+
+# Ways out of mixes
+
+
+def _with_ways_out(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Mix]:
+    """Mixes with the mixer outputs that are wired to their listeners' ears."""
+    mixer = rig.mixer
+    for mix in rig.file.mixes:
+        on_mixer = mixer is not None and mix.on in (None, mixer.id)
+        if not on_mixer or mix.out is not None or mix.bus is None or not mix.listeners:
+            yield mix
+            continue
+        out = _wired_outputs(rig, graph, mix)
+        if out is None:
+            yield mix
+            continue
+        reasons.append(Reason(mix.id, str(out), "these outputs are wired to the listener's ears"))
+        yield msgspec.structs.replace(mix, out=out)
+
+
+def _wired_outputs(rig: Rig, graph: Graph, mix: Mix) -> PortRef | None:
+    mixer = rig.mixer
+    assert mixer is not None
+    ears = graph.of_listener(mix.listeners[0])
+    lanes = sorted(
+        (
+            (graph.nodes[n].bank.id, _number(graph.nodes[n].key))  # type: ignore[union-attr]
+            for n in graph.feeding(ears)
+            if _is_output(graph, n, mixer.id)
+        ),
+    )
+    if not lanes or len({bank for bank, _ in lanes}) > 1:
+        return None
+    bank, numbers = lanes[0][0], [number for _, number in lanes]
+    if numbers != list(range(numbers[0], numbers[0] + len(numbers))):
+        return None
+    last = f"-{numbers[-1]}" if len(numbers) > 1 else ""
+    return PortRef(f"{mixer.id}.{bank}.{numbers[0]}{last}")
+
+
+def _is_output(graph: Graph, number: int, mixer: str) -> bool:
+    node = graph.nodes[number]
+    return node.gear == mixer and isinstance(node.bank, Port) and node.bank.way == "out"
