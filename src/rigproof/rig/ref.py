@@ -7,7 +7,6 @@ connector carries both ways, and the lane where one connector carries several si
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, Self
 
 Way = Literal["rx", "tx"]
@@ -95,12 +94,26 @@ class PortRef(BankRef):
         super()._read(["", *parts[1:]] if self.gear == HOUSE else parts[1:])
 
 
-@dataclass(frozen=True, slots=True)
 class Numbers:
-    """Channel, bus or slot numbers as people write them: `7` or `7-8`."""
+    """Channel, bus or slot numbers as people write them: `7` or `7-8`.
 
-    first: int
-    last: int
+    No dataclass: the reader would take that for a map of keys.
+    """
+
+    __slots__ = ("first", "last")
+
+    def __init__(self, first: int, last: int) -> None:
+        self.first = first
+        self.last = last
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Numbers) and (self.first, self.last) == (other.first, other.last)
+
+    def __hash__(self) -> int:
+        return hash((self.first, self.last))
+
+    def __repr__(self) -> str:
+        return f"Numbers({self.first}, {self.last})"
 
     def __iter__(self) -> Iterator[int]:
         return iter(range(self.first, self.last + 1))
