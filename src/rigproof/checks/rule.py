@@ -1,0 +1,139 @@
+"""What a rule is, what it looks at, and what it finds."""
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from inspect import getdoc
+from typing import Literal, get_args
+
+from rigproof.patch import Planned
+from rigproof.rig import Rig, Show
+from rigproof.rig.where import NOWHERE, Where
+from rigproof.signal import Graph, Hop
+from rigproof.signal.graph import planned, possible
+from rigproof.signal.reach import Reach, reach
+
+Severity = Literal["stop", "risk", "advice", "unknown"]
+SEVERITIES: tuple[Severity, ...] = get_args(Severity)  # the gravest first; "unknown" apart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing wrong, unwise or unknown. The rule fills in who found it and how grave it is.
+
+    `path` is the way a signal takes, in words, where the finding is about one. `found`, `limit`
+    and `unit` carry the figure and its bound where there is one.
+    """
+
+    at: Where
+    says: str
+    fix: str = ""  # by default the rule's own
+    path: tuple[str, ...] = ()
+    found: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    severity: Severity = "advice"
+    rule: str = ""
+    show: str = ""  # the date it appears at; empty for every night
+
+
+@dataclass(frozen=True)
+class View:
+    """What a rule looks at: the rig as stated, as completed, and its graph."""
+
+    stated: Rig
+    plan: Planned
+    show: Show | None = None
+
+    @property
+    def rig(self) -> Rig:
+        """The completed rig."""
+        return self.plan.rig
+
+    @property
+    def graph(self) -> Graph:
+        return self.plan.graph
+
+    @cached_property
+    def arriving(self) -> Reach:
+        """Which sources arrive where, as planned."""
+        return reach(self.graph, self.rig, through=planned)
+
+    @cached_property
+    def could_arrive(self) -> Reach:
+        """Which sources could arrive where if somebody set one choice or many."""
+        return reach(self.graph, self.rig, through=possible)
+
+
+Check = Callable[[View], Iterator[Finding]]
+
+_HEADINGS = ("Why", "Fix", "Source", "Fails", "Passes")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rule:
+    """A check with its identifier. Its docstring is its help page, its examples are its test."""
+
+    id: str
+    severity: Severity
+    check: Check
+    since: str
+    parts: dict[str, str] = field(init=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "parts", _parts(getdoc(self.check) or ""))
+
+    @property
+    def area(self) -> str:
+        return self.id.partition(".")[0]
+
+    @property
+    def title(self) -> str:
+        return self.parts["title"]
+
+    @property
+    def why(self) -> str:
+        return self.parts["Why"]
+
+    @property
+    def fix(self) -> str:
+        return self.parts["Fix"]
+
+    @property
+    def source(self) -> str:
+        return self.parts["Source"]
+
+    def findings(self, view: View) -> Iterator[Finding]:
+        """What the rule finds, graded as the rule is; what could not be judged stays unknown."""
+        for finding in self.check(view):
+            severity = "unknown" if finding.severity == "unknown" else self.severity
+            yield replace(
+                finding,
+                rule=self.id,
+                severity=severity,
+                fix=finding.fix or self.fix,
+                show=view.show.id if view.show else "",
+            )
+
+
+def _parts(doc: str) -> dict[str, str]:
+    """The docstring cut at its headings: a title, then Why, Fix, Source, Fails, Passes."""
+    pieces = re.split(rf"^({'|'.join(_HEADINGS)}):[ \t]*", doc, flags=re.MULTILINE)
+    parts = {"title": pieces[0].strip()}
+    for heading, text in zip(pieces[1::2], pieces[2::2], strict=True):
+        parts[heading] = text.strip("\n").rstrip()
+        if heading in {"Why", "Fix", "Source"}:
+            parts[heading] = " ".join(text.split())
+    return parts
+
+
+def route_words(graph: Graph, path: tuple[Hop, ...]) -> tuple[str, ...]:
+    """A path as the sockets and places it passes, for people."""
+    if not path:
+        return ()
+    keys = [graph.nodes[path[0].start].key, *(graph.nodes[hop.end].key for hop in path)]
+    return tuple(key for key in keys if ".?" not in key)
+
+
+__all__ = ["NOWHERE", "SEVERITIES", "Check", "Finding", "Rule", "Severity", "View", "route_words"]

@@ -1,0 +1,67 @@
+"""Run the rules over a rig and its shows, and say what was found and what was not looked at."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rigproof.checks.catalogue import rules
+from rigproof.checks.rule import SEVERITIES, Finding, Severity, View
+from rigproof.checks.scope import unseen
+from rigproof.patch import complete
+from rigproof.rig import Rig
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Everything found, gravest first, with what was planned and what nobody looked at."""
+
+    findings: tuple[Finding, ...]
+    views: tuple[View, ...]  # the usual rig first, then each show that differs from it
+    not_looked_at: tuple[str, ...]
+    rules: int
+
+    def count(self, severity: Severity) -> int:
+        return sum(finding.severity == severity for finding in self.findings)
+
+    @property
+    def clean(self) -> bool:
+        return not self.findings
+
+    @property
+    def view(self) -> View:
+        return self.views[0]
+
+
+def check(rig: Rig) -> Verdict:
+    """Judge a rig as it stands, and each show that changes it."""
+    views = [View(rig, complete(rig))]
+    for show in rig.file.shows:
+        changed = rig.for_show(show)
+        if changed.file != rig.file:
+            views.append(View(changed, complete(changed), show))
+    findings: list[Finding] = []
+    known: set[tuple[str, str]] = set()
+    for view in views:
+        for rule in rules():
+            for finding in rule.findings(view):
+                # What a show shares with every other night is said once.
+                if (finding.rule, finding.says) not in known:
+                    known.add((finding.rule, finding.says))
+                    findings.append(finding)
+    return Verdict(_ranked(findings), tuple(views), unseen(rules()), len(rules()))
+
+
+def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    return tuple(
+        sorted(
+            findings,
+            key=lambda f: (
+                SEVERITIES.index(f.severity),
+                f.show,
+                f.rule,
+                f.at.file,
+                f.at.line,
+                f.at.column,
+                f.says,
+            ),
+        )
+    )

@@ -1,0 +1,73 @@
+"""Which sources arrive where: one pass over the whole graph instead of one walk per source.
+
+Each source has a bit; every node holds the bits of what arrives there. Loops (a send through an
+outboard effect and back) are walked as one place.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from rigproof.rig import Rig
+from rigproof.signal.graph import Graph, Hop
+
+
+@dataclass(frozen=True)
+class Reach:
+    """The sources that arrive at each node."""
+
+    order: tuple[str, ...]
+    bits: tuple[int, ...]  # of each node
+
+    def at(self, nodes: Sequence[int]) -> tuple[str, ...]:
+        """The sources that arrive at any of some nodes, in the order of the file."""
+        mask = 0
+        for node in nodes:
+            mask |= self.bits[node]
+        found = []
+        while mask:
+            low = mask & -mask
+            found.append(self.order[low.bit_length() - 1])
+            mask ^= low
+        return tuple(found)
+
+    def arrives(self, source: int, node: int) -> bool:
+        """Whether the source of this place in the order arrives at a node."""
+        return bool(self.bits[node] >> source & 1)
+
+
+def reach(graph: Graph, rig: Rig, *, through: Callable[[Hop], bool]) -> Reach:
+    """Propagate every source over the hops let through, to a fixed point.
+
+    Exact: bits only ever get added, so the work list ends; each node is taken up again only when
+    it gained a bit.
+    """
+    order = tuple(rig.sources)
+    bits = [0] * len(graph.nodes)
+    work: list[int] = []
+    for number, source in enumerate(order):
+        for node in graph.of_source(source):
+            bits[node] |= 1 << number
+            work.append(node)
+    onward = _onward(graph, through)
+    waiting = set(work)
+    while work:
+        fresh: list[int] = []
+        for node in work:
+            waiting.discard(node)
+            mask = bits[node]
+            for end in onward[node]:
+                if mask & ~bits[end]:
+                    bits[end] |= mask
+                    if end not in waiting:
+                        waiting.add(end)
+                        fresh.append(end)
+        work = fresh
+    return Reach(order, tuple(bits))
+
+
+def _onward(graph: Graph, through: Callable[[Hop], bool]) -> list[list[int]]:
+    found: list[list[int]] = [[] for _ in graph.nodes]
+    for hop in graph.hops:
+        if through(hop):
+            found[hop.start].append(hop.end)
+    return found
