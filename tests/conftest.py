@@ -7,17 +7,20 @@ import pytest
 PUBLISHED = "published"
 
 
+def sources_of(item: pytest.Item) -> list[object]:
+    return [source for mark in item.iter_markers(PUBLISHED) for source in mark.args or [None]]
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
-        for mark in item.iter_markers(PUBLISHED):
-            match mark.args:
-                case (str(source),) if source.strip():
-                    # User properties, because they survive the way back from a worker process.
-                    item.user_properties.append((PUBLISHED, source))
-                case _:
-                    raise pytest.UsageError(
-                        f"{item.nodeid}: @pytest.mark.published needs one thing, the source."
-                    )
+        # User properties, because they survive the way back from a worker process.
+        item.user_properties.extend((PUBLISHED, source) for source in sources_of(item))
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    for source in sources_of(item):
+        if not (isinstance(source, str) and source.strip()):
+            pytest.fail("@pytest.mark.published has to name the source", pytrace=False)
 
 
 def pytest_report_collectionfinish(config: pytest.Config, items: list[pytest.Item]) -> list[str]:
@@ -27,7 +30,9 @@ def pytest_report_collectionfinish(config: pytest.Config, items: list[pytest.Ite
     found = Counter(
         value for item in items for name, value in item.user_properties if name == PUBLISHED
     )
-    return [f"published: {count:4} from {source}" for source, count in sorted(found.items())]
+    return [
+        f"published: {count:4} from {source}" for source, count in sorted(found.items(), key=str)
+    ]
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
