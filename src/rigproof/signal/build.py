@@ -371,13 +371,13 @@ class _Builder:
         delay_ms: Quantity | None,
         at: Where,
     ) -> None:
-        starts = inner_lanes(self.types[from_.gear], from_, entering=False, at=at)
-        ends = inner_lanes(self.types[to.gear], to, entering=True, at=at)
+        starts = self.far_lanes(from_, at, entering=False)
+        ends = self.far_lanes(to, at, entering=True)
         for start, end in zip(starts, ends, strict=False):
             self.hops.append(
                 Hop(
-                    self.index[f"{from_.gear}.{start}"],
-                    self.index[f"{to.gear}.{end}"],
+                    start,
+                    end,
                     means,
                     delay_ms=delay_ms,
                     clock=self.leaders.get(from_.gear, "") if means == "stream" else "",
@@ -385,6 +385,13 @@ class _Builder:
                     at=at,
                 )
             )
+
+    def far_lanes(self, ref: PortRef, at: Where, *, entering: bool) -> list[int]:
+        """One end of a stream or radio link: lanes of a box, or of the house's desk."""
+        if ref.gear == HOUSE:
+            return [self.house(socket.key) for socket in sockets(self.types, ref, at)]
+        lanes = inner_lanes(self.types[ref.gear], ref, entering=entering, at=at)
+        return [self.index[f"{ref.gear}.{lane}"] for lane in lanes]
 
     def ears(self, person: Person) -> None:
         for kind, ref, count in (
