@@ -7,7 +7,7 @@ import msgspec
 
 from rigproof.rig.where import NOWHERE, Where
 
-# No YAML text can hold this character: the reader uses it to hand the place of an entry to the model.
+# No text of a rig can hold this character, so the reader hands places to the model under it.
 PLACE_KEY = "\uffff"
 
 
@@ -49,7 +49,7 @@ class NameOf:
 
 
 # Short words that fit in a socket's name; display names are free text.
-Id = Annotated[str, msgspec.Meta(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=48)]
+Id = Annotated[str, msgspec.Meta(pattern=r"^[a-z0-9][a-z0-9-]*$(?!\n)", max_length=48)]
 
 PersonId = Annotated[Id, Defines("person")]
 SourceId = Annotated[Id, Defines("source")]

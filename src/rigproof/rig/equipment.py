@@ -28,13 +28,13 @@ from rigproof.rig.quantity import (
 )
 from rigproof.rig.ref import PortRef
 
-_OCTET = r"(?:25[0-5]|2[0-4]\d|1?\d?\d)"
-IPV4_PATTERN = rf"^(?:{_OCTET}\.){{3}}{_OCTET}$"
+_OCTET = r"(?:25[0-5]|2[0-4][0-9]|1?[0-9]?[0-9])"
+IPV4_PATTERN = rf"^(?:{_OCTET}\.){{3}}{_OCTET}$(?!\n)"
 Address = Annotated[str, Meta(pattern=IPV4_PATTERN)]
 
 
 class Gear(Entry, frozen=True, kw_only=True):
-    """One box of the rig. It sits in the case (`unit`), in a drawer or tray (`inside`), or outside."""
+    """One box of the rig: in the case (`unit`), in a drawer or tray (`inside`), or outside."""
 
     id: GearId
     name: Text = ""

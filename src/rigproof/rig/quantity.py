@@ -67,7 +67,7 @@ class Quantity(float):
             date, note = str(value.get("date", "")), str(value.get("note", ""))
             value = value.get("value")
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise ValueError(cls.expects())  # noqa: TRY004 (one error for the reader)
+            raise ValueError(cls.expects())
         too_low = value <= cls.low if cls.above else value < cls.low
         if too_low or value > cls.high or not math.isfinite(value):
             raise ValueError(cls.expects())

@@ -12,13 +12,13 @@ from typing import Any, ClassVar, Literal, Self
 Way = Literal["rx", "tx"]
 HOUSE = "house"  # the far end of the tails: where the band's responsibility ends
 
-_NUMBERS = r"[1-9]\d{0,3}(?:-[1-9]\d{0,3})?"
+_NUMBERS = r"[1-9][0-9]{0,3}(?:-[1-9][0-9]{0,3})?"
 _WORD = r"[a-z0-9][a-z0-9-]*"
 PORT_PATTERN = (
-    rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?)$"
+    rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?)$(?!\n)"
 )
-BANK_PATTERN = rf"^{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?$"
-_NUMBERS_ONLY = re.compile(rf"^{_NUMBERS}$")
+BANK_PATTERN = rf"^{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?$(?!\n)"
+_NUMBERS_ONLY = re.compile(rf"^{_NUMBERS}$(?!\n)")
 
 Range = tuple[int, int]
 

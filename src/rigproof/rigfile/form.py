@@ -24,8 +24,7 @@ _E = TypeVar("_E", bound=Entry)
 def _figure(type_: type, value: object) -> object:
     if type_ is Where:
         return value
-    stated = type_.stated(value)  # type: ignore[attr-defined]
-    return stated
+    return type_.stated(value)  # type: ignore[attr-defined]
 
 
 def build(data: object, type_: type[_E], at: Where) -> tuple[_E | None, list[RigError]]:

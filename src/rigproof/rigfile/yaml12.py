@@ -4,7 +4,10 @@ The parser is a library's; only the meaning of plain scalars is ours, because th
 `no`, `on` and `12:30` by the rules of YAML 1.1 (`no` would be false and `12:30` the number 750).
 """
 
+import gc
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import yaml
@@ -14,11 +17,14 @@ from rigproof.rig.quantity import PROVENANCES, Provenance, Quantity
 from rigproof.rig.where import RigError, Where
 
 LARGEST_BYTES = 16_000_000
+# Marks that begin a value, counted before any is read: 16 MB of "[]," would cost minutes and GBs.
+MOST_MARKS = 2_000_000
 DEEPEST = 40
+MOST_FAULTS = 500
 
 # YAML 1.2.2, 10.3.2 core schema; integers in decimal only, because 010 is no channel number.
-_INTEGER = re.compile(r"^[-+]?(?:0|[1-9]\d*)$")
-_FLOAT = re.compile(r"^[-+]?(?:\.\d+|\d+(?:\.\d*)?)(?:[eE][-+]?\d+)?$")
+_INTEGER = re.compile(r"^[-+]?(?:0|[1-9][0-9]*)$")
+_FLOAT = re.compile(r"^[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?$")
 _CONSTANTS = {"true": True, "false": False, "null": None, "~": None, "": None}
 
 # A key that ends in one of these holds a figure: its value travels with a provenance.
@@ -54,9 +60,7 @@ UNITS = frozenset(
 )
 _MINUS_WORDS = frozenset({"units", "percent"})
 # Figures whose key does not end in its unit.
-_WITHOUT_SUFFIX = frozenset(
-    {"watts", "watts_max", "volts_max", "power_factor", "pan"}
-)
+_WITHOUT_SUFFIX = frozenset({"watts", "watts_max", "volts_max", "power_factor", "pan"})
 
 
 class _Composer(yaml.CSafeLoader):
@@ -75,7 +79,8 @@ def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
     if fault is not None:
         return None, [fault]
     try:
-        node = yaml.compose(text, Loader=_Composer)
+        with _no_collecting():
+            node = compose(text)
     except yaml.MarkedYAMLError as error:
         return None, [_syntax_fault(error, text, file)]
     except yaml.YAMLError as error:
@@ -85,7 +90,48 @@ def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
     if node is None:
         return None, [RigError(at=Where(file), says="the file is empty.", fix=_START)]
     reader = _Reader(file)
-    return reader.value(node, "", "assumed", 0), reader.faults
+    try:
+        with _no_collecting():
+            return reader.value(node, "", "assumed", 0), reader.faults
+    except _TooManyFaults:
+        return None, reader.faults
+
+
+def compose(text: str) -> yaml.Node | None:
+    """The tree of a text, every node with its first and last character; plain scalars unread.
+
+    Raises:
+        yaml.YAMLError: the text is no YAML.
+    """
+    node: yaml.Node | None = yaml.compose(text, Loader=_Composer)
+    return node
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Without the garbage collector: it walks a growing tree again and again and finds nothing."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+class _TooManyFaults(Exception):
+    """What stands in the file is no rig at all; the first faults say enough."""
+
+
+def plain_value(text: str) -> bool | int | float | str | None:
+    """What a plain scalar means by the core schema of YAML 1.2."""
+    if text in _CONSTANTS:
+        return _CONSTANTS[text]
+    if _INTEGER.match(text) and len(text) < 18:
+        return int(text)
+    if _FLOAT.match(text):
+        return float(text)
+    return text
 
 
 _START = 'Start one with "rigproof new FOLDER".'
@@ -96,33 +142,48 @@ def _decoded(raw: bytes, file: str) -> tuple[str, RigError | None]:
     if len(raw) > LARGEST_BYTES:
         return "", RigError(
             at=at,
-            says=f"the file has {len(raw) / 1e6:.0f} MB; a rig has at most {LARGEST_BYTES / 1e6:.0f} MB.",
+            says=f"the file has {len(raw) / 1e6:.0f} MB; "
+            f"a rig has at most {LARGEST_BYTES / 1e6:.0f} MB.",
             fix="Is this the right file?",
         )
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+    # Latin letters in UTF-16 are every other byte a NUL, marked as such or not.
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or raw[:200].count(0) * 3 > len(raw[:200]):
         return "", RigError(
-            at=at, says="the text is UTF-16.", fix="Save it as UTF-8 in your editor."
+            at=at, says="the text is UTF-16, not UTF-8.", fix="Save it as UTF-8 in your editor."
         )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        column = error.start - (raw.rfind(b"\n", 0, error.start) + 1) + 1
+        before = raw[: error.start].decode("utf-8-sig")
         return "", RigError(
-            at=Where(file, line, column),
-            says=f"byte 0x{raw[error.start]:02x} is not UTF-8 text.",
+            at=_place(file, before, len(before)),
+            says=f"a letter here is not UTF-8 text (byte 0x{raw[error.start]:02x}).",
             fix="Save the file as UTF-8 in your editor.",
         )
-    for index, char in enumerate(text):
-        if char < " " and char not in "\n\r\t":
-            line = text.count("\n", 0, index) + 1
-            column = index - (text.rfind("\n", 0, index) + 1) + 1
-            return "", RigError(
-                at=Where(file, line, column),
-                says=f"a control character (code {ord(char)}) stands here.",
-                fix="Delete it; a text file holds none.",
-            )
+    bad = _NO_TEXT.search(text)
+    if bad:
+        return "", RigError(
+            at=_place(file, text, bad.start()),
+            says=f"an invisible control character (code {ord(bad[0])}) stands here.",
+            fix="Delete it, or type the word before it anew.",
+        )
+    marks = sum(map(text.count, ",:\n?[{"))
+    if marks > MOST_MARKS:
+        return "", RigError(
+            at=at,
+            says=f"the file holds about {marks / 1e6:.1f} million values, far more than any rig.",
+            fix="Is this the right file?",
+        )
     return text, None
+
+
+# What YAML 1.2.2 (5.1) keeps out of a text, and the two characters that are none at all.
+_NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
+
+
+def _place(file: str, text: str, index: int) -> Where:
+    line = text.count("\n", 0, index) + 1
+    return Where(file, line, index - text.rfind("\n", 0, index))
 
 
 def _too_deep(at: Where) -> RigError:
@@ -136,20 +197,99 @@ def _too_deep(at: Where) -> RigError:
 def _bare_fault(error: yaml.YAMLError, file: str) -> RigError:
     return RigError(
         at=Where(file),
-        says=f"this is not YAML text ({error}).",
+        says=f"this is not YAML text ({error}).".replace("\n", " "),
         fix="Is this the right file?",
     )
 
 
+# What the parser finds, in a musician's words: what is wrong, what to do.
+_SYNTAX = {
+    "mapping values are not allowed": (
+        "there is a second colon in this line, or this line is indented too far.",
+        'Put text that holds ": " in quotes, or line this up with the key above.',
+    ),
+    "did not find expected key": (
+        "this line does not line up with the ones before it.",
+        "Give it the same indent as the line it belongs with, and look for a stray quote.",
+    ),
+    "did not find expected '-' indicator": (
+        "this line does not belong to the list above it.",
+        "Begin it with a dash in the list's column, or with less indent.",
+    ),
+    "could not find expected ':'": (
+        "a key without a colon stands before this place.",
+        "Write key: value, with a space behind the colon.",
+    ),
+    "did not find expected ',' or '": (
+        "a bracket opened before this place is not closed, or a comma is missing.",
+        "Look for the [ or { and close it; put commas between the values.",
+    ),
+    "did not find expected node content": (
+        "a value is missing between brackets or commas.",
+        "Delete the extra comma, or close the bracket.",
+    ),
+    "unexpected end of stream": (
+        "a quote or bracket opened before this place is never closed.",
+        "Close it.",
+    ),
+    "unexpected document indicator": (
+        "a line of three dashes or dots breaks off a quoted text.",
+        "Close the quote before it.",
+    ),
+    "but found another document": (
+        "the line --- starts a second document; a rig file holds one.",
+        "Delete that line, or move the rest to a file of its own.",
+    ),
+    "cannot start any token": (
+        "no value can begin with this character.",
+        "Put the text in quotes.",
+    ),
+    "undefined alias": (
+        "a word that begins with * stands for a part that no & names.",
+        "Put text that begins with * in quotes.",
+    ),
+    "undefined tag handle": ("a word that begins with ! is a tag.", "Put the text in quotes."),
+    "tab character": ("a tab indents this line.", "Indent with spaces."),
+    "found duplicate anchor": (
+        "two parts carry the same & name.",
+        "Leave out the & names; text that begins with & goes in quotes.",
+    ),
+    "unknown escape character": (
+        "this backslash in double quotes means nothing.",
+        "Write it twice, or use single quotes.",
+    ),
+    "incompatible YAML document": (
+        "the line %YAML names a version this program does not read.",
+        "Delete that line.",
+    ),
+    "block sequence entries are not allowed": (
+        "a list cannot begin in this place.",
+        "Begin it on the next line, one dash per line, or write [a, b].",
+    ),
+    "block mapping": (
+        "the indent is off.",
+        "Line the keys of one entry up under each other.",
+    ),
+}
+
+
 def _syntax_fault(error: yaml.MarkedYAMLError, text: str, file: str) -> RigError:
     mark = error.problem_mark or error.context_mark
-    at = Where(file, mark.line + 1, mark.column + 1) if mark else Where(file)
-    lines = text.splitlines()
-    if mark and mark.line < len(lines) and "\t" in lines[mark.line][: mark.column + 1]:
-        return RigError(
-            at=at, says="a tab indents this line.", fix="Indent with spaces."
-        )
+    at = Where(file)
+    if mark:
+        # The parser counts the end of the text as a line of its own.
+        lines = text.splitlines() or [""]
+        line = min(mark.line, len(lines) - 1)
+        at = Where(file, line + 1, mark.column + 1 if line == mark.line else len(lines[line]) + 1)
+        if "\t" in lines[line][: mark.column + 1].split("#")[0]:
+            says, fix = _SYNTAX["tab character"]
+            return RigError(at=at, says=says, fix=fix)
     problem = str(error.problem or "the text breaks off").removeprefix("found ")
+    if "maximum nesting depth" in problem:
+        return _too_deep(at)
+    for found, (says, fix) in _SYNTAX.items():
+        if found in problem:
+            return RigError(at=at, says=says, fix=fix)
     return RigError(
         at=at,
         says=f"the text cannot be read from here: {problem}.",
@@ -167,7 +307,18 @@ class _Reader:
         return Where(self.file, node.start_mark.line + 1, node.start_mark.column + 1)
 
     def fault(self, node: yaml.Node, says: str, fix: str) -> None:
-        self.faults.append(RigError(at=self.at(node), says=says, fix=fix))
+        self.add(RigError(at=self.at(node), says=says, fix=fix))
+
+    def add(self, fault: RigError) -> None:
+        self.faults.append(fault)
+        if len(self.faults) == MOST_FAULTS:
+            rest = RigError(
+                at=fault.at,
+                says=f"the first {MOST_FAULTS} faults end here; the rest of the file was not read.",
+                fix="Mend these first, or look whether this is the right file.",
+            )
+            self.faults.append(rest)
+            raise _TooManyFaults
 
     def value(self, node: yaml.Node, key: str, figures: Provenance, depth: int) -> Any:
         if isinstance(node, yaml.ScalarNode):
@@ -181,20 +332,16 @@ class _Reader:
             return None
         self.seen.add(id(node))
         if depth > DEEPEST:
-            self.faults.append(_too_deep(self.at(node)))
+            self.add(_too_deep(self.at(node)))
             return None
         if node.tag not in _KNOWN_TAGS:
-            self.fault(
-                node, f'the tag "{node.tag}" means nothing here.', "Leave it out."
-            )
+            self.fault(node, f'the tag "{node.tag}" means nothing here.', "Leave it out.")
         if isinstance(node, yaml.SequenceNode):
             return [self.value(item, key, figures, depth + 1) for item in node.value]
         assert isinstance(node, yaml.MappingNode)
         return self.mapping(node, key, figures, depth)
 
-    def mapping(
-        self, node: yaml.MappingNode, key: str, figures: Provenance, depth: int
-    ) -> Spot:
+    def mapping(self, node: yaml.MappingNode, key: str, figures: Provenance, depth: int) -> Spot:
         places: dict[str, tuple[int, int]] = {}
         mark = node.start_mark
         spot = Spot(Where(self.file, mark.line + 1, mark.column + 1, places))
@@ -207,6 +354,9 @@ class _Reader:
                 )
                 continue
             name = name_node.value
+            if _NO_TEXT.search(name):
+                self.fault(name_node, "this key holds a control character.", "Use a plain word.")
+                continue
             place = (name_node.start_mark.line + 1, name_node.start_mark.column + 1)
             if name in places:
                 first = places[name][0]
@@ -224,9 +374,7 @@ class _Reader:
         for name_node, value_node in node.value:
             if isinstance(name_node, yaml.ScalarNode) and name_node.value not in spot:
                 name = name_node.value
-                spot[name] = self.value(
-                    value_node, inner_key or name, figures, depth + 1
-                )
+                spot[name] = self.value(value_node, inner_key or name, figures, depth + 1)
         if inner_key and "from" not in spot:
             spot["from"] = figures
         return spot
@@ -240,22 +388,21 @@ class _Reader:
             )
         self.seen.add(id(node))
         text = node.value
+        bad = _NO_TEXT.search(text) if node.style == '"' else None
+        if bad:
+            self.fault(
+                node,
+                f"this text holds a control character (code {ord(bad[0])}).",
+                "Delete the backslash and what stands for the character behind it.",
+            )
         if node.style or node.tag != _STR:
             if node.tag not in (_STR, "!"):
-                self.fault(
-                    node, f'the tag "{node.tag}" means nothing here.', "Leave it out."
-                )
+                self.fault(node, f'the tag "{node.tag}" means nothing here.', "Leave it out.")
             return text
-        if text in _CONSTANTS:
-            return _CONSTANTS[text]
-        number: int | float
-        if _INTEGER.match(text) and len(text) < 18:
-            number = int(text)
-        elif _FLOAT.match(text):
-            number = float(text)
-        else:
-            return text
-        return Quantity(number, figures) if _unit(key) else number
+        meaning = plain_value(text)
+        if isinstance(meaning, bool) or not isinstance(meaning, int | float):
+            return meaning
+        return Quantity(meaning, figures) if _unit(key) else meaning
 
 
 def _unit(key: str) -> bool:
