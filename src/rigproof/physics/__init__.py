@@ -1,0 +1,1 @@
+"""Formulas with their sources; they know no rig."""
