@@ -13,10 +13,12 @@ import msgspec
 from rigproof.rig import Rig
 from rigproof.rig.band import FAMILY_ORDER, Source
 from rigproof.rig.geartype import GearType, Port
+from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.plan import Mix, PatchRow, Route
 from rigproof.rig.ref import Numbers, PortRef
 from rigproof.signal import Graph, build
 from rigproof.signal.blueprint import Blueprint, blueprint
+from rigproof.signal.wiring import Wiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +44,13 @@ def complete(rig: Rig) -> Planned:
     reasons: list[Reason] = []
     rows = list(_with_sockets(rig, reasons))
     rig = _changed(rig, patch=tuple(rows))
-    graph = build(rig)
+    wiring = Wiring(rig)
+    graph = wiring.graph()
     rows = list(_with_channels(rig, graph, reasons))
     mixes = tuple(_with_ways_out(rig, graph, reasons))
     rig = _changed(rig, patch=tuple(rows), mixes=mixes)
-    routes = tuple(_channel_routes(rig, graph))
-    if routes or reasons:
-        rig = _changed(rig, routes=rig.file.routes + routes)
-        graph = build(rig)
-    return Planned(rig, graph, tuple(reasons))
+    rig = _changed(rig, routes=rig.file.routes + tuple(_channel_routes(rig, graph)))
+    return Planned(rig, build(rig, wiring), tuple(reasons))
 
 
 def _changed(rig: Rig, **parts: tuple[object, ...]) -> Rig:
@@ -217,7 +217,13 @@ def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
     bank = next(rig.types[mixer.type].stages("channel"), None) if mixer else None
     if mixer is None or bank is None:
         return
-    fed = {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "route"}
+    fed = {
+        f"{route.to.gear}.{lane}"
+        for route in rig.file.routes
+        for lane in inner_lanes(
+            rig.type_of(route.to.gear), route.to, entering=False, at=route.where
+        )
+    }
     wired = {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "inside"}
     for row in rig.file.patch:
         if row.channel is None:
@@ -242,17 +248,11 @@ def _arrivals(rig: Rig, graph: Graph, row: PatchRow) -> list[str | None]:
 
 
 def _arrival(graph: Graph, plan: Blueprint, mixer: str, start: int) -> str | None:
-    offered = {
-        f"{mixer}.{plan.names[lane]}"
-        for choice in plan.choices
-        if any(getattr(plan.banks[end], "kind", "") == "channel" for end in choice.ends)
-        for lane in choice.starts
-    }
     queue, seen = [start], {start}
     for node in queue:  # grows as it goes: the nearest arrival first
-        key = graph.nodes[node].key
-        if key in offered:
-            return key.partition(".")[2]
+        gear, _, lane = graph.nodes[node].key.partition(".")
+        if gear == mixer and plan.feeds_channels(lane):
+            return lane
         for number in graph.leaving[node]:
             hop = graph.hops[number]
             if not hop.open and hop.end not in seen:

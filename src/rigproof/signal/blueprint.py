@@ -1,7 +1,7 @@
 """What the inside of a gear type adds to the graph; worked out once for each type."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from rigproof.rig.geartype import Choice, GearType, Port, Stage, Wire
@@ -26,9 +26,21 @@ class InnerHop:
 
 @dataclass(frozen=True, slots=True)
 class InnerChoice:
+    """A choice of a type, between lanes by their local number."""
+
     starts: tuple[int, ...]
     ends: tuple[int, ...]
     choice: Choice
+
+
+@dataclass(frozen=True, slots=True)
+class WayIn:
+    """Between which lanes a routing is really set, and what it costs."""
+
+    start: str
+    end: str
+    gain_db: Quantity | None
+    delay_ms: Quantity | None
 
 
 @dataclass(frozen=True)
@@ -42,24 +54,63 @@ class Blueprint:
     index: dict[str, int]
     hops: tuple[InnerHop, ...]
     choices: tuple[InnerChoice, ...]
+    _ways: dict[tuple[str, str], WayIn] = field(default_factory=dict, compare=False)
+
+    def way(self, start: str, end: str) -> WayIn:
+        """Where the routing from one lane to another is set.
+
+        An output stands for the choice before it, an input for what the choice takes from it.
+        """
+        found = self._ways.get((start, end))
+        if found is None:
+            first = self.choice_after(start, self.banks[self.index[end]].id) or start
+            last = self.choice_before(end) or end
+            first = self.choice_after(start, self.banks[self.index[last]].id) or first
+            choice = self.choice_for(first, last)
+            stage = self.banks[self.index[last]]
+            found = self._ways[start, end] = WayIn(
+                first,
+                last,
+                choice.gain_db if choice else None,
+                total(
+                    stage.delay_ms if isinstance(stage, Stage) else None,
+                    choice.delay_ms if choice else None,
+                ),
+            )
+        return found
+
+    @cached_property
+    def _chosen(self) -> frozenset[int]:
+        return frozenset(end for choice in self.choices for end in choice.ends)
+
+    @cached_property
+    def _offered(self) -> Mapping[str, frozenset[int]]:
+        """Bank -> the lanes that a choice for it may take from."""
+        found: dict[str, set[int]] = {}
+        for choice in self.choices:
+            for bank in {self.banks[end].id for end in choice.ends}:
+                found.setdefault(bank, set()).update(choice.starts)
+        return {bank: frozenset(starts) for bank, starts in found.items()}
+
+    def feeds_channels(self, lane: str) -> bool:
+        """Whether a channel may take its signal from here."""
+        return self.index.get(lane) in self._channel_inputs
+
+    @cached_property
+    def _channel_inputs(self) -> frozenset[int]:
+        banks = {stage.id for stage in self.type.stages("channel")}
+        return frozenset(start for bank in banks for start in self._offered.get(bank, ()))
 
     def choice_before(self, lane: str) -> str | None:
         """The lane upstream of this one where somebody chooses what goes there.
 
         The wires before an output are fixed (a converter, a driver); the choice is made earlier.
         """
-        wanted = {end for choice in self.choices for end in choice.ends}
-        return self._first(lane, wanted, forward=False)
+        return self._first(lane, self._chosen, forward=False)
 
     def choice_after(self, lane: str, bank: str) -> str | None:
         """The lane downstream of this one that the choice for a bank may take from."""
-        wanted = {
-            start
-            for choice in self.choices
-            for start in choice.starts
-            if any(self.banks[end].id == bank for end in choice.ends)
-        }
-        return self._first(lane, wanted, forward=True)
+        return self._first(lane, self._offered.get(bank, frozenset()), forward=True)
 
     @cached_property
     def after(self) -> Mapping[int, tuple[int, ...]]:
@@ -70,7 +121,7 @@ class Blueprint:
     def before(self) -> Mapping[int, tuple[int, ...]]:
         return _neighbours((hop.end, hop.start) for hop in self.hops)
 
-    def _first(self, lane: str, wanted: set[int], *, forward: bool) -> str | None:
+    def _first(self, lane: str, wanted: frozenset[int], *, forward: bool) -> str | None:
         around = self.after if forward else self.before
         queue = [self.index[lane]]
         seen = set(queue)
@@ -86,10 +137,14 @@ class Blueprint:
     def choice_for(self, start: str, end: str) -> Choice | None:
         """The choice that lets somebody route one lane to another, if the box has one."""
         first, last = self.index.get(start), self.index.get(end)
-        for inner in self.choices:
-            if first in inner.starts and last in inner.ends:
-                return inner.choice
+        for number, (starts, ends) in enumerate(self._sets):
+            if first in starts and last in ends:
+                return self.choices[number].choice
         return None
+
+    @cached_property
+    def _sets(self) -> tuple[tuple[frozenset[int], frozenset[int]], ...]:
+        return tuple((frozenset(c.starts), frozenset(c.ends)) for c in self.choices)
 
 
 def _neighbours(pairs: Iterable[tuple[int, int]]) -> Mapping[int, tuple[int, ...]]:

@@ -1,57 +1,37 @@
-"""A rig to its graph: boxes, sources, leads, patch, routes, sends, streams, radio, ears."""
+"""A rig to its graph: what is wired, and what the plan routes, sends and mixes on top."""
 
 from collections.abc import Iterator, Sequence
 
 from rigproof.rig import Rig
-from rigproof.rig.band import Person, Source
-from rigproof.rig.equipment import Lead
-from rigproof.rig.geartype import GearType, LeadBody, Port, Stage
-from rigproof.rig.lanes import inner_lanes, sockets
-from rigproof.rig.plan import Feed, Mix, PatchRow, Slot
+from rigproof.rig.geartype import GearType, Stage
+from rigproof.rig.lanes import inner_lanes
+from rigproof.rig.plan import Feed, Mix, Slot
 from rigproof.rig.quantity import Quantity
-from rigproof.rig.ref import HOUSE, Numbers, PortRef
+from rigproof.rig.ref import Numbers, PortRef
 from rigproof.rig.where import NOWHERE, Where
-from rigproof.signal.blueprint import Blueprint, blueprint
-from rigproof.signal.clocks import clock_leaders
-from rigproof.signal.graph import Graph, Hop, Means, Node
-from rigproof.signal.plugs import lane_pairs, picked, plug_lanes, preamp_gains
+from rigproof.signal.blueprint import blueprint
+from rigproof.signal.graph import Graph, Hop, Means
+from rigproof.signal.wiring import Wiring, panned
 
 
-def build(rig: Rig) -> Graph:
-    """The graph of a rig as it stands; what is left out of the file is simply not there."""
-    return _Builder(rig).graph()
+def build(rig: Rig, wiring: Wiring | None = None) -> Graph:
+    """The graph of a rig as it stands; what is left out of the file is simply not there.
+
+    `wiring` saves work where the same rig's wires are known and only routes were added.
+    """
+    return _Plan(rig, wiring or Wiring(rig)).graph()
 
 
-def mic_gear(source: Source) -> str:
-    """What the microphone of a source is called where gear needs a name."""
-    return f"{source.id}/mic"
-
-
-def di_gear(source: Source) -> str:
-    """What the DI of a source is called where gear needs a name."""
-    return f"{source.id}/di"
-
-
-class _Builder:
-    def __init__(self, rig: Rig) -> None:
+class _Plan:
+    def __init__(self, rig: Rig, wiring: Wiring) -> None:
         self.rig = rig
-        self.types: dict[str, GearType] = {g.id: rig.types[g.type] for g in rig.file.gear}
-        self.nodes: list[Node] = []
-        self.index: dict[str, int] = {}
-        self.hops: list[Hop] = []
-        self.leaders = clock_leaders(rig)
-        self.ends: dict[str, tuple[int, ...]] = {}  # of each source, where the plug is
-        self.set_gains = preamp_gains(rig, self.types)
+        self.types = wiring.types
+        self.nodes = wiring.nodes
+        self.index = wiring.index
+        self.leaders = wiring.leaders
+        self.hops = list(wiring.hops)
 
     def graph(self) -> Graph:
-        for gear, type_ in self.types.items():
-            self.box(gear, type_)
-        for source in self.rig.file.sources:
-            self.source(source)
-        for lead in self.rig.file.leads:
-            self.lead(lead)
-        for row in self.rig.file.patch:
-            self.plug(row)
         for route in self.rig.file.routes:
             self.route(route.from_, route.to, route.gain_db, route.where)
         for feed in self.rig.file.feeds:
@@ -59,179 +39,7 @@ class _Builder:
         for mix in self.rig.file.mixes:
             self.mix(mix)
         self.unwritten_personal_mixes()
-        for stream in self.rig.file.streams:
-            self.link(stream.from_, stream.to, "stream", stream.id, stream.latency_ms, stream.where)
-        for radio in self.rig.file.radio:
-            self.link(radio.from_, radio.to, "radio", radio.id, radio.delay_ms, radio.where)
-        for person in self.rig.file.people:
-            self.ears(person)
         return Graph(tuple(self.nodes), tuple(self.hops))
-
-    # Nodes
-
-    def node(
-        self, key: str, gear: str, bank: Port | Stage | None = None, digital: bool = False
-    ) -> int:
-        number = self.index.get(key)
-        if number is None:
-            number = self.index[key] = len(self.nodes)
-            self.nodes.append(Node(key, gear, bank, digital))
-        return number
-
-    def house(self, key: str) -> int:
-        return self.node(key, HOUSE)
-
-    def lane(self, key: str) -> int:
-        return self.house(key) if key.startswith(f"{HOUSE}.") else self.index[key]
-
-    # Boxes
-
-    def box(self, gear: str, type_: GearType) -> None:
-        plan = blueprint(type_)
-        base = len(self.nodes)
-        for name, bank, digital in zip(plan.names, plan.banks, plan.digital, strict=True):
-            self.node(f"{gear}.{name}", gear, bank, digital)
-        needs = (gear,)
-        leader = self.leaders.get(gear, "")
-        for inner in plan.hops:
-            start, end, wire = base + inner.start, base + inner.end, inner.wire
-            digital = plan.digital[inner.start] and plan.digital[inner.end]
-            off = wire.when_off == "passes" or (wire.when_off is None and type_.passive)
-            self.hops.append(
-                Hop(
-                    start,
-                    end,
-                    "inside",
-                    gain_db=self.set_gains.get(self.nodes[end].key, inner.gain_db),
-                    delay_ms=inner.delay_ms,
-                    phantom=wire.phantom == "passes",
-                    isolated=wire.isolated,
-                    clock=leader if digital else "",
-                    needs=needs,
-                    works_off=off,
-                    at=wire.where,
-                )
-            )
-        for number, choice in enumerate(plan.choices):
-            self.choice(gear, number, base, choice.starts, choice.ends)
-
-    def choice(
-        self, gear: str, number: int, base: int, starts: Sequence[int], ends: Sequence[int]
-    ) -> None:
-        """All to all, through one place of its own: a full crossing would be thousands of hops."""
-        cross = self.node(f"{gear}.?{number}", gear)
-        for start in starts:
-            self.hops.append(Hop(base + start, cross, "choice", open=True, needs=(gear,)))
-        for end in ends:
-            self.hops.append(Hop(cross, base + end, "choice", open=True, needs=(gear,)))
-
-    # Sources
-
-    def source(self, source: Source) -> None:
-        starts = [
-            self.node(f"source:{source.id}{_suffix(source, lane)}", "source")
-            for lane in range(source.lanes)
-        ]
-        if source.mic is not None:
-            starts = self.through(source, starts, mic_gear(source), self.rig.types[source.mic])
-        if source.di is not None:
-            starts = self.through(source, starts, di_gear(source), self.rig.types[source.di])
-        if source.start is not None:
-            out = self.emerging(source.start, source.where)
-            for start, end in zip(starts, out, strict=False):
-                self.hops.append(Hop(start, end, "plug", phantom=True, at=source.where))
-            starts = out
-        self.ends[source.id] = tuple(starts)
-
-    def emerging(self, ref: PortRef, at: Where) -> list[int]:
-        """Where a source comes out of a box, or into it where a microphone is built on."""
-        if ref.gear == HOUSE:
-            return [self.house(s.key) for s in sockets(self.types, ref, at)]
-        bank = self.types[ref.gear].banks[ref.bank]
-        entering = isinstance(bank, Port) and bank.way == "in"
-        lanes = inner_lanes(self.types[ref.gear], ref, entering=entering, at=at)
-        return [self.index[f"{ref.gear}.{lane}"] for lane in lanes]
-
-    def through(self, source: Source, starts: list[int], gear: str, type_: GearType) -> list[int]:
-        """A microphone or DI that belongs to one source: one for both lanes, or one for each."""
-        plan = blueprint(type_)
-        entries, exits = _ways_through(plan)
-        names = (
-            [gear]
-            if len(entries) >= len(starts)
-            else [f"{gear}.{n + 1}" for n in range(len(starts))]
-        )
-        ends: list[int] = []
-        for name in names:
-            self.box(name, type_)
-            ends.extend(self.index[f"{name}.{lane}"] for lane in exits)
-        ins = [self.index[f"{name}.{lane}"] for name in names for lane in entries]
-        for start, entry in zip(starts, ins, strict=False):
-            self.hops.append(Hop(start, entry, "plug", at=source.where))
-        return ends[: len(starts)]
-
-    def plug(self, row: PatchRow) -> None:
-        if row.plug is None:
-            return
-        entries = [self.lane(key) for key in plug_lanes(self.types, row)]
-        for start, end in zip(self.ends[row.source], entries, strict=False):
-            if start != end:
-                self.hops.append(
-                    Hop(
-                        start,
-                        end,
-                        "plug",
-                        phantom=True,
-                        needs=(f"{row.source}/lead",),
-                        at=row.where,
-                    )
-                )
-
-    # Leads
-
-    def lead(self, lead: Lead) -> None:
-        body = self.rig.types[lead.type].lead
-        starts = sockets(self.types, lead.from_, lead.where.of("from"))
-        ends = sockets(self.types, lead.to, lead.where.of("to"))
-        out = picked(self.types, lead.from_, starts, "tx")
-        into = picked(self.types, lead.to, ends, "rx")
-        self.leads(lead, body, out, into)
-        both = all(s.port is not None and s.port.way == "both" for s in (*starts, *ends))
-        if lead.back is not None:
-            returns = sockets(self.types, lead.back, lead.where.of("back"))
-            self.leads(
-                lead,
-                body,
-                picked(self.types, lead.back, returns, "tx"),
-                picked(self.types, lead.from_, starts, "rx"),
-            )
-        elif both:
-            back_out = picked(self.types, lead.to, ends, "tx")
-            back_in = picked(self.types, lead.from_, starts, "rx")
-            self.leads(lead, body, back_out, back_in)
-
-    def leads(
-        self, lead: Lead, body: LeadBody | None, out: Sequence[str], into: Sequence[str]
-    ) -> None:
-        for start_key, end_key in lane_pairs(out, into):
-            start, end = self.lane(start_key), self.lane(end_key)
-            digital = self.nodes[start].digital and self.nodes[end].digital
-            self.hops.append(
-                Hop(
-                    start,
-                    end,
-                    "lead",
-                    gain_db=body.gain_db if body else None,
-                    phantom=body is None or body.phantom == "passes",
-                    inverts=body is not None and body.inverts,
-                    clock=self.leaders.get(self.nodes[start].gear, "") if digital else "",
-                    needs=(lead.id,),
-                    works_off=True,
-                    at=lead.where,
-                )
-            )
-
-    # Routes, feeds and mixes
 
     def route(self, from_: PortRef, to: PortRef, gain_db: Quantity | None, at: Where) -> None:
         type_ = self.types[from_.gear]
@@ -244,21 +52,16 @@ class _Builder:
         self, gear: str, start: str, end: str, means: Means, gain_db: Quantity | None, at: Where
     ) -> None:
         """One lane routed to another inside a box; an output stands for the choice before it."""
-        plan = blueprint(self.types[gear])
-        first = plan.choice_after(start, plan.banks[plan.index[end]].id) or start
-        last = plan.choice_before(end) or end
-        a, b = self.index[f"{gear}.{first}"], self.index[f"{gear}.{last}"]
-        choice = plan.choice_for(first, last)
-        stage = plan.banks[plan.index[last]]
-        delay = stage.delay_ms if isinstance(stage, Stage) else None
+        way = blueprint(self.types[gear]).way(start, end)
+        a, b = self.index[f"{gear}.{way.start}"], self.index[f"{gear}.{way.end}"]
         digital = self.nodes[a].digital and self.nodes[b].digital
         self.hops.append(
             Hop(
                 a,
                 b,
                 means,
-                gain_db=gain_db if gain_db is not None else (choice.gain_db if choice else None),
-                delay_ms=delay,
+                gain_db=way.gain_db if gain_db is None else gain_db,
+                delay_ms=way.delay_ms,
                 clock=self.leaders.get(gear, "") if digital else "",
                 needs=(gear,),
                 at=at,
@@ -323,7 +126,7 @@ class _Builder:
     ) -> None:
         for source in self.rig.members(name):
             channels = list(self.channels(gear, source))
-            for channel, bus in _panned(channels, buses):
+            for channel, bus in panned(channels, buses):
                 self.set(gear, channel, bus, "send", level_db, at)
 
     def personal_mix(self, gear: str, mix: Mix) -> None:
@@ -334,7 +137,7 @@ class _Builder:
         out = _all_lanes(sums)
         for send in mix.sends:
             lanes = [f"{slots.id}.{n}" for n in send.slot or () if n <= slots.count]
-            for lane, end in _panned(lanes, out):
+            for lane, end in panned(lanes, out):
                 self.set(gear, lane, end, "send", send.level_db, send.where)
 
     def unwritten_personal_mixes(self) -> None:
@@ -357,56 +160,8 @@ class _Builder:
                     continue
                 numbers = (number, number + 1) if number in pairs else (number,)
                 lanes = [f"{slots.id}.{n}" for n in numbers if n <= slots.count]
-                for lane, end in _panned(lanes, out):
+                for lane, end in panned(lanes, out):
                     self.set(gear, lane, end, "send", None, NOWHERE)
-
-    # Streams, radio, ears
-
-    def link(
-        self,
-        from_: PortRef,
-        to: PortRef,
-        means: Means,
-        name: str,
-        delay_ms: Quantity | None,
-        at: Where,
-    ) -> None:
-        starts = self.far_lanes(from_, at, entering=False)
-        ends = self.far_lanes(to, at, entering=True)
-        for start, end in zip(starts, ends, strict=False):
-            self.hops.append(
-                Hop(
-                    start,
-                    end,
-                    means,
-                    delay_ms=delay_ms,
-                    clock=self.leaders.get(from_.gear, "") if means == "stream" else "",
-                    needs=(name,),
-                    at=at,
-                )
-            )
-
-    def far_lanes(self, ref: PortRef, at: Where, *, entering: bool) -> list[int]:
-        """One end of a stream or radio link: lanes of a box, or of the house's desk."""
-        if ref.gear == HOUSE:
-            return [self.house(socket.key) for socket in sockets(self.types, ref, at)]
-        lanes = inner_lanes(self.types[ref.gear], ref, entering=entering, at=at)
-        return [self.index[f"{ref.gear}.{lane}"] for lane in lanes]
-
-    def ears(self, person: Person) -> None:
-        for kind, ref, count in (
-            ("ear", person.ears.plug if person.ears else None, 2),
-            ("wedge", person.wedge, 1),
-        ):
-            if ref is None or ref.gear == HOUSE:
-                continue
-            at = person.ears.where if person.ears and kind == "ear" else person.where
-            lanes = [lane for s in sockets(self.types, ref, at) for lane in s.lanes("tx")]
-            ends = [self.node(f"{kind}:{person.id}.{n + 1}", kind) for n in range(count)]
-            for start, end in _panned(lanes, [str(end) for end in ends]):
-                self.hops.append(
-                    Hop(self.index[start], int(end), "ear", needs=(f"{person.id}/{kind}",), at=at)
-                )
 
 
 def bus_lanes(type_: GearType, numbers: Numbers | None, bank: str) -> list[str]:
@@ -423,38 +178,6 @@ def _all_lanes(stage: Stage) -> list[str]:
     return [f"{stage.id}.{n}" for n in range(1, stage.count + 1)] if stage.count > 1 else [stage.id]
 
 
-def _suffix(source: Source, lane: int) -> str:
-    return f".{lane + 1}" if source.stereo else ""
-
-
-def _ways_through(plan: Blueprint) -> tuple[list[str], list[str]]:
-    """Where sound enters a microphone or DI, and the main outputs where it leaves."""
-    capsules = [
-        name
-        for name, bank in zip(plan.names, plan.banks, strict=True)
-        if isinstance(bank, Stage) and bank.kind == "capsule"
-    ]
-    inputs = [
-        name
-        for name, bank in zip(plan.names, plan.banks, strict=True)
-        if isinstance(bank, Port) and bank.way == "in"
-    ]
-    entries = capsules or inputs
-    outs = [
-        name
-        for name, bank in zip(plan.names, plan.banks, strict=True)
-        if isinstance(bank, Port) and bank.way == "out" and bank.carries in {"mic", "line"}
-    ]
-    return entries, outs
-
-
 def _spread(buses: Sequence[str], outs: Sequence[str]) -> Sequence[str]:
     """A mono bus feeds both lanes of a stereo way out."""
     return [buses[0]] * len(outs) if len(buses) == 1 and len(outs) > 1 else buses
-
-
-def _panned(lanes: Sequence[str], ends: Sequence[str]) -> list[tuple[str, str]]:
-    """Mono to both sides, a pair side by side, a pair into mono summed."""
-    if len(lanes) == 1 or len(ends) == 1:
-        return [(lane, end) for lane in lanes for end in ends]
-    return list(zip(lanes, ends, strict=False))

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+import msgspec
+
 from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.where import NOWHERE, Where
@@ -18,8 +20,7 @@ from rigproof.rig.where import NOWHERE, Where
 Means = Literal["inside", "plug", "lead", "route", "send", "stream", "radio", "ear", "choice"]
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(msgspec.Struct, frozen=True, gc=False):
     """One lane. `bank` is what the gear type calls it; None for sources, ears and the house."""
 
     key: str
@@ -37,8 +38,7 @@ class Node:
         return self.gear
 
 
-@dataclass(frozen=True, slots=True)
-class Hop:
+class Hop(msgspec.Struct, frozen=True, gc=False):
     """From one node to the next. Figures are those of the step and of the place it enters.
 
     `open`: nobody set this, but somebody could with one press (a choice inside a box).
