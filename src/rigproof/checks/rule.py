@@ -1,7 +1,7 @@
 """What a rule is, what it looks at, and what it finds."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from inspect import getdoc
@@ -11,7 +11,9 @@ from rigproof.patch import Planned
 from rigproof.rig import Rig, Show
 from rigproof.rig.where import NOWHERE, Where
 from rigproof.signal import Graph, Hop
+from rigproof.signal.arrival import Arrival, arrival
 from rigproof.signal.graph import planned, possible
+from rigproof.signal.phantom import PhantomLine, phantom_lines
 from rigproof.signal.reach import Reach, reach
 
 Severity = Literal["stop", "risk", "advice", "unknown"]
@@ -64,6 +66,16 @@ class View:
     def could_arrive(self) -> Reach:
         """Which sources could arrive where if somebody set one choice or many."""
         return reach(self.graph, self.rig, through=possible)
+
+    @cached_property
+    def lanes(self) -> Arrival:
+        """Which lanes of which sources arrive where, as planned."""
+        return arrival(self.graph, self.rig)
+
+    @cached_property
+    def lines(self) -> Mapping[str, PhantomLine]:
+        """Source -> its line and who can put 48 V on it."""
+        return phantom_lines(self.graph, self.rig)
 
 
 Check = Callable[[View], Iterator[Finding]]

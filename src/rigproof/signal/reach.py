@@ -4,7 +4,7 @@ Each source has a bit; every node holds the bits of what arrives there. Loops (a
 outboard effect and back) are walked as one place.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rigproof.rig import Rig
@@ -42,13 +42,22 @@ def reach(graph: Graph, rig: Rig, *, through: Callable[[Hop], bool]) -> Reach:
     it gained a bit.
     """
     order = tuple(rig.sources)
-    bits = [0] * len(graph.nodes)
-    work: list[int] = []
+    seeds: dict[int, int] = {}
     for number, source in enumerate(order):
         for node in graph.of_source(source):
-            bits[node] |= 1 << number
-            work.append(node)
+            seeds[node] = seeds.get(node, 0) | 1 << number
+    return Reach(order, flood(graph, seeds, through=through))
+
+
+def flood(
+    graph: Graph, seeds: Mapping[int, int], *, through: Callable[[Hop], bool]
+) -> tuple[int, ...]:
+    """The bits that arrive at each node when those of the seeds run over the hops let through."""
+    bits = [0] * len(graph.nodes)
+    for node, mask in seeds.items():
+        bits[node] |= mask
     onward = _onward(graph, through)
+    work = list(seeds)
     waiting = set(work)
     while work:
         fresh: list[int] = []
@@ -62,7 +71,7 @@ def reach(graph: Graph, rig: Rig, *, through: Callable[[Hop], bool]) -> Reach:
                         waiting.add(end)
                         fresh.append(end)
         work = fresh
-    return Reach(order, tuple(bits))
+    return tuple(bits)
 
 
 def _onward(graph: Graph, through: Callable[[Hop], bool]) -> list[list[int]]:

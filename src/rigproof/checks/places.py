@@ -1,0 +1,54 @@
+"""Sockets, boxes and people in the user's own words."""
+
+from collections.abc import Iterable
+
+from rigproof.rig import Rig
+from rigproof.rig.ref import HOUSE
+from rigproof.wording import listed
+
+FEW = 6  # more names than this in one sentence and nobody reads to its end
+
+
+def box(rig: Rig, gear: str) -> str:
+    """A box by its display name, else by the name the file gives it."""
+    if gear in rig.gear:
+        return rig.gear[gear].name or gear
+    owner, _, part = gear.partition("/")
+    if owner in rig.sources and part:
+        kind = "DI" if part.startswith("di") else "microphone"
+        return f"the {kind} of {rig.sources[owner].name}"
+    return gear
+
+
+def place(rig: Rig, key: str) -> str:
+    """A socket with the name of its box in front, where it has one.
+
+    Derived: wording only.
+    """
+    gear, _, rest = key.partition(".")
+    if gear == HOUSE:
+        return f"tail {rest} at the house"
+    name = box(rig, gear)
+    if "/" in gear:
+        return name
+    return key if name == gear else f"{key} ({name})"
+
+
+def places(rig: Rig, keys: Iterable[str]) -> str:
+    return listed(place(rig, key) for key in keys)
+
+
+def some(names: Iterable[str]) -> str:
+    """Names in a row; the rest of a long row only counted."""
+    row = list(dict.fromkeys(names))
+    if len(row) <= FEW:
+        return listed(row)
+    return f"{', '.join(row[: FEW - 1])} and {len(row) - FEW + 1} more"
+
+
+def person(rig: Rig, identifier: str) -> str:
+    return rig.people[identifier].name if identifier in rig.people else identifier
+
+
+def source(rig: Rig, identifier: str) -> str:
+    return rig.sources[identifier].name if identifier in rig.sources else identifier
