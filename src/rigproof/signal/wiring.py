@@ -123,7 +123,9 @@ class Wiring:
         if source.start is not None:
             out = self.emerging(source.start, source.where)
             for start, end in zip(starts, out, strict=False):
-                self.hops.append(Hop(start, end, "plug", phantom=True, at=source.where))
+                self.hops.append(
+                    Hop(start, end, "plug", phantom=True, works_off=True, at=source.where)
+                )
             starts = out
         self.ends[source.id] = tuple(starts)
 
@@ -151,7 +153,7 @@ class Wiring:
             ends.extend(self.index[f"{name}.{lane}"] for lane in exits)
         ins = [self.index[f"{name}.{lane}"] for name in names for lane in entries]
         for start, entry in zip(starts, ins, strict=False):
-            self.hops.append(Hop(start, entry, "plug", at=source.where))
+            self.hops.append(Hop(start, entry, "plug", works_off=True, at=source.where))
         return ends[: len(starts)]
 
     def plug(self, row: PatchRow) -> None:

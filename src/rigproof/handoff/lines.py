@@ -1,0 +1,233 @@
+"""The hand-off: each line the house can plug, what is on it, and what goes when lines are few."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from rigproof.rig import Rig, Show, Venue
+from rigproof.rig.band import Source
+from rigproof.rig.equipment import Lead
+from rigproof.rig.ref import HOUSE
+from rigproof.signal import Graph, Hop
+from rigproof.signal.graph import planned
+
+
+@dataclass(frozen=True, slots=True)
+class HouseLine:
+    """One end in the house's hands: a plug of a tail, or a channel of a stream or link."""
+
+    number: int
+    means: str  # "tail", "stream" or "mix"
+    carrier: str  # the lead or stream that brings it
+    source: Source | None
+    lane: int  # of the source, from 0
+    channel: int | None  # on the band's mixer
+    isolated: bool
+    phantom_passes: bool  # 48 V fed by the house gets to the source
+    works_off: bool  # it passes with the rack dead
+    status: str = "use"  # "use", "ignore", "held", "spare", "dropped"
+    why: str = ""
+    house_number: int | None = None  # where the house should plug it
+
+    @property
+    def name(self) -> str:
+        return self.source.lane_names[self.lane] if self.source else ""
+
+
+@dataclass(frozen=True, slots=True)
+class HandOff:
+    """What one venue gets, for one show or for any night."""
+
+    venue: Venue
+    show: Show | None
+    lines: tuple[HouseLine, ...]
+    needed: int
+    free: int | None  # lines the house says it has for us
+    dropped: tuple[HouseLine, ...]
+    returns: tuple[str, ...]  # sources the house sends to us, by name
+    mixes: tuple[str, ...]  # mixes of ours on the way to the house
+    dead: tuple[HouseLine, ...]  # what still passes when the rack is dead
+
+    @property
+    def used(self) -> tuple[HouseLine, ...]:
+        return tuple(line for line in self.lines if line.status == "use")
+
+
+def hand_offs(rig: Rig, graph: Graph, show: Show | None = None) -> tuple[HandOff, ...]:
+    """The hand-off for the show's venue, or for every venue of the rig."""
+    venues = [rig.venues[show.venue]] if show else rig.file.venues
+    return tuple(hand_off(rig, graph, venue, show) for venue in venues)
+
+
+def hand_off(rig: Rig, graph: Graph, venue: Venue, show: Show | None = None) -> HandOff:
+    """What this venue's desk gets from the rig, by the way its desk takes signals."""
+    takes = venue.desk.takes
+    lines = [line for line in _lines(rig, graph, venue) if _suits(line, takes)]
+    lines = _with_status(rig, lines)
+    used = [line for line in lines if line.status == "use"]
+    free = venue.desk.lines_free if venue.desk.lines_free is not None else venue.desk.lines
+    dropped = _dropped(used, free) if takes in {"tails", "network", "link"} else ()
+    gone = {line.number for line in dropped}
+    lines = _with_order(venue, [_marked(line, gone) for line in lines])
+    return HandOff(
+        venue,
+        show,
+        tuple(lines),
+        len(used),
+        free,
+        tuple(dropped),
+        tuple(s.name for s in rig.file.sources if _from_house(s)),
+        tuple(m.name or m.id for m in rig.file.mixes if m.purpose == "house"),
+        tuple(line for line in used if line.works_off and line.means == "tail"),
+    )
+
+
+def _from_house(source: Source) -> bool:
+    return source.start is not None and source.start.gear == HOUSE
+
+
+def _suits(line: HouseLine, takes: str) -> bool:
+    """Which ends belong to which kind of desk; a stray end is shown where plugs are."""
+    if takes == "tails":
+        return line.means == "tail"
+    if takes in {"network", "link"}:
+        return line.means == "stream"
+    return takes == "mixed" and line.means == "mix"
+
+
+def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
+    leads = {lead.id: lead for lead in rig.file.leads}
+    streams = {stream.id for stream in rig.file.streams}
+    homes = {
+        node: (source, lane)
+        for source in rig.file.sources
+        for lane, node in enumerate(graph.of_source(source.id))
+    }
+    for node in sorted(graph.of_listener(HOUSE), key=lambda n: _number(graph, n)):
+        last = [graph.hops[number] for number in graph.entering[node]]
+        if not last or any(hop.start in homes for hop in last):
+            continue  # the house sends on this one
+        carrier = next(iter(last[0].needs), "")
+        if not _laid(leads.get(carrier), venue):
+            continue
+        path = _way_back(graph, node)
+        line = _after_source(path)
+        means = "stream" if carrier in streams else "tail"
+        if any(hop.means == "send" for hop in _feeding_hops(graph, node)):
+            means = "mix"
+        source, lane = homes.get(path[0].start, (None, 0)) if path else (None, 0)
+        yield HouseLine(
+            _number(graph, node),
+            means,
+            carrier,
+            source if means != "mix" else None,
+            lane,
+            _channel(rig, source, lane),
+            any(hop.isolated for hop in line),
+            bool(line) and all(hop.phantom for hop in line),
+            bool(line) and all(hop.works_off for hop in line),
+        )
+
+
+def _laid(lead: Lead | None, venue: Venue) -> bool:
+    return lead is None or not lead.at_venues or venue.id in lead.at_venues
+
+
+def _number(graph: Graph, node: int) -> int:
+    return int(graph.nodes[node].key.rpartition(".")[2])
+
+
+def _way_back(graph: Graph, node: int) -> tuple[Hop, ...]:
+    """The one way a single line came; empty behind a mix, where many come together."""
+    path: list[Hop] = []
+    seen = {node}
+    while True:
+        entering = [graph.hops[n] for n in graph.entering[node] if planned(graph.hops[n])]
+        # Where a source is said to come out of a box, the box's own inside tells nothing more.
+        entering = [hop for hop in entering if hop.means == "plug"] or entering
+        if len(entering) != 1 or entering[0].means == "send" or entering[0].start in seen:
+            break
+        path.append(entering[0])
+        node = entering[0].start
+        seen.add(node)
+    return tuple(reversed(path))
+
+
+def _feeding_hops(graph: Graph, node: int) -> Iterator[Hop]:
+    """The hops just before the first place where several signals meet."""
+    path = _way_back(graph, node)
+    head = path[0].start if path else node
+    for number in graph.entering[head]:
+        if planned(graph.hops[number]):
+            yield graph.hops[number]
+
+
+def _after_source(path: tuple[Hop, ...]) -> tuple[Hop, ...]:
+    """From the plug on: what happens inside the microphone or DI is not the line's business."""
+    for place, hop in enumerate(path):
+        if hop.means == "plug" and hop.needs:
+            return path[place:]
+    return path[1:]
+
+
+def _channel(rig: Rig, source: Source | None, lane: int) -> int | None:
+    row = rig.rows.get(source.id) if source else None
+    if row is None or row.channel is None or lane >= len(row.channel):
+        return None
+    return row.channel.first + lane
+
+
+def _with_status(rig: Rig, lines: list[HouseLine]) -> list[HouseLine]:
+    held = {n: hold.why for hold in rig.file.holds for n in hold.lines or ()}
+    marked = []
+    for line in lines:
+        status, why = "use", ""
+        if line.means == "mix":
+            why = "a mix made in the rack"
+        elif line.source is None:
+            status, why = ("held", held[line.number]) if line.number in held else ("spare", "")
+        elif line.source.private:
+            status, why = "ignore", "for the band only"
+        marked.append(replace(line, status=status, why=why))
+    return marked
+
+
+def _with_order(venue: Venue, lines: list[HouseLine]) -> list[HouseLine]:
+    """The house's own order where it has one; else our tail numbers without the gaps."""
+    order = {name: place for place, name in enumerate(venue.desk.order)}
+    used = [line for line in lines if line.status == "use"]
+    if order:
+        used.sort(
+            key=lambda line: (
+                order.get(line.source.id, len(order)) if line.source else len(order),
+                line.number,
+            )
+        )
+    numbers = {line.number: place + 1 for place, line in enumerate(used)}
+    return [replace(line, house_number=numbers.get(line.number)) for line in lines]
+
+
+def _dropped(used: list[HouseLine], free: int | None) -> tuple[HouseLine, ...]:
+    """The lines to leave out when the house has too few: whole sources, lowest `drop` first.
+
+    A source without a `drop` goes last. A pair goes as a pair.
+    """
+    if free is None or len(used) <= free:
+        return ()
+    ranked = sorted(
+        {line.source.id: line.source for line in used if line.source}.values(),
+        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
+    )
+    gone: set[str] = set()
+    left = len(used)
+    for source in ranked:
+        if left <= free:
+            break
+        gone.add(source.id)
+        left -= sum(line.source is not None and line.source.id == source.id for line in used)
+    return tuple(line for line in used if line.source and line.source.id in gone)
+
+
+def _marked(line: HouseLine, gone: set[int]) -> HouseLine:
+    if line.number not in gone:
+        return line
+    return replace(line, status="dropped", why="the house has too few lines")

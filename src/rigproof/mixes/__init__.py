@@ -1,0 +1,6 @@
+"""Who hears what, within buses and slots."""
+
+from rigproof.mixes.hearing import Heard, Listening, listenings
+from rigproof.mixes.slots import SlotUse, slot_uses
+
+__all__ = ["Heard", "Listening", "SlotUse", "listenings", "slot_uses"]

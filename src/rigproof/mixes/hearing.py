@@ -1,0 +1,88 @@
+"""Who hears what: for each pair of ears, the sources that arrive, how loud and by which way."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from rigproof.rig import Rig
+from rigproof.rig.plan import Mix
+from rigproof.rig.quantity import Quantity
+from rigproof.signal import Graph
+from rigproof.signal.graph import planned
+from rigproof.signal.reach import Reach, reach
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One source in one pair of ears. `level_db` is the send as written; None: a knob's business.
+
+    `slot` is the personal-mixer place it comes by, `shared` the sources on the same knob.
+    """
+
+    source: str
+    level_db: Quantity | None
+    slot: str = ""
+    shared: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """One listener with the mix made for them and everything that arrives in their ears."""
+
+    person: str
+    mix: Mix | None
+    kind: str  # "bus", "personal mixer", "wedge" or "nothing"
+    heard: tuple[Heard, ...]
+    missing: tuple[str, ...]  # sent to the mix, and yet it does not arrive
+
+    def hears(self, source: str) -> bool:
+        return any(h.source == source for h in self.heard)
+
+
+def listenings(rig: Rig, graph: Graph, arriving: Reach | None = None) -> tuple[Listening, ...]:
+    """What every person of the rig hears, in the order of the file."""
+    found = arriving or reach(graph, rig, through=planned)
+    mixes = {person: mix for mix in reversed(rig.file.mixes) for person in mix.listeners}
+    return tuple(_listening(rig, graph, found, person, mixes.get(person)) for person in rig.people)
+
+
+def _listening(rig: Rig, graph: Graph, found: Reach, person: str, mix: Mix | None) -> Listening:
+    arriving = set(found.at(graph.of_listener(person)))
+    sends = _sends(rig, mix)
+    slots = dict(_slots(rig)) if _personal(rig, mix) else {}
+    heard = []
+    for source in rig.sources:
+        if source not in arriving:
+            continue
+        slot, shared = slots.get(source, ("", ()))
+        heard.append(Heard(source, sends.get(source), slot, shared))
+    missing = tuple(source for source in sends if source not in arriving)
+    return Listening(person, mix, _kind(rig, person, mix), tuple(heard), missing)
+
+
+def _personal(rig: Rig, mix: Mix | None) -> bool:
+    return mix is not None and mix.on is not None and rig.type_of(mix.on).class_ == "personal-mixer"
+
+
+def _kind(rig: Rig, person: str, mix: Mix | None) -> str:
+    if _personal(rig, mix):
+        return "personal mixer"
+    if mix is None:
+        return "nothing"
+    return "wedge" if rig.people[person].wedge and not rig.people[person].ears else "bus"
+
+
+def _sends(rig: Rig, mix: Mix | None) -> Mapping[str, Quantity | None]:
+    """Source -> level, the last mention winning: a source named after its group refines it."""
+    levels: dict[str, Quantity | None] = {}
+    for send in mix.sends if mix else ():
+        for source in rig.members(send.from_) if send.from_ else ():
+            levels[source] = send.level_db
+    return levels
+
+
+def _slots(rig: Rig) -> Iterator[tuple[str, tuple[str, tuple[str, ...]]]]:
+    for feed in rig.file.feeds:
+        for slot in feed.slots:
+            members = tuple(s for name in slot.takes for s in rig.members(name))
+            for source in members:
+                yield source, (str(slot.slot), tuple(m for m in members if m != source))
