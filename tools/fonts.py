@@ -42,9 +42,7 @@ def japanese_and_symbols() -> set[int]:
     Level 1 is rows 16 to 47 of that standard; EUC-JP writes row r, cell c as r+0xA0, c+0xA0.
     """
     wanted = {
-        code
-        for low, high in _SYMBOL_BLOCKS + _JAPANESE_BLOCKS
-        for code in range(low, high + 1)
+        code for low, high in _SYMBOL_BLOCKS + _JAPANESE_BLOCKS for code in range(low, high + 1)
     }
     for row in range(16, 48):
         for cell in range(1, 95):
@@ -120,15 +118,9 @@ def write_ranges() -> Path:
 def main(arguments: list[str]) -> int:
     match arguments:
         case ["japanese", published]:
-            print(
-                write_subset(
-                    Path(published), japanese_and_symbols(), "NotoSansJP-Subset.ttf"
-                )
-            )
+            print(write_subset(Path(published), japanese_and_symbols(), "NotoSansJP-Subset.ttf"))
         case ["symbols", published]:
-            print(
-                write_subset(Path(published), symbols(), "NotoSansSymbols-Subset.ttf")
-            )
+            print(write_subset(Path(published), symbols(), "NotoSansSymbols-Subset.ttf"))
         case ["ranges"]:
             print(write_ranges())
         case _:

@@ -6,14 +6,13 @@ For whoever changes the look: look at the pages, then at the same pages in two t
 copier leaves them.
 """
 
+import json
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests/showbook"))
-
-from specimen import SPECIMEN, TEMPLATE
-
 from rigproof.showbook.typeset import pages_png, pdf
+
+SPECIMEN_DIR = Path(__file__).resolve().parent.parent / "tests/showbook"
 
 
 def main(arguments: list[str]) -> int:
@@ -22,11 +21,11 @@ def main(arguments: list[str]) -> int:
         return 2
     folder = Path(arguments[0])
     folder.mkdir(parents=True, exist_ok=True)
-    data = {**SPECIMEN, "paper": arguments[1] if arguments[1:] else "a4"}
-    (folder / "specimen.pdf").write_bytes(pdf(TEMPLATE, data))
-    for number, page in enumerate(
-        pages_png(TEMPLATE, data, dots_per_inch=110), start=1
-    ):
+    template = (SPECIMEN_DIR / "specimen.typ").read_bytes()
+    specimen = json.loads((SPECIMEN_DIR / "specimen.json").read_text(encoding="utf-8"))
+    data = {**specimen, "paper": arguments[1] if arguments[1:] else "a4"}
+    (folder / "specimen.pdf").write_bytes(pdf(template, data))
+    for number, page in enumerate(pages_png(template, data, dots_per_inch=110), start=1):
         (folder / f"specimen-{number}.png").write_bytes(page)
     return 0
 

@@ -46,18 +46,13 @@ def printable_ranges() -> tuple[tuple[int, int], ...]:
 @cache
 def _missing() -> re.Pattern[str]:
     kept = (*printable_ranges(), *_INVISIBLE, (0x0A, 0x0A))
-    return re.compile(
-        "[^" + "".join(f"\\U{low:08x}-\\U{high:08x}" for low, high in kept) + "]"
-    )
+    return re.compile("[^" + "".join(f"\\U{low:08x}-\\U{high:08x}" for low, high in kept) + "]")
 
 
 def _prepared(text: str) -> str:
     # Composed form: a letter and its accent typed apart (as some systems store file names) are
     # one well-drawn character in the font.
-    if text.isascii():
-        composed = text
-    else:
-        composed = _DROPPED.sub("", unicodedata.normalize("NFC", text))
+    composed = text if text.isascii() else _DROPPED.sub("", unicodedata.normalize("NFC", text))
     return _OTHER_SPACES.sub(" ", composed)
 
 

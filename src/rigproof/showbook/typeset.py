@@ -126,23 +126,15 @@ def _compiler(template: str | bytes) -> "typst.Compiler":
         # The typesetter would refuse a path outside the folder; a missing file it would only
         # report by a path that means nothing to the reader.
         if Path(template).name != template or not main.is_file():
-            raise TypesettingError(
-                template, "there is no such sheet in this installation"
-            )
+            raise TypesettingError(template, "there is no such sheet in this installation")
         return typst.Compiler(main, root=TEMPLATE_DIR, font_paths=_fonts())
     return typst.Compiler(root=TEMPLATE_DIR, font_paths=_fonts())
 
 
 def _first_place(error: "typst.TypstError") -> str:
     """The message and the first line of the diagnosis, which holds file and line."""
-    place = next(
-        (line.strip() for line in error.diagnostic.splitlines() if "┌─" in line), ""
-    )
-    return (
-        f"{error.message} ({place.removeprefix('┌─').strip()})"
-        if place
-        else error.message
-    )
+    place = next((line.strip() for line in error.diagnostic.splitlines() if "┌─" in line), "")
+    return f"{error.message} ({place.removeprefix('┌─').strip()})" if place else error.message
 
 
 def _as_json(template: str, data: Mapping[str, object]) -> str:
@@ -163,17 +155,9 @@ def _plain(template: str, value: object, at: str) -> object:
     if isinstance(value, float):
         if math.isfinite(value):
             return value
-        raise TypesettingError(
-            template, f"{at} is {value}, which is no number to print"
-        )
+        raise TypesettingError(template, f"{at} is {value}, which is no number to print")
     if isinstance(value, Mapping):
-        return {
-            str(key): _plain(template, one, f"{at}.{key}") for key, one in value.items()
-        }
+        return {str(key): _plain(template, one, f"{at}.{key}") for key, one in value.items()}
     if isinstance(value, Sequence) and not isinstance(value, bytes | bytearray):
-        return [
-            _plain(template, one, f"{at}[{place}]") for place, one in enumerate(value)
-        ]
-    raise TypesettingError(
-        template, f"{at} is a {type(value).__name__}, which a sheet cannot take"
-    )
+        return [_plain(template, one, f"{at}[{place}]") for place, one in enumerate(value)]
+    raise TypesettingError(template, f"{at} is a {type(value).__name__}, which a sheet cannot take")
