@@ -169,6 +169,7 @@ class Wiring:
                         "plug",
                         phantom=True,
                         needs=(f"{row.source}/lead",),
+                        works_off=True,
                         at=row.where,
                     )
                 )
