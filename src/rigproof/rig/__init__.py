@@ -135,6 +135,11 @@ class Rig:
             found.setdefault(row.source, row)
         return found
 
+    @cached_property
+    def gear_types(self) -> Mapping[str, GearType]:
+        """The type of each box, by the box's name."""
+        return {gear.id: self.types[gear.type] for gear in self.file.gear}
+
     def type_of(self, gear_id: str) -> GearType:
         return self.types[self.gear[gear_id].type]
 
