@@ -1,3 +1,5 @@
+from typing import Literal
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,16 +32,15 @@ def test_jacks() -> None:
 @pytest.mark.published("AES59, eight-way analogue, as an encyclopedia prints it")
 @pytest.mark.parametrize("channel", DB25)
 def test_eight_channels_on_25_pins(channel: int) -> None:
-    legs = ("hot", "cold", "shield")
-    assert tuple(connectors.db25_analogue_pin(channel, leg) for leg in legs) == DB25[channel]
+    hot = connectors.db25_analogue_pin(channel, "hot")
+    cold = connectors.db25_analogue_pin(channel, "cold")
+    shield = connectors.db25_analogue_pin(channel, "shield")
+    assert (hot, cold, shield) == DB25[channel]
 
 
 def test_only_pin_13_is_free() -> None:
-    used = [
-        connectors.db25_analogue_pin(channel, leg)
-        for channel in range(1, 9)
-        for leg in ("hot", "cold", "shield")
-    ]
+    legs: tuple[Literal["hot", "cold", "shield"], ...] = ("hot", "cold", "shield")
+    used = [connectors.db25_analogue_pin(channel, leg) for channel in range(1, 9) for leg in legs]
     assert sorted(used) == [pin for pin in range(1, 26) if pin != 13]
 
 

@@ -1,0 +1,19 @@
+"""How the boxes are joined digitally: leads, switches, streams, clocks, addresses."""
+
+from rigproof.network.addresses import Addressed, addressed, subnet
+from rigproof.network.cabling import Cabling, Link, cabling
+from rigproof.network.clocks import Domain, digital_ways, domains, follows, ring
+
+__all__ = [
+    "Addressed",
+    "Cabling",
+    "Domain",
+    "Link",
+    "addressed",
+    "cabling",
+    "digital_ways",
+    "domains",
+    "follows",
+    "ring",
+    "subnet",
+]

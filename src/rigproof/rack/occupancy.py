@@ -1,0 +1,170 @@
+"""Who sits in which units of the case, and who wants the same ones.
+
+Units count from the bottom. `half` is seen from the face a box hangs on: left of the rear rails
+is behind right of the front rails.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from rigproof.physics import rackgrid
+from rigproof.rig import Gear, GearType, Rig
+from rigproof.rig.quantity import Quantity
+
+Side = Literal["left", "right"]
+# Gear of these kinds is no box that could want a place in the case.
+_NO_BOX = frozenset({"case", "lead", "adapter", "earphone", "microphone", "stand"})
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """One box on the rails, or what rides inside it."""
+
+    gear: Gear
+    type: GearType
+    low: int
+    units: int
+    riders: tuple[Gear, ...] = ()  # what is built into it or lies in it
+
+    @property
+    def high(self) -> int:
+        return self.low + self.units - 1
+
+    @property
+    def face(self) -> Literal["front", "rear"]:
+        return self.gear.face
+
+    @property
+    def half(self) -> Side | None:
+        return self.gear.half
+
+    @property
+    def front_half(self) -> Side | None:
+        """The half it fills, seen from the front of the case."""
+        if self.half is None or self.face == "front":
+            return self.half
+        return "right" if self.half == "left" else "left"
+
+    @property
+    def depth_mm(self) -> Quantity | None:
+        return self.type.size.depth_mm if self.type.size else None
+
+    @property
+    def plugs_front_mm(self) -> Quantity | None:
+        """What stands out before its panel."""
+        return self.type.size.plugs_front_mm if self.type.size else None
+
+    @property
+    def plugs_rear_mm(self) -> Quantity | None:
+        """What plugs and their bend add behind it."""
+        return self.type.size.plugs_rear_mm if self.type.size else None
+
+    @property
+    def name(self) -> str:
+        return self.gear.name or self.type.name
+
+    @property
+    def where(self) -> str:
+        """The units in words."""
+        return f"unit {self.low}" if self.units == 1 else f"units {self.low}-{self.high}"
+
+
+def seats(rig: Rig) -> tuple[Seat, ...]:
+    """The boxes on the rails, from the bottom up, front rails first.
+
+    A box that states no height fills the one unit it is put in.
+    """
+    riders: dict[str, list[Gear]] = {}
+    for gear in rig.file.gear:
+        if gear.inside is not None:
+            riders.setdefault(gear.inside, []).append(gear)
+    found = [
+        Seat(
+            gear,
+            type_ := rig.types[gear.type],
+            gear.unit,
+            (type_.size.units if type_.size else None) or 1,
+            tuple(riders.get(gear.id, ())),
+        )
+        for gear in rig.file.gear
+        if gear.unit is not None
+    ]
+    return tuple(sorted(found, key=lambda seat: (seat.low, seat.face, seat.half or "", seat.name)))
+
+
+def homeless(rig: Rig) -> tuple[Gear, ...]:
+    """Boxes made for a rack of which nothing says where they are."""
+    return tuple(
+        gear
+        for gear in rig.file.gear
+        if gear.placed is None
+        and gear.with_person is None
+        and gear.at_m is None
+        and gear.owner == "band"
+        and (type_ := rig.types[gear.type]).class_ not in _NO_BOX
+        and type_.size is not None
+        and type_.size.units is not None
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Two boxes, and the units that both want."""
+
+    one: Seat
+    other: Seat
+    units: tuple[int, ...]
+
+
+def clashes(found: Sequence[Seat]) -> Iterator[Clash]:
+    """The boxes that want the same units of the same rails."""
+    for one, other, units in meeting(found):
+        if one.face == other.face:
+            yield Clash(one, other, units)
+
+
+def back_to_back(found: Sequence[Seat]) -> Iterator[Clash]:
+    """The pairs of a front and a rear box in the same units."""
+    for one, other, units in meeting(found):
+        if one.face != other.face:
+            yield Clash(one, other, units) if one.face == "front" else Clash(other, one, units)
+
+
+def meeting(found: Sequence[Seat]) -> Iterator[tuple[Seat, Seat, tuple[int, ...]]]:
+    """Every two boxes in the same units and half, whichever rails they hang on.
+
+    The seats are sorted by their lowest unit, so a box is only held against those that start
+    before it ends.
+    """
+    for place, one in enumerate(found):
+        for other in found[place + 1 :]:
+            if other.low > one.high:
+                break
+            if one.front_half and other.front_half and one.front_half != other.front_half:
+                continue
+            units = rackgrid.shared_units(
+                first_low=one.low,
+                first_units=one.units,
+                second_low=other.low,
+                second_units=other.units,
+            )
+            if units:
+                yield one, other, units
+
+
+def free_units(rig: Rig, face: Literal["front", "rear"] = "front") -> tuple[int, ...]:
+    """The units of one face that nothing hangs in; half a unit left is no free unit.
+
+    A unit that a box wants free above it, for air, is not free either.
+    """
+    case = rig.file.case
+    size = rig.types[case.type].case if case else None
+    if size is None:
+        return ()
+    taken: set[int] = set()
+    for seat in seats(rig):
+        if seat.face == face:
+            air = seat.type.size.free_above_units if seat.type.size else 0
+            taken.update(range(seat.low, seat.high + air + 1))
+    return tuple(unit for unit in range(1, size.units + 1) if unit not in taken)
