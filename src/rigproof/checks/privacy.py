@@ -18,7 +18,7 @@ def private_source_reaches_house(view: View) -> Iterator[Finding]:
         sources: [{id: click, name: Click, family: click}]
         gear: [{id: split, type: splitter-transformer-8}]
         patch: [{source: click, plug: split.in.8}]
-        leads: [{id: tails, type: tails-8-xlr, from: split.iso.1-8, to: house.1-8}]
+        leads: [{id: tails, type: tails-xlr-8, from: split.iso.1-8, to: house.1-8}]
     Passes:
         sources: [{id: click, name: Click, family: click}]
         gear: [{id: split, type: splitter-transformer-8}]

@@ -7,6 +7,7 @@ from functools import cached_property
 from inspect import getdoc
 from typing import Literal, get_args
 
+from rigproof.handoff import HandOff, hand_offs
 from rigproof.patch import Planned
 from rigproof.rig import Rig, Show
 from rigproof.rig.where import NOWHERE, Where
@@ -61,6 +62,11 @@ class View:
     def arriving(self) -> Reach:
         """Which sources arrive where, as planned."""
         return reach(self.graph, self.rig, through=planned)
+
+    @cached_property
+    def hand_offs(self) -> tuple[HandOff, ...]:
+        """What each venue gets; of a show, what its own venue gets."""
+        return hand_offs(self.rig, self.graph, self.show)
 
     @cached_property
     def could_arrive(self) -> Reach:
