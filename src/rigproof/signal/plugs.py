@@ -3,11 +3,12 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from rigproof.rig import Rig
-from rigproof.rig.geartype import GearType, Stage
-from rigproof.rig.lanes import Socket, lane_range, sockets
+from rigproof.rig.geartype import GearType, Port, Stage
+from rigproof.rig.lanes import Socket, inner_lanes, lane_range, sockets
 from rigproof.rig.plan import PatchRow
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.ref import HOUSE, PortRef
+from rigproof.rig.where import Where
 from rigproof.signal.blueprint import blueprint
 
 
@@ -40,15 +41,24 @@ def plug_lanes(types: Mapping[str, GearType], row: PatchRow) -> list[str]:
     return picked(types, row.plug, sockets(types, row.plug, at), "rx")
 
 
+def start_lanes(types: Mapping[str, GearType], ref: PortRef, at: Where) -> list[str]:
+    """The lanes where a source comes out of a box, or enters it where a microphone is built in."""
+    if ref.gear == HOUSE:
+        return [socket.key for socket in sockets(types, ref, at)]
+    bank = types[ref.gear].banks[ref.bank]
+    entering = isinstance(bank, Port) and bank.way == "in"
+    return [f"{ref.gear}.{n}" for n in inner_lanes(types[ref.gear], ref, entering=entering, at=at)]
+
+
 def preamps(
-    types: Mapping[str, GearType], row: PatchRow, onward: Mapping[str, Sequence[str]]
+    types: Mapping[str, GearType], lanes: Sequence[str], onward: Mapping[str, Sequence[str]]
 ) -> list[str]:
-    """The preamps that serve a row: at its plug, or where leads carry it on to.
+    """The preamps that serve a source plugged at some lanes: there, or where leads carry it on.
 
     A splitter or panel has none; the band's own box behind it has. The house's are not ours.
     """
     found: list[str] = []
-    for lane in plug_lanes(types, row):
+    for lane in lanes:
         queue, seen = [lane], {lane}
         for place in queue:
             inner = _inside(types, place)
@@ -79,12 +89,15 @@ def _inside(types: Mapping[str, GearType], place: str) -> list[tuple[str, Stage 
 def preamp_gains(rig: Rig, types: Mapping[str, GearType]) -> dict[str, Quantity]:
     """Preamp -> gain, for the preamps whose gain a patch row sets."""
     onward = lead_ends(rig, types)
-    return {
-        key: row.gain_db
-        for row in rig.file.patch
-        if row.gain_db is not None and row.plug is not None
-        for key in preamps(types, row, onward)
-    }
+    gains: dict[str, Quantity] = {}
+    for row in rig.file.patch:
+        if row.gain_db is None:
+            continue
+        start = rig.sources[row.source].start
+        lanes = plug_lanes(types, row) or (start_lanes(types, start, row.where) if start else [])
+        for key in preamps(types, lanes, onward):
+            gains[key] = row.gain_db
+    return gains
 
 
 def lead_ends(rig: Rig, types: Mapping[str, GearType]) -> Mapping[str, list[str]]:

@@ -14,7 +14,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.blueprint import Blueprint, blueprint
 from rigproof.signal.clocks import clock_leaders
 from rigproof.signal.graph import Graph, Hop, Means, Node
-from rigproof.signal.plugs import lane_pairs, picked, plug_lanes, preamp_gains
+from rigproof.signal.plugs import lane_pairs, picked, plug_lanes, preamp_gains, start_lanes
 
 
 def mic_gear(source: Source) -> str:
@@ -121,22 +121,13 @@ class Wiring:
         if source.di is not None:
             starts = self.through(source, starts, di_gear(source), self.rig.types[source.di])
         if source.start is not None:
-            out = self.emerging(source.start, source.where)
+            out = [self.lane(key) for key in start_lanes(self.types, source.start, source.where)]
             for start, end in zip(starts, out, strict=False):
                 self.hops.append(
                     Hop(start, end, "plug", phantom=True, works_off=True, at=source.where)
                 )
             starts = out
         self.ends[source.id] = tuple(starts)
-
-    def emerging(self, ref: PortRef, at: Where) -> list[int]:
-        """Where a source comes out of a box, or into it where a microphone is built on."""
-        if ref.gear == HOUSE:
-            return [self.house(s.key) for s in sockets(self.types, ref, at)]
-        bank = self.types[ref.gear].banks[ref.bank]
-        entering = isinstance(bank, Port) and bank.way == "in"
-        lanes = inner_lanes(self.types[ref.gear], ref, entering=entering, at=at)
-        return [self.index[f"{ref.gear}.{lane}"] for lane in lanes]
 
     def through(self, source: Source, starts: list[int], gear: str, type_: GearType) -> list[int]:
         """A microphone or DI that belongs to one source: one for both lanes, or one for each."""
