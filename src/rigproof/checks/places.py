@@ -21,10 +21,7 @@ def box(rig: Rig, gear: str) -> str:
 
 
 def place(rig: Rig, key: str) -> str:
-    """A socket with the name of its box in front, where it has one.
-
-    Derived: wording only.
-    """
+    """A socket as the file names it, with the name of its box behind it."""
     gear, _, rest = key.partition(".")
     if gear == HOUSE:
         return f"tail {rest} at the house"
@@ -35,6 +32,7 @@ def place(rig: Rig, key: str) -> str:
 
 
 def places(rig: Rig, keys: Iterable[str]) -> str:
+    """Several sockets in a row."""
     return listed(place(rig, key) for key in keys)
 
 
@@ -47,8 +45,5 @@ def some(names: Iterable[str]) -> str:
 
 
 def person(rig: Rig, identifier: str) -> str:
+    """A person by name; one who is not there tonight by identifier."""
     return rig.people[identifier].name if identifier in rig.people else identifier
-
-
-def source(rig: Rig, identifier: str) -> str:
-    return rig.sources[identifier].name if identifier in rig.sources else identifier
