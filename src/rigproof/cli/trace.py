@@ -1,0 +1,395 @@
+"""Follow one source to one pair of ears, to the house, or to a box of the rig, hop by hop."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.terminal import Row, Table, working
+
+if TYPE_CHECKING:
+    from rigproof.rig import Rig
+    from rigproof.rig.quantity import Quantity
+    from rigproof.signal import Graph, Hop, Node
+    from rigproof.signal.gap import Gap
+
+_BY = {
+    "inside": "inside",
+    "plug": "plugged in",
+    "lead": "lead",
+    "route": "routed",
+    "send": "sent",
+    "stream": "stream",
+    "radio": "radio",
+    "ear": "earphones",
+}
+MOST = 64  # paths looked up; a mixer can send one source very many ways
+# Where a figure belongs; where one is missing, the sum says so.
+_WITH_GAIN = frozenset({"preamp", "amplifier", "transformer"})
+_WITH_DELAY = frozenset({"converter", "processor"})
+
+
+def arguments(parser: ArgumentParser) -> None:
+    """What `rigproof trace` takes."""
+    parser.add_argument("rig", metavar="RIG", nargs="?", default=".", help="a folder or its file")
+    parser.add_argument("source", metavar="SOURCE", help="a source, by its id or name")
+    parser.add_argument(
+        "listener", metavar="LISTENER", help='a person, "house", or a box such as a recorder'
+    )
+    parser.add_argument("--show", metavar="SHOW", help="the rig as it is at one show")
+
+
+def run(asked: Namespace) -> Answer:
+    """Find the ways, or what is missing."""
+    with working("Following the signal"):
+        from rigproof.patch import complete
+        from rigproof.rigfile.load import load
+
+        stated = load(Path(asked.rig))
+        if asked.show is not None:
+            shows = {show.id: show for show in stated.file.shows}
+            chosen = _meant(asked.show, {key: show.name for key, show in shows.items()}, "show")
+            stated = stated.for_show(shows[chosen])
+        plan = complete(stated)
+        rig, graph = plan.rig, plan.graph
+        source = _meant(asked.source, {s.id: s.name for s in rig.file.sources}, "source")
+        listener = _meant(asked.listener, _listeners(rig), "person or box")
+        starts, ends = graph.of_source(source), graph.of_listener(listener)
+        paths = graph.paths(starts, ends, most=MOST)
+        ways = [_way(rig, graph, members) for members in _alike(graph, paths)]
+    title = f"{rig.sources[source].name} to {_listener_words(rig, listener)}"
+    result: dict[str, Any] = {
+        "source": source,
+        "listener": listener,
+        "ways": [way.data() for way in ways],
+        "ends_at": [],
+        "unset": [],
+        "fed_from": [],
+    }
+    if ways:
+        return Answer(CLEAN, result, tuple(_rows(title, ways, cut=len(paths) == MOST)))
+    from rigproof.signal.gap import gap
+
+    missing = gap(graph, starts, ends)
+    result["ends_at"] = [graph.nodes[n].key for n in missing.last]
+    result["unset"] = [[graph.nodes[a].key, graph.nodes[b].key] for a, b in missing.unset]
+    result["fed_from"] = [graph.nodes[n].key for n in missing.heads]
+    rows = _stuck(
+        rig,
+        graph,
+        title,
+        missing,
+        listener if ends else "",
+        private=rig.sources[source].private,
+    )
+    return Answer(FOUND, result, tuple(rows))
+
+
+def _listeners(rig: Rig) -> dict[str, str]:
+    boxes = {box.id: box.name or rig.types[box.type].name for box in rig.file.gear}
+    people = {person.id: person.name for person in rig.file.people}
+    return {**boxes, **people, "house": "the house"}
+
+
+def _meant(word: str, names: dict[str, str], kind: str) -> str:
+    """The identifier a word stands for: itself, or the display name in any case."""
+    if word in names:
+        return word
+    by_name = {name.casefold(): key for key, name in names.items() if name}
+    if word.casefold() in by_name:
+        return by_name[word.casefold()]
+    near = get_close_matches(word.casefold(), [*names, *by_name], n=1)
+    if near:
+        key = by_name.get(near[0], near[0])
+        fix = f'Did you mean "{key}" ({names[key]})?' if names[key] else f'Did you mean "{key}"?'
+    else:
+        fix = f"This rig has: {', '.join(names)}." if names else f"This rig has no {kind} yet."
+    raise CannotRun(Fault(f'no {kind} is called "{word}".', fix))
+
+
+def _listener_words(rig: Rig, listener: str) -> str:
+    if listener == "house":
+        return "the house"
+    if listener in rig.people:
+        return f"the ears of {rig.people[listener].name}"
+    return _listeners(rig)[listener]
+
+
+# Ways
+
+
+@dataclass(frozen=True)
+class Step:
+    """One hop of a way, for all its lanes at once."""
+
+    box: str  # empty for an ear or the house
+    part: str
+    keys: tuple[str, ...]
+    by: str
+    gain_db: tuple[float, ...]
+    delay_ms: tuple[float, ...]
+    phantom: bool
+    past_feeding: bool
+    notes: tuple[str, ...]
+    clock: str
+    needs: tuple[str, ...]
+
+    @property
+    def place(self) -> str:
+        return f"{self.box}, {self.part}" if self.box else self.part
+
+
+@dataclass(frozen=True)
+class Way:
+    """Paths that pass the same boxes and banks, as one way of several lanes."""
+
+    begins: str
+    steps: tuple[Step, ...]
+    gain: Sum
+    delay: Sum
+
+    def data(self) -> dict[str, Any]:
+        steps = [
+            {
+                "place": step.place,
+                "lanes": list(step.keys),
+                "by": step.by,
+                "gain_db": list(step.gain_db),
+                "delay_ms": list(step.delay_ms),
+                "phantom": step.phantom,
+                "notes": list(step.notes),
+                "clock": step.clock,
+                "needs": list(step.needs),
+            }
+            for step in self.steps
+        ]
+        return {
+            "begins": self.begins,
+            "hops": steps,
+            "gain_db": self.gain.data(),
+            "delay_ms": self.delay.data(),
+        }
+
+
+@dataclass(frozen=True)
+class Sum:
+    """What the stated figures of a way add up to, how good they are, and where one is missing."""
+
+    low: float
+    high: float
+    figures: int
+    provenance: str
+    missing: tuple[str, ...]
+
+    def data(self) -> dict[str, Any]:
+        return {
+            "low": self.low,
+            "high": self.high,
+            "from": self.provenance if self.figures else None,
+            "missing": list(self.missing),
+        }
+
+    def words(self, unit: str, *, signed: bool) -> str:
+        if not self.figures:
+            text = "no figure is stated"
+        else:
+            sign = "+" if signed else ""
+            spread = sorted({f"{self.low:{sign}.1f}", f"{self.high:{sign}.1f}"}, key=float)
+            text = f"{' to '.join(spread)} {unit} from {_FIGURES[self.provenance]}"
+        if self.missing:
+            text += f"; not stated: {'; '.join(self.missing)}"
+        return f"{text}."
+
+
+_FIGURES = {
+    "measured": "measured figures",
+    "datasheet": "figures of data sheets",
+    "typical": "typical figures",
+    "assumed": "assumed figures",
+}
+
+
+def _alike(graph: Graph, paths: Sequence[tuple[Hop, ...]]) -> list[list[tuple[Hop, ...]]]:
+    """Paths sorted by what they pass, the shortest first; lanes of one kind go together."""
+    from rigproof.cli.places import bank_key
+
+    found: dict[tuple[object, ...], list[tuple[Hop, ...]]] = {}
+    for path in paths:
+        passes = tuple((hop.means, bank_key(graph.nodes[hop.end])) for hop in path)
+        found.setdefault(passes, []).append(path)
+    return list(found.values())
+
+
+def _way(rig: Rig, graph: Graph, members: Sequence[tuple[Hop, ...]]) -> Way:
+    from rigproof.cli.places import words_for
+
+    steps = [
+        _step(rig, [graph.nodes[hop.end] for hop in hops], hops)
+        for hops in zip(*members, strict=True)
+    ]
+    begins = words_for(rig, [graph.nodes[path[0].start] for path in members])
+    gain = _sum(
+        members,
+        steps,
+        lambda hop: hop.gain_db,
+        lambda hop: graph.nodes[hop.end].kind in _WITH_GAIN,
+    )
+    delay = _sum(
+        members,
+        steps,
+        lambda hop: hop.delay_ms,
+        lambda hop: hop.means in {"stream", "radio"} or graph.nodes[hop.end].kind in _WITH_DELAY,
+    )
+    return Way(begins, tuple(steps), gain, delay)
+
+
+def _step(rig: Rig, nodes: Sequence[Node], hops: Sequence[Hop]) -> Step:
+    from rigproof.cli.places import gear_words, need_words, place_parts
+
+    first = hops[0]
+    box, part = place_parts(rig, nodes)
+    notes = [
+        word
+        for word, holds in (
+            ("isolated by transformer", any(hop.isolated for hop in hops)),
+            ("polarity turned", any(hop.inverts for hop in hops)),
+        )
+        if holds
+    ]
+    return Step(
+        box=box,
+        part=part,
+        keys=tuple(dict.fromkeys(node.key for node in nodes)),
+        by=_BY.get(first.means, first.means),
+        gain_db=_values(hop.gain_db for hop in hops),
+        delay_ms=_values(hop.delay_ms for hop in hops),
+        phantom=any(hop.phantom for hop in hops),
+        past_feeding=nodes[0].kind in {"preamp", "converter", "amplifier", "transformer"},
+        notes=tuple(notes),
+        clock=gear_words(rig, first.clock) if first.clock else "",
+        needs=tuple(dict.fromkeys(need_words(rig, need) for hop in hops for need in hop.needs)),
+    )
+
+
+def _values(figures: Iterator[Quantity | None]) -> tuple[float, ...]:
+    return tuple(sorted({float(figure) for figure in figures if figure is not None}))
+
+
+def _sum(
+    members: Sequence[tuple[Hop, ...]],
+    steps: Sequence[Step],
+    of: Callable[[Hop], Quantity | None],
+    expected: Callable[[Hop], bool],
+) -> Sum:
+    from rigproof.rig.quantity import weakest
+
+    sums = []
+    figures: list[Quantity] = []
+    for path in members:
+        stated = [figure for figure in map(of, path) if figure is not None]
+        figures += stated
+        sums.append(sum(map(float, stated)))
+    missing = [
+        step.place
+        for step, hops in zip(steps, zip(*members, strict=True), strict=True)
+        if any(of(hop) is None and expected(hop) for hop in hops)
+    ]
+    return Sum(min(sums), max(sums), len(figures), weakest(*figures), tuple(missing))
+
+
+def _rows(title: str, ways: Sequence[Way], *, cut: bool) -> Iterator[Row | Table]:
+    yield Row(title, tone="strong")
+    for number, way in enumerate(ways, start=1):
+        yield Row()
+        if len(ways) > 1:
+            yield Row(f"Way {number} of {len(ways)}", tone="strong")
+        yield Table(
+            ("", "arrives at", "by", "gain dB", "delay ms", "48 V", "clock", "hangs on"),
+            tuple(_table(way)),
+            wraps=1,
+            right=frozenset({0, 3, 4}),
+        )
+        yield Row(way.gain.words("dB", signed=True), lead="Gain:  ", lead_tone="faint")
+        yield Row(way.delay.words("ms", signed=False), lead="Delay: ", lead_tone="faint")
+    if cut:
+        yield Row()
+        yield Row(f"There are more ways; these are the {MOST} shortest.")
+
+
+def _table(way: Way) -> Iterator[tuple[str, ...]]:
+    """A box is named where the signal enters it; its inner places stand below, set in."""
+    yield ("0", way.begins, "", "", "", "", "", "")
+    box, fed = "", True
+    for number, step in enumerate(way.steps, start=1):
+        fed = fed and not step.past_feeding  # beyond the preamp, 48 V means nothing to the source
+        place = f"  {step.part}" if step.box and step.box == box else step.place
+        box = step.box
+        yield (
+            str(number),
+            ", ".join((place, *step.notes)),
+            step.by,
+            _figure(step.gain_db, "+"),
+            _figure(step.delay_ms, ""),
+            "passes" if step.phantom and fed else "",
+            step.clock,
+            ", ".join(need for need in step.needs if need != step.box),
+        )
+
+
+def _figure(values: tuple[float, ...], sign: str) -> str:
+    return " to ".join(f"{value:{sign}.1f}" for value in {values[0], values[-1]}) if values else ""
+
+
+# No way
+
+
+def _stuck(
+    rig: Rig, graph: Graph, title: str, missing: Gap, listener: str, *, private: bool
+) -> Iterator[Row]:
+    from rigproof.cli.places import words_for
+
+    yield Row(f"{title}: there is no way.", tone="strong")
+    yield Row()
+    if missing.last:
+        yield Row("The signal gets as far as:")
+        for place in _together(rig, graph, missing.last, most=6):
+            yield Row(place, indent=2, lead="- ")
+    if not listener:
+        yield Row("Nothing leads to this listener: no earphones and no wedge are plugged in.")
+        yield Row("Give the person ears with a plug, for example ears: {plug: amp.phones.1}.")
+        return
+    if listener == "house" and private:
+        yield Row("It is for the band only, so it should not arrive at the house.")
+        return
+    if missing.unset:
+        yield Row("From there it would arrive if somebody set:")
+        for start, end in missing.unset:
+            pair = [words_for(rig, [graph.nodes[n]]) for n in (start, end)]
+            yield Row(" → ".join(pair), indent=2, lead="- ")
+        yield Row("A send in a mix, a slot in a feed or a route says so in the rig file.")
+        return
+    yield Row("No setting inside a box would carry it on: a lead, a stream or a plug is missing.")
+    if missing.heads:
+        yield Row("What arrives at this listener begins at:")
+        for place in _together(rig, graph, missing.heads, most=6):
+            yield Row(place, indent=2, lead="- ")
+
+
+def _together(rig: Rig, graph: Graph, numbers: Sequence[int], *, most: int) -> Iterator[str]:
+    """Places of one bank in one line, and no more lines than a person reads."""
+    from rigproof.cli.places import bank_key, words_for
+
+    found: dict[tuple[str, str, str], list[Node]] = {}
+    for number in numbers:
+        node = graph.nodes[number]
+        if ".?" not in node.key:
+            found.setdefault(bank_key(node), []).append(node)
+    for nodes in list(found.values())[:most]:
+        yield words_for(rig, nodes)
+    if len(found) > most:
+        yield f"and {len(found) - most} places more"
