@@ -64,13 +64,17 @@ def _by_box(view: View) -> dict[str, list[PatchRow]]:
 
 
 def _step(row: PatchRow) -> int:
-    assert row.channel is not None and row.plug is not None and row.plug.numbers is not None
+    assert row.channel is not None
+    assert row.plug is not None
+    assert row.plug.numbers is not None
     return row.channel.first - row.plug.numbers[0]
 
 
 def _free(view: View, row: PatchRow, step: int, taken: set[int], *, most: int) -> bool:
     """Whether the channel of the socket's own number could have been had."""
-    assert row.channel is not None and row.plug is not None and row.plug.numbers is not None
+    assert row.channel is not None
+    assert row.plug is not None
+    assert row.plug.numbers is not None
     first = row.plug.numbers[0] + step
     lanes = view.rig.sources[row.source].lanes
     wanted = set(range(first, first + lanes)) - set(row.channel)

@@ -1,28 +1,63 @@
 """Rules about what is set inside the boxes: routes that a box cannot do."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from rigproof.checks.places import box, place
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.rig.where import Where
+from rigproof.rig.geartype import Choice
 from rigproof.signal import Hop
 from rigproof.signal.blueprint import Blueprint, InnerChoice, blueprint
 from rigproof.wording import listed
 
 
-def _local(key: str) -> str:
-    return key.partition(".")[2]
+@dataclass(frozen=True, slots=True)
+class _Set:
+    """A route or send, with the box it is set in and the lanes by their number in its type."""
+
+    gear: str
+    plan: Blueprint
+    start: int
+    end: int
+    hop: Hop
+
+    @property
+    def names(self) -> tuple[str, str]:
+        return self.plan.names[self.start], self.plan.names[self.end]
+
+    @property
+    def choice(self) -> Choice | None:
+        return self.plan.choice_for(*self.names)
 
 
-def _set_hops(view: View) -> Iterator[tuple[str, Hop]]:
-    """The routes and sends of the rig, with the box they are set in."""
-    for hop in view.graph.hops:
-        if hop.means in {"route", "send"}:
-            yield view.graph.nodes[hop.start].gear, hop
+def _settings(view: View) -> Iterator[_Set]:
+    graph, rig = view.graph, view.rig
+    boxes: dict[str, tuple[Blueprint, int]] = {}
+    for hop in graph.hops:
+        if hop.means != "route" and hop.means != "send":
+            continue
+        gear = graph.nodes[hop.start].gear
+        if gear not in boxes:
+            plan = blueprint(rig.type_of(gear))
+            boxes[gear] = plan, graph.index[f"{gear}.{plan.names[0]}"]
+        plan, base = boxes[gear]
+        yield _Set(gear, plan, hop.start - base, hop.end - base, hop)
 
 
-def _blueprints(view: View) -> Mapping[str, Blueprint]:
-    return {gear.id: blueprint(view.rig.types[gear.type]) for gear in view.rig.file.gear}
+class _Places:
+    """Where each lane stands in a choice made in blocks: in its bank of inputs, in the channels."""
+
+    __slots__ = ("ends", "size", "starts")
+
+    def __init__(self, inner: InnerChoice) -> None:
+        self.size = inner.choice.block
+        self.ends = {lane: position for position, lane in enumerate(inner.ends)}
+        self.starts: dict[int, tuple[int, int]] = {}
+        first = 0
+        for number, lane in enumerate(inner.starts):
+            if number and lane != inner.starts[number - 1] + 1:
+                first = number
+            self.starts[lane] = (inner.starts[first], number - first)
 
 
 def route_impossible(view: View) -> Iterator[Finding]:
@@ -39,20 +74,17 @@ def route_impossible(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}]
         routes: [{from: mixer.adc.1, to: mixer.dac.1}]
     """
-    plans = _blueprints(view)
     told: set[tuple[str, int, int]] = set()
-    for gear, hop in _set_hops(view):
-        plan = plans[gear]
-        start, end = (_local(view.graph.nodes[n].key) for n in (hop.start, hop.end))
-        mark = (hop.at.file, hop.at.line, hop.at.column)
-        if mark in told or plan.choice_for(start, end) is not None:
+    for one in _settings(view):
+        mark = (one.hop.at.file, one.hop.at.line, one.hop.at.column)
+        wired = one.end in one.plan.after.get(one.start, ())
+        if mark in told or wired or one.choice is not None:
             continue
-        if plan.index[end] in plan.after.get(plan.index[start], ()):
-            continue  # wired so anyway
         told.add(mark)
+        start, end = one.names
         yield Finding(
-            at=hop.at,
-            says=f"{box(view.rig, gear)} cannot route {start} to {end}.",
+            at=one.hop.at,
+            says=f"{box(view.rig, one.gear)} cannot route {start} to {end}.",
         )
 
 
@@ -71,23 +103,18 @@ def two_into_one(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-24}]
         routes: [{from: mixer.adc.1-2, to: mixer.ch.1-2}]
     """
-    plans = _blueprints(view)
-    into: dict[int, dict[int, Where]] = {}
-    for _, hop in _set_hops(view):
-        into.setdefault(hop.end, {}).setdefault(hop.start, hop.at)
-    nodes = view.graph.nodes
-    for end, starts in into.items():
-        if len(starts) < 2:
+    into: dict[int, dict[int, _Set]] = {}
+    for one in _settings(view):
+        into.setdefault(one.hop.end, {}).setdefault(one.start, one)
+    for end, given in into.items():
+        if len(given) < 2 or all(one.choice and one.choice.adds for one in given.values()):
             continue
-        plan, lane = plans[nodes[end].gear], _local(nodes[end].key)
-        choices = [plan.choice_for(_local(nodes[start].key), lane) for start in starts]
-        if all(choice is not None and choice.adds for choice in choices):
-            continue
-        names = listed(_local(nodes[start].key) for start in starts)
+        names = listed(one.names[0] for one in given.values())
         yield Finding(
-            at=list(starts.values())[-1],
-            says=f"{place(view.rig, nodes[end].key)} takes one signal and is given {names}.",
-            found=len(starts),
+            at=list(given.values())[-1].hop.at,
+            says=f"{place(view.rig, view.graph.nodes[end].key)} takes one signal and is given "
+            f"{names}.",
+            found=len(given),
             limit=1,
             unit="signals",
         )
@@ -107,56 +134,33 @@ def block_broken(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}]
         routes: [{from: mixer.adc.1-8, to: mixer.ch.1-8}, {from: mixer.link.rx.1, to: mixer.ch.9}]
     """
-    blocked = {
-        gear: [choice for choice in plan.choices if choice.choice.block > 1]
-        for gear, plan in _blueprints(view).items()
-    }
-    places = {gear: [_Places(choice) for choice in found] for gear, found in blocked.items()}
-    asked: dict[tuple[str, int, int], dict[tuple[str, int, int], Hop]] = {}
-    plans = _blueprints(view)
-    for gear, hop in _set_hops(view):
-        plan = plans[gear]
-        start, end = (plan.index[_local(view.graph.nodes[n].key)] for n in (hop.start, hop.end))
-        for number, spots in enumerate(places[gear]):
-            if start in spots.starts and end in spots.ends:
-                size = spots.size
-                bank, position = spots.starts[start]
-                at = spots.ends[end]
+    spots: dict[str, list[_Places]] = {}
+    asked: dict[tuple[str, int, int], dict[tuple[int, int, int], _Set]] = {}
+    for one in _settings(view):
+        if one.gear not in spots:
+            spots[one.gear] = [_Places(c) for c in one.plan.choices if c.choice.block > 1]
+        for number, spot in enumerate(spots[one.gear]):
+            if one.start in spot.starts and one.end in spot.ends:
+                size, at = spot.size, spot.ends[one.end]
+                bank, position = spot.starts[one.start]
                 # One block of inputs goes to one block of channels, each in its own place.
                 key = (bank, position // size, (position - at) % size)
-                asked.setdefault((gear, number, at // size), {}).setdefault(key, hop)
-    for (gear, number, block), sources in asked.items():
-        if len(sources) < 2:
+                asked.setdefault((one.gear, number, at // size), {}).setdefault(key, one)
+    for (gear, number, block), given in asked.items():
+        if len(given) < 2:
             continue
-        size = places[gear][number].size
-        nodes = view.graph.nodes
-        bank_id = nodes[next(iter(sources.values())).end].key.split(".")[1]
-        odd = list(sources.values())[-1]
-        names = listed(_local(nodes[hop.start].key) for hop in sources.values())
+        size = spots[gear][number].size
+        last = list(given.values())[-1]
+        bank_id = last.plan.banks[last.end].id
+        names = listed(one.names[0] for one in given.values())
         yield Finding(
-            at=odd.at,
+            at=last.hop.at,
             says=f"{box(view.rig, gear)} sets {bank_id} {block * size + 1}-{(block + 1) * size} "
             f"as one block of {size}, and the plan wants {names} in it.",
-            found=len(sources),
+            found=len(given),
             limit=1,
             unit="blocks",
         )
-
-
-class _Places:
-    """Where each lane stands in a choice made in blocks: in its bank of inputs, in the channels."""
-
-    __slots__ = ("ends", "size", "starts")
-
-    def __init__(self, inner: InnerChoice) -> None:
-        self.size = inner.choice.block
-        self.ends = {lane: position for position, lane in enumerate(inner.ends)}
-        self.starts: dict[int, tuple[str, int]] = {}
-        first = 0
-        for number, lane in enumerate(inner.starts):
-            if number and lane != inner.starts[number - 1] + 1:
-                first = number
-            self.starts[lane] = (str(inner.starts[first]), number - first)
 
 
 RULES = (
