@@ -1,0 +1,517 @@
+"""Rules about network leads, switches, addresses and the way the rig is operated."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+
+from rigproof.checks.places import box, place, some
+from rigproof.checks.rule import Finding, Rule, View
+from rigproof.network import Cabling, Link, addressed, cabling
+from rigproof.network.addresses import COMMON_RANGES
+from rigproof.network.cabling import COPPER_LONGEST_M
+from rigproof.rig import Gear
+from rigproof.rig.ref import HOUSE
+
+
+def stream_without_way(view: View) -> Iterator[Finding]:
+    """A stream between two boxes that no network lead joins.
+
+    Why: the routing on the screen looks right and nothing arrives.
+    Fix: lay network leads from both boxes to one switch, or from one to the other.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: recorder, type: recorder-32}
+        streams: [{id: rec, from: card.net.tx.1-8, to: recorder.net.rx.1-8}]
+    Passes:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: recorder, type: recorder-32}
+          - {id: switch, type: switch-8-managed}
+        leads:
+          - {id: one, type: lead-network-locking, from: card.net, to: switch.port.1}
+          - {id: two, type: lead-network-locking, from: recorder.net, to: switch.port.2}
+        streams: [{id: rec, from: card.net.tx.1-8, to: recorder.net.rx.1-8}]
+    """
+    cables = cabling(view.rig) if view.rig.file.streams else None
+    ways: dict[tuple[str, str], tuple[Link, ...] | None] = {}
+    for stream in view.rig.file.streams:
+        ends = (stream.from_.gear, stream.to.gear)
+        if cables is None or HOUSE in ends:
+            continue  # the last lead is the house's
+        if ends not in ways:
+            ways[ends] = cables.way(*ends)
+        if ways[ends] is None:
+            yield Finding(
+                at=stream.where,
+                says=f"{stream.name or stream.id} runs from {box(view.rig, ends[0])} to "
+                f"{box(view.rig, ends[1])}, and no network leads join them.",
+            )
+
+
+def protocols_differ(view: View) -> Iterator[Finding]:
+    """The two ends of a link speak different protocols.
+
+    Why: the plugs fit and the lamps may even light up, but no sound passes.
+    Fix: use a socket of the same protocol at both ends, or a box that translates.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: mixer, type: mixer-rack-24}
+          - {id: pm, type: personal-mixer-16}
+        leads: [{id: feed, type: lead-network-locking, from: mixer.link, to: pm.feed}]
+    Passes:
+        gear:
+          - {id: mixer, type: mixer-rack-24}
+          - {id: hub, type: hub-16}
+        leads: [{id: feed, type: lead-network-locking, from: mixer.feed, to: hub.feed}]
+    """
+    for link in cabling(view.rig).links:
+        one, other = link.start.port, link.end.port
+        if one is None or other is None or not one.protocol or not other.protocol:
+            continue
+        if one.protocol != other.protocol:
+            yield Finding(
+                at=link.lead.where,
+                says=f"{place(view.rig, link.start.key)} speaks {one.protocol}, "
+                f"{place(view.rig, link.end.key)} speaks {other.protocol}.",
+            )
+
+
+def lead_too_long(view: View) -> Iterator[Finding]:
+    """A lead is longer than its kind may be.
+
+    Why: it works in the rehearsal room and drops out on the cold, wet or long night.
+    Fix: shorten the way, or take a kind that reaches further, such as fibre.
+    Source: ISO/IEC 11801 and ANSI/TIA-568 (100 m for copper network leads, plugs to plugs);
+        otherwise the figure of the lead's type.
+
+    Fails:
+        gear:
+          - {id: mixer, type: mixer-rack-24}
+          - {id: box, type: stage-box-16x8}
+        leads:
+          - {id: l, type: lead-network-locking, from: box.link, to: mixer.link, length_m: 120}
+    Passes:
+        gear:
+          - {id: mixer, type: mixer-rack-24}
+          - {id: box, type: stage-box-16x8}
+        leads:
+          - {id: l, type: lead-network-locking, from: box.link, to: mixer.link, length_m: 60}
+    """
+    for lead in view.rig.file.leads:
+        type_ = view.rig.types[lead.type]
+        if lead.length_m is None or type_.lead is None:
+            continue
+        limit = type_.lead.longest_m
+        if limit is None and type_.lead.conductors == "pair":
+            limit_m = COPPER_LONGEST_M
+        elif limit is None:
+            continue
+        else:
+            limit_m = float(limit)
+        if lead.length_m > limit_m:
+            yield Finding(
+                at=lead.where.of("length_m"),
+                says=f"{lead.label or lead.id} ({type_.name}) is {lead.length_m:g} m long; "
+                f"its kind goes to {limit_m:g} m.",
+                found=float(lead.length_m),
+                limit=limit_m,
+                unit="m",
+            )
+
+
+def _audio_switches(view: View) -> Iterator[tuple[Gear, tuple[Link, ...], Cabling]]:
+    """The switches and routers that boxes with network audio are plugged in."""
+    cables = cabling(view.rig)
+    for gear in view.rig.file.gear:
+        if view.rig.types[gear.type].class_ in {"switch", "router"}:
+            links = cables.audio_through(gear.id)
+            if links:
+                yield gear, links, cables
+
+
+def energy_saving(view: View) -> Iterator[Finding]:
+    """A switch with energy saving that cannot be turned off carries network audio.
+
+    Why: a sleeping socket wakes too late for the clock; it jitters and boxes drop out.
+    Fix: take a switch without it, or one where it can be turned off, and turn it off.
+    Source: IEEE 802.3az (waking takes up to 30 us at 100 Mb/s, a quarter of a 125 us packet).
+
+    Fails:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: switch, type: switch-5-saving}
+        leads: [{id: net, type: lead-network-locking-plain, from: card.net, to: switch.port.1}]
+    Passes:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: switch, type: switch-8-managed}
+        leads: [{id: net, type: lead-network-locking-plain, from: card.net, to: switch.port.1}]
+    """
+    for gear, links, cables in _audio_switches(view):
+        if view.rig.types[gear.type].energy_saving == "on":
+            users = (cables.beyond(link, gear.id).gear for link in links)
+            yield Finding(
+                at=gear.where,
+                says=f"{box(view.rig, gear.id)} saves energy and cannot be told not to; "
+                f"network audio of {some(box(view.rig, user) for user in users)} runs through it.",
+            )
+
+
+def no_multicast_filter(view: View) -> Iterator[Finding]:
+    """Network audio shares a switch without multicast filtering with other boxes.
+
+    Why: every stream floods every socket; slow ones, and a Wi-Fi access point, drown in it.
+    Fix: take a switch that filters (IGMP snooping, with a querier), or give audio its own switch.
+    Source: RFC 4541 (without snooping, multicast goes to all ports).
+
+    Fails:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: switch, type: switch-8-plain}
+          - {id: wifi, type: access-point}
+        leads:
+          - {id: net, type: lead-network-locking-plain, from: card.net, to: switch.port.1}
+          - {id: air, type: lead-network-plain, from: wifi.port, to: switch.port.2}
+    Passes:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: switch, type: switch-8-managed}
+          - {id: wifi, type: access-point}
+        leads:
+          - {id: net, type: lead-network-locking-plain, from: card.net, to: switch.port.1}
+          - {id: air, type: lead-network-plain, from: wifi.port, to: switch.port.2}
+    """
+    for gear, links, cables in _audio_switches(view):
+        type_ = view.rig.types[gear.type]
+        others = _others(cables, gear.id, links)
+        if type_.igmp or not others:
+            continue
+        names = some(box(view.rig, name) for name in others)
+        if type_.igmp is None and type_.class_ == "switch":
+            yield Finding(
+                at=gear.where,
+                severity="unknown",
+                says=f"nothing says whether {box(view.rig, gear.id)} filters multicast; "
+                f"{names} would get every stream.",
+                fix="State igmp in its gear type, from the data sheet.",
+            )
+        else:
+            yield Finding(
+                at=gear.where,
+                says=f"{box(view.rig, gear.id)} does not filter multicast: {names} get every "
+                "stream of network audio.",
+            )
+
+
+def _others(cables: Cabling, switch: str, links: tuple[Link, ...]) -> list[str]:
+    """What else is plugged in a switch that carries network audio."""
+    return [
+        cables.beyond(link, switch).gear
+        for link in cables.at[switch]
+        if link not in links and cables.beyond(link, switch).gear != HOUSE
+    ]
+
+
+def control_on_audio(view: View) -> Iterator[Finding]:
+    """Control and network audio share a switch.
+
+    Why: one phone that updates itself, or one loop, and both the sound and the way to repair it
+        are gone.
+    Fix: give control its own switch or router; join them only where a box needs both.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: switch, type: switch-8-managed}
+          - {id: wifi, type: access-point}
+        leads:
+          - {id: net, type: lead-network-locking-plain, from: card.net, to: switch.port.1}
+          - {id: air, type: lead-network-plain, from: wifi.port, to: switch.port.2}
+        control: {band: 5 GHz, access_point: wifi, wired_fallback: true}
+    Passes:
+        gear:
+          - {id: mixer, type: mixer-rack-24}
+          - {id: router, type: router-wifi}
+        leads: [{id: ctl, type: lead-network-plain, from: mixer.control, to: router.port.1}]
+        control: {band: 5 GHz, access_point: router, wired_fallback: true}
+    """
+    for gear, links, cables in _audio_switches(view):
+        sharing = [
+            name
+            for name in _others(cables, gear.id, links)
+            if view.rig.type_of(name).class_ in {"access-point", "router"}
+            or any(
+                "control" in link.carries
+                for link in cables.at[gear.id]
+                if cables.beyond(link, gear.id).gear == name
+            )
+        ]
+        if view.rig.types[gear.type].class_ == "router":
+            sharing.insert(0, gear.id)
+        if sharing:
+            yield Finding(
+                at=gear.where,
+                says=f"{box(view.rig, gear.id)} carries network audio and control together "
+                f"({some(box(view.rig, name) for name in sharing)}).",
+            )
+
+
+def no_poe(view: View) -> Iterator[Finding]:
+    """A box that lives on power from its network lead gets none.
+
+    Why: the box stays dark, and the socket for another supply does not exist.
+    Fix: plug it in a socket with PoE (see poe_watts of the type), or put an injector between.
+    Source: IEEE 802.3af, at, bt.
+
+    Fails:
+        gear:
+          - {id: wifi, type: access-point-poe}
+          - {id: switch, type: switch-8-plain}
+        leads: [{id: net, type: lead-network-plain, from: wifi.port, to: switch.port.1}]
+    Passes:
+        gear:
+          - {id: wifi, type: access-point-poe}
+          - {id: switch, type: switch-8-poe}
+        leads: [{id: net, type: lead-network-plain, from: wifi.port, to: switch.port.1}]
+    """
+    cables = cabling(view.rig)
+    for gear in view.rig.file.gear:
+        power = view.rig.types[gear.type].power
+        if power is None or power.by != "poe":
+            continue
+        far = [cables.beyond(link, gear.id) for link in cables.at.get(gear.id, ())]
+        if not any(socket.port is not None and socket.port.poe_watts for socket in far):
+            where = f"; {place(view.rig, far[0].key)} gives none" if far else " and is not plugged"
+            yield Finding(
+                at=gear.where,
+                says=f"{box(view.rig, gear.id)} takes its power from the network lead{where}.",
+            )
+
+
+def doubled_address(view: View) -> Iterator[Finding]:
+    """Two boxes have the same address.
+
+    Why: whichever answers first is found; the other one disappears, and they take turns.
+    Fix: give each box its own last number.
+    Source: RFC 5227 (address conflicts).
+
+    Fails:
+        gear:
+          - {id: mixer, type: mixer-rack-24, address: 10.47.3.10}
+          - {id: rx, type: receiver-mic-dual, address: 10.47.3.10}
+    Passes:
+        gear:
+          - {id: mixer, type: mixer-rack-24, address: 10.47.3.10}
+          - {id: rx, type: receiver-mic-dual, address: 10.47.3.11}
+    """
+    seen: dict[str, str] = {}
+    for found in addressed(view.rig):
+        first = seen.setdefault(found.address, found.gear.id)
+        if first != found.gear.id:
+            yield Finding(
+                at=found.gear.where.of("address"),
+                says=f"{box(view.rig, first)} and {box(view.rig, found.gear.id)} both have the "
+                f"address {found.address}.",
+            )
+
+
+def other_subnet(view: View) -> Iterator[Finding]:
+    """Boxes on one network have addresses that cannot reach each other.
+
+    Why: the tablet does not find the box, with every cable right.
+    Fix: make the first numbers of all addresses alike, as far as the netmask says 255.
+    Source: RFC 950 (subnets).
+
+    Fails:
+        gear:
+          - {id: mixer, type: mixer-rack-24, address: 10.47.3.10}
+          - {id: rx, type: receiver-mic-dual, address: 10.47.4.11}
+          - {id: router, type: router-wifi, address: 10.47.3.1}
+        leads:
+          - {id: one, type: lead-network-plain, from: mixer.control, to: router.port.1}
+          - {id: two, type: lead-network-plain, from: rx.control, to: router.port.2}
+    Passes:
+        gear:
+          - {id: mixer, type: mixer-rack-24, address: 10.47.3.10}
+          - {id: rx, type: receiver-mic-dual, address: 10.47.3.11}
+          - {id: router, type: router-wifi, address: 10.47.3.1}
+        leads:
+          - {id: one, type: lead-network-plain, from: mixer.control, to: router.port.1}
+          - {id: two, type: lead-network-plain, from: rx.control, to: router.port.2}
+    """
+    part = _joined(cabling(view.rig))
+    groups: dict[str, list[int]] = {}
+    boxes = addressed(view.rig)
+    for number, found in enumerate(boxes):
+        groups.setdefault(part.get(found.gear.id, found.gear.id), []).append(number)
+    for numbers in groups.values():
+        usual = Counter(boxes[n].subnet for n in numbers).most_common(1)[0][0]
+        inside = next(boxes[n] for n in numbers if boxes[n].subnet == usual)
+        for n in numbers:
+            odd = boxes[n]
+            if odd.subnet != usual:
+                yield Finding(
+                    at=odd.gear.where.of("address"),
+                    says=f"{box(view.rig, odd.gear.id)} ({odd.address}) is on another subnet than "
+                    f"{box(view.rig, inside.gear.id)} ({inside.address}), on the same network.",
+                )
+
+
+def _joined(cables: Cabling) -> Mapping[str, str]:
+    """Box -> a name for everything that packets reach from it."""
+    part: dict[str, str] = {}
+    for start in cables.at:
+        if start in part or start == HOUSE:
+            continue
+        part[start] = start
+        queue = [start]
+        while queue:
+            here = queue.pop()
+            for link in cables.at.get(here, ()):
+                far = cables.beyond(link, here).gear
+                if link.carries & {"network", "control"} and far not in part and far != HOUSE:
+                    part[far] = start
+                    queue.append(far)
+    return part
+
+
+def common_range(view: View) -> Iterator[Finding]:
+    """The rig uses the address range that half the world uses.
+
+    Why: plugged into a house network that starts there too, two boxes share an address and the
+        control is gone; a phone on two networks does not know which one to ask.
+    Fix: take a rare private range, such as 10.47.3.x, and never plug the rack in the house's LAN.
+    Source: RFC 1918 for the private ranges; which are common is common practice, no source.
+
+    Fails:
+        gear: [{id: mixer, type: mixer-rack-24, address: 192.168.1.20}]
+    Passes:
+        gear: [{id: mixer, type: mixer-rack-24, address: 10.47.3.20}]
+    """
+    for start in COMMON_RANGES:
+        found = [a for a in addressed(view.rig) if a.address.startswith(start)]
+        if found:
+            names = some(box(view.rig, a.gear.id) for a in found)
+            yield Finding(
+                at=found[0].gear.where.of("address"),
+                says=f"{names}: addresses {start}x are what most routers come with.",
+            )
+
+
+def crowded_band(view: View) -> Iterator[Finding]:
+    """The control runs on 2.4 GHz.
+
+    Why: empty at soundcheck, full of phones when the doors open; the mixer then answers nobody.
+        A test in the empty room proves nothing.
+    Fix: use 5 GHz or better, and keep a wire ready.
+    Source: common practice, no source (several published accounts of lost control).
+
+    Fails:
+        gear: [{id: router, type: router-wifi}]
+        control: {band: 2.4 GHz, access_point: router, wired_fallback: true}
+    Passes:
+        gear: [{id: router, type: router-wifi}]
+        control: {band: 5 GHz, access_point: router, wired_fallback: true}
+    """
+    control = view.rig.file.control
+    if control is None:
+        return
+    if control.band == "2.4 GHz":
+        yield Finding(
+            at=control.where.of("band"),
+            says="the control runs on 2.4 GHz, where the phones of the audience are.",
+        )
+    elif control.band is None and control.access_point is not None:
+        yield Finding(
+            at=control.where,
+            severity="unknown",
+            says="nothing says on which band the control runs.",
+            fix="State band under control: 5 GHz or 6 GHz, not 2.4.",
+        )
+
+
+def no_wire(view: View) -> Iterator[Finding]:
+    """Nothing can be controlled when the Wi-Fi is gone.
+
+    Why: the one thing that fails in front of a full house is the radio; then nobody can turn
+        anything down.
+    Fix: keep a lead and a device that plugs in, try it, and state wired_fallback: true.
+    Source: common practice, no source.
+
+    Fails:
+        gear: [{id: router, type: router-wifi}]
+        control: {band: 5 GHz, access_point: router, wired_fallback: false}
+    Passes:
+        gear: [{id: router, type: router-wifi}]
+        control: {band: 5 GHz, access_point: router, wired_fallback: true}
+    """
+    control = view.rig.file.control
+    if control is None or control.wired_fallback:
+        return
+    if control.wired_fallback is None:
+        yield Finding(
+            at=control.where,
+            severity="unknown",
+            says="nothing says whether the rig can be controlled over a wire.",
+            fix="State wired_fallback under control.",
+        )
+    else:
+        rest = "" if control.works_without else ", and the file does not say what works without it"
+        yield Finding(
+            at=control.where.of("wired_fallback"),
+            says=f"there is no wire for the control when the Wi-Fi is gone{rest}.",
+        )
+
+
+def built_in_hot_spot(view: View) -> Iterator[Finding]:
+    """The control hangs on the hot-spot built into an audio box.
+
+    Why: the radio of a mixer sits in a metal case at the bottom of a rack; it is known to give up
+        in the middle of a show.
+    Fix: use a router or access point of its own, with its antennas out of the case.
+    Source: common practice, no source.
+
+    Fails:
+        gear: [{id: mixer, type: mixer-rack-24}]
+        control: {band: 5 GHz, access_point: mixer, wired_fallback: true}
+    Passes:
+        gear: [{id: router, type: router-wifi}]
+        control: {band: 5 GHz, access_point: router, wired_fallback: true}
+    """
+    control = view.rig.file.control
+    if control is None or control.access_point not in view.rig.gear:
+        return
+    assert control.access_point is not None
+    if view.rig.type_of(control.access_point).class_ not in {"router", "access-point"}:
+        name = box(view.rig, control.access_point)
+        yield Finding(
+            at=control.where.of("access_point"),
+            says=f"the control hangs on the radio built into {name}.",
+        )
+
+
+RULES = (
+    Rule(id="network.stream-without-way", severity="stop", check=stream_without_way, since="0.1"),
+    Rule(id="network.protocols-differ", severity="stop", check=protocols_differ, since="0.1"),
+    Rule(id="network.lead-too-long", severity="risk", check=lead_too_long, since="0.1"),
+    Rule(id="network.energy-saving-switch", severity="risk", check=energy_saving, since="0.1"),
+    Rule(
+        id="network.multicast-without-filter",
+        severity="risk",
+        check=no_multicast_filter,
+        since="0.1",
+    ),
+    Rule(id="network.control-on-audio", severity="advice", check=control_on_audio, since="0.1"),
+    Rule(id="network.poe-missing", severity="stop", check=no_poe, since="0.1"),
+    Rule(id="address.doubled", severity="stop", check=doubled_address, since="0.1"),
+    Rule(id="address.other-subnet", severity="stop", check=other_subnet, since="0.1"),
+    Rule(id="address.common-range", severity="advice", check=common_range, since="0.1"),
+    Rule(id="control.crowded-band", severity="risk", check=crowded_band, since="0.1"),
+    Rule(id="control.no-wire", severity="risk", check=no_wire, since="0.1"),
+    Rule(id="control.built-in-hot-spot", severity="risk", check=built_in_hot_spot, since="0.1"),
+)
