@@ -1,4 +1,4 @@
-"""Whether an outlet and an inlet can be joined: by its own cord, or by a lead that can be bought."""
+"""Whether an outlet and an inlet go together: by its own cord, or by a lead that is sold."""
 
 from typing import Literal
 

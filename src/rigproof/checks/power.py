@@ -1,0 +1,405 @@
+"""Rules about mains: outlets, plugs, order, volts. They never replace a competent person."""
+
+from collections.abc import Iterator
+
+from rigproof.checks.places import box, some
+from rigproof.checks.rule import Finding, Rule, View
+from rigproof.mains import facing, fit, hungry, needs_mains, outlets, sequence, supplies
+from rigproof.mains.outlets import feeds, gives_mains
+from rigproof.rig import Gear, Venue, Where
+from rigproof.rig.quantity import Volts
+from rigproof.wording import counted, listed
+
+
+def box_without_outlet(view: View) -> Iterator[Finding]:
+    """A box of the case has no outlet.
+
+    Why: somebody will find one in the dark, by pulling out something else.
+    Fix: give it a line under power.feeds, or a strip with more outlets.
+    Source: common practice, no source.
+
+    Fails:
+        case: {type: case-12}
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: amp, type: headphone-amp-4, unit: 7}
+        power: {feeds: [{gear: mixer, outlet: strip.outlet.1}]}
+    Passes:
+        case: {type: case-12}
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+        power: {feeds: [{gear: mixer, outlet: strip.outlet.1}]}
+    """
+    fed = {feed.gear for feed in feeds(view.rig)}
+    without = [gear for gear in hungry(view.rig) if gear.id not in fed]
+    if not without:
+        return
+    names = some(box(view.rig, gear.id) for gear in without)
+    if not fed:
+        yield Finding(
+            at=without[0].where,
+            severity="unknown",
+            says=f"nothing says where {names} get their mains.",
+            fix="State the outlet of each box under power.feeds.",
+        )
+        return
+    for gear in without:
+        yield Finding(
+            at=gear.where, says=f"{box(view.rig, gear.id)} needs mains and has no outlet."
+        )
+
+
+def outlet_used_twice(view: View) -> Iterator[Finding]:
+    """Two boxes on one outlet, or one box on two.
+
+    Why: one of the two plugs stays in your hand.
+    Fix: give each box an outlet of its own.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: amp, type: headphone-amp-4, unit: 7}
+        power:
+          feeds:
+            - {gear: mixer, outlet: strip.outlet.1}
+            - {gear: amp, outlet: strip.outlet.1}
+    Passes:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: amp, type: headphone-amp-4, unit: 7}
+        power:
+          feeds:
+            - {gear: mixer, outlet: strip.outlet.1}
+            - {gear: amp, outlet: strip.outlet.2}
+    """
+    for outlet in outlets(view.rig):
+        if len(outlet.feeds) > 1:
+            names = listed(box(view.rig, feed.gear) for feed in outlet.feeds)
+            yield Finding(
+                at=outlet.feeds[1].where, says=f"{names} all hang on outlet {outlet.key}."
+            )
+    seen: dict[str, str] = {}
+    for feed in feeds(view.rig):
+        first = seen.setdefault(feed.gear, str(feed.outlet))
+        if first != str(feed.outlet):
+            yield Finding(
+                at=feed.where,
+                says=f"{box(view.rig, feed.gear)} hangs on {first} and on {feed.outlet}.",
+                fix="Keep one of the two lines.",
+            )
+
+
+def no_mains_in(view: View) -> Iterator[Finding]:
+    """Strips feed one another in a circle, or a strip feeds itself.
+
+    Why: the whole circle is dead, and everything on it.
+    Fix: hang one of the strips on the venue: take its own line out of power.feeds.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: one, type: strip-c13-8, unit: 1}
+          - {id: two, type: strip-c13-8, unit: 2}
+        power: {feeds: [{gear: one, outlet: two.outlet.1}, {gear: two, outlet: one.outlet.1}]}
+    Passes:
+        gear:
+          - {id: one, type: strip-c13-8, unit: 1}
+          - {id: two, type: strip-c13-8, unit: 2}
+        power: {feeds: [{gear: two, outlet: one.outlet.1}]}
+    """
+    for supply in supplies(view.rig):
+        if supply.ring and supply.feed is not None and gives_mains(view.rig.type_of(supply.gear)):
+            yield Finding(
+                at=supply.feed.where,
+                says=f"{box(view.rig, supply.gear)} gets its mains from itself in the end.",
+            )
+
+
+def wrong_plug(view: View) -> Iterator[Finding]:
+    """No usual mains lead goes from an outlet to the box it shall feed.
+
+    Why: it is noticed while packing, when the shops are shut, and ends in a travel adapter that
+        has no earth.
+    Fix: use a strip whose outlets take the box's plug.
+    Source: IEC 60320 (couplers), IEC 60884 and national plug standards; never go without earth.
+
+    Fails:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: second, type: strip-cee-8, unit: 2}
+        power: {feeds: [{gear: second, outlet: strip.outlet.1}]}
+    Passes:
+        gear:
+          - {id: strip, type: strip-cee-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+        power: {feeds: [{gear: mixer, outlet: strip.outlet.1}]}
+    """
+    for outlet in outlets(view.rig):
+        for feed in outlet.feeds:
+            power = view.rig.type_of(feed.gear).power
+            if power is None or power.inlet is None:
+                continue
+            if fit(outlet.connector, power.inlet) == "none":
+                yield Finding(
+                    at=feed.where,
+                    says=f"{box(view.rig, feed.gear)} has {power.inlet}, outlet {outlet.key} is "
+                    f"{outlet.connector}, and no usual mains lead joins the two.",
+                )
+
+
+def too_few_outlets(view: View) -> Iterator[Finding]:
+    """The case has more boxes than outlets.
+
+    Why: a loose multi-way block in the bottom of a case gets warm, comes loose, and is forbidden
+        in many places.
+    Fix: add a strip, or one with more outlets; leave one free at the front for a guest.
+    Source: common practice, no source.
+
+    Fails:
+        case: {type: case-12}
+        gear:
+          - {id: ups, type: ups-rack-650, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: a, type: headphone-amp-4, unit: 6}
+          - {id: b, type: headphone-amp-4, unit: 7}
+          - {id: c, type: hub-16, unit: 8}
+          - {id: d, type: interface-8x8, unit: 9}
+    Passes:
+        case: {type: case-12}
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+    """
+    there = outlets(view.rig)
+    if not there:
+        return  # nothing is said about outlets at all: a box without one says so
+    strips = {outlet.gear for outlet in there}
+    # Only one strip can hang on the venue's socket; every other one takes an outlet.
+    wanted = len(hungry(view.rig)) + len(strips) - 1
+    if wanted > len(there):
+        faces: dict[str, int] = {}
+        for outlet in there:
+            faces[outlet.face] = faces.get(outlet.face, 0) + 1
+        offered = listed(f"{count} at the {face}" for face, count in sorted(faces.items()))
+        first = next(gear for gear in view.rig.file.gear if gear.id in strips)
+        yield Finding(
+            at=first.where,
+            says=f"{counted(wanted, 'plug')} in the case, and outlets for {len(there)}: {offered}.",
+            found=float(wanted),
+            limit=float(len(there)),
+        )
+
+
+def outlet_on_far_face(view: View) -> Iterator[Finding]:
+    """A strip in the case turns its outlets away from where the boxes have their inlets.
+
+    Why: every mains lead then runs round the box, over the panel the band plugs into.
+    Fix: turn the strip round, or hang it on the other rails.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1, face: rear}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: amp, type: headphone-amp-4, unit: 7}
+        case: {type: case-12, patch_face: front}
+        power:
+          feeds:
+            - {gear: mixer, outlet: strip.outlet.1}
+            - {gear: amp, outlet: strip.outlet.2}
+    Passes:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+        case: {type: case-12, patch_face: front}
+        power: {feeds: [{gear: mixer, outlet: strip.outlet.1}]}
+    """
+    case = view.rig.file.case
+    if case is None:
+        return
+    away: dict[str, list[str]] = {}
+    for outlet in outlets(view.rig):
+        for feed in outlet.feeds:
+            gear = view.rig.gear[feed.gear]
+            # Inlets stand at the back of a box, whichever rails it hangs on.
+            if outlet.face == case.patch_face and facing(gear, "rear") != outlet.face:
+                away.setdefault(outlet.gear, []).append(gear.id)
+    for strip, fed in away.items():
+        if len(fed) > 1:
+            yield Finding(
+                at=view.rig.gear[strip].where,
+                says=f"the outlets of {box(view.rig, strip)} look to the {case.patch_face}, where "
+                f"the band plugs; the inlets of {some(box(view.rig, g) for g in fed)} are behind.",
+            )
+
+
+def no_sequence(view: View) -> Iterator[Finding]:
+    """Nobody wrote down in which order the boxes are switched on.
+
+    Why: amplifiers that wake first play everybody else's bang; a playback that wakes first keeps
+        the wrong clock.
+    Fix: number the steps under power.feeds: network, mixer, stage boxes, playback, amplifiers last.
+    Source: common practice, no source.
+
+    Fails:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: hub, type: hub-16, unit: 6}
+          - {id: amp, type: headphone-amp-4, unit: 7}
+        power:
+          feeds:
+            - {gear: mixer, outlet: strip.outlet.1}
+            - {gear: hub, outlet: strip.outlet.2}
+            - {gear: amp, outlet: strip.outlet.3}
+    Passes:
+        gear:
+          - {id: strip, type: strip-c13-8, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+          - {id: hub, type: hub-16, unit: 6}
+          - {id: amp, type: headphone-amp-4, unit: 7}
+        power:
+          feeds:
+            - {gear: mixer, outlet: strip.outlet.1, step: 1}
+            - {gear: hub, outlet: strip.outlet.2, step: 2}
+            - {gear: amp, outlet: strip.outlet.3, step: 3}
+    """
+    hung = feeds(view.rig)
+    power = view.rig.file.power
+    if power is not None and len(hung) >= 3 and not sequence(view.rig):
+        yield Finding(
+            at=power.where,
+            says=f"{counted(len(hung), 'box', 'boxes')} and no order of switching on.",
+        )
+
+
+def _supplies(view: View) -> Iterator[tuple[str, Volts, Where]]:
+    """The volts this rig must take: at home, and at each venue that states them."""
+    power = view.rig.file.power
+    if power is not None and power.volts_v is not None:
+        yield "where it usually stands", power.volts_v, power.where.of("volts_v")
+    for venue in _venues(view):
+        if venue.volts_v is not None:
+            yield f"at {venue.name}", venue.volts_v, venue.where.of("volts_v")
+
+
+def _venues(view: View) -> tuple[Venue, ...]:
+    if view.show is not None:
+        return tuple(v for v in view.rig.file.venues if v.id == view.show.venue)
+    return view.rig.file.venues
+
+
+def _travelling(view: View) -> Iterator[Gear]:
+    """What the band plugs into the mains, wherever it stands."""
+    for gear in view.rig.file.gear:
+        if gear.owner == "band" and needs_mains(view.rig.types[gear.type]):
+            yield gear
+
+
+def outside_supply_range(view: View) -> Iterator[Finding]:
+    """A box cannot take the volts of a venue.
+
+    Why: a 120 V supply on 230 V is smoke; a 230 V one on 120 V does not start. Even within the
+        range, a long feeder can sag below it: measure before plugging.
+    Fix: leave the box at home, or bring a supply or transformer made for it; ask someone licensed.
+    Source: EN 50160 and IEC 60038 (supply within 10 % of its nominal volts).
+
+    Fails:
+        gear: [{id: strip, type: strip-nema-8, unit: 1}]
+        venues:
+          - {id: club, name: The Cellar, desk: {takes: tails}, volts_v: 230}
+    Passes:
+        gear: [{id: mixer, type: mixer-rack-24, unit: 1}]
+        venues:
+          - {id: club, name: The Cellar, desk: {takes: tails}, volts_v: 230}
+    """
+    travelling = list(_travelling(view))
+    for where, volts, at in _supplies(view):
+        silent: list[str] = []
+        for gear in travelling:
+            power = view.rig.types[gear.type].power
+            assert power is not None
+            low, high = power.volts_min, power.volts_max
+            if low is None or high is None:
+                silent.append(gear.id)
+            elif volts > high or volts < low:
+                yield Finding(
+                    at=gear.where,
+                    says=f"{box(view.rig, gear.id)} takes {low:g} to {high:g} V; {where} there are "
+                    f"{volts:g} V.",
+                    found=float(volts),
+                    limit=float(high if volts > high else low),
+                    unit="V",
+                )
+        if silent:
+            yield Finding(
+                at=at,
+                severity="unknown",
+                says=f"{where} there are {volts:g} V; the file does not say what "
+                f"{some(box(view.rig, name) for name in silent)} can take.",
+                fix="State volts_min and volts_max under power of the gear type: it is printed on "
+                "the box or its supply.",
+            )
+
+
+def venue_socket(view: View) -> Iterator[Finding]:
+    """The rack's mains plug does not go into the venue's socket.
+
+    Why: the adapter that is found in a drawer may have no earth, and the rack's earth is what
+        protects whoever touches a microphone.
+    Fix: bring the mains lead of that country for the rack, or a made-up earthed lead; where that
+        is not possible, ask the house's electrician.
+    Source: national plug standards; local codes and licensed practice come first.
+
+    Fails:
+        gear: [{id: strip, type: strip-cee-8, unit: 1}]
+        venues:
+          - id: club
+            name: The Cellar
+            desk: {takes: tails}
+            circuits: [{id: stage, socket: bs-1363-f}]
+    Passes:
+        gear: [{id: strip, type: strip-c13-8, unit: 1}]
+        venues:
+          - id: club
+            name: The Cellar
+            desk: {takes: tails}
+            circuits: [{id: stage, socket: bs-1363-f}]
+    """
+    hung = {feed.gear for feed in feeds(view.rig)}
+    firsts = [
+        gear
+        for gear in view.rig.file.gear
+        if gives_mains(view.rig.types[gear.type]) and gear.id not in hung and gear.owner == "band"
+    ]
+    for venue in _venues(view):
+        offered = [c.socket for c in venue.circuits if c.socket is not None]
+        if not offered or len(offered) < len(venue.circuits):
+            continue
+        for gear in firsts:
+            power = view.rig.types[gear.type].power
+            inlet = power.inlet if power else None
+            if inlet is not None and all(fit(socket, inlet) == "none" for socket in offered):
+                yield Finding(
+                    at=venue.circuits[0].where,
+                    says=f"{box(view.rig, gear.id)} has {inlet}; the sockets at {venue.name} are "
+                    f"{listed(sorted(set(offered)))}.",
+                )
+
+
+RULES = (
+    Rule(id="power.box-without-outlet", severity="risk", check=box_without_outlet, since="0.1"),
+    Rule(id="power.outlet-used-twice", severity="stop", check=outlet_used_twice, since="0.1"),
+    Rule(id="power.strips-in-a-ring", severity="stop", check=no_mains_in, since="0.1"),
+    Rule(id="power.wrong-plug", severity="stop", check=wrong_plug, since="0.1"),
+    Rule(id="power.outlet-missing", severity="risk", check=too_few_outlets, since="0.1"),
+    Rule(id="power.outlet-on-patch-face", severity="advice", check=outlet_on_far_face, since="0.1"),
+    Rule(id="power.no-sequence", severity="advice", check=no_sequence, since="0.1"),
+    Rule(id="power.supply-range", severity="stop", check=outside_supply_range, since="0.1"),
+    Rule(id="power.venue-socket", severity="stop", check=venue_socket, since="0.1"),
+)
