@@ -3,8 +3,7 @@
 import pytest
 
 from rigproof.checks.catalogue import rules
-from rigproof.checks.rule import Finding, Rule, View
-from rigproof.patch import complete
+from rigproof.checks.rule import Finding, Rule, look
 from rigproof.rigfile.load import parse
 
 HEAD = "format: 1\n"
@@ -17,7 +16,7 @@ def judged(rule: Rule, example: str) -> list[Finding]:
     text = "\n".join(line[indent:] for line in lines) + "\n"
     head = HEAD if text.startswith("rig:") or "\nrig:" in text else HEAD + NAME
     rig = parse((head + text).encode())
-    return list(rule.findings(View(rig, complete(rig))))
+    return list(rule.findings(look(rig)))
 
 
 @pytest.mark.parametrize("rule", rules(), ids=lambda rule: rule.id)

@@ -8,9 +8,10 @@ from inspect import getdoc
 from typing import Literal, get_args
 
 from rigproof.handoff import HandOff, hand_offs
-from rigproof.patch import Planned
+from rigproof.mixes import complete_mixes
+from rigproof.patch import Planned, complete
 from rigproof.rig import Rig, Show
-from rigproof.rig.where import NOWHERE, Where
+from rigproof.rig.where import Where
 from rigproof.signal import Graph, Hop
 from rigproof.signal.arrival import Arrival, arrival
 from rigproof.signal.graph import planned, possible
@@ -84,6 +85,13 @@ class View:
         return phantom_lines(self.graph, self.rig)
 
 
+def look(rig: Rig, show: Show | None = None) -> View:
+    """Complete a rig, as it stands or as one show changes it, and build its graph."""
+    stated = rig.for_show(show) if show else rig
+    with_mixes, reasons = complete_mixes(stated)
+    return View(stated, complete(with_mixes, reasons), show)
+
+
 Check = Callable[[View], Iterator[Finding]]
 
 _HEADINGS = ("Why", "Fix", "Source", "Fails", "Passes")
@@ -152,6 +160,3 @@ def route_words(graph: Graph, path: tuple[Hop, ...]) -> tuple[str, ...]:
         return ()
     keys = [graph.nodes[path[0].start].key, *(graph.nodes[hop.end].key for hop in path)]
     return tuple(key for key in keys if ".?" not in key)
-
-
-__all__ = ["NOWHERE", "SEVERITIES", "Check", "Finding", "Rule", "Severity", "View", "route_words"]

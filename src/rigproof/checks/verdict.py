@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rigproof.checks.catalogue import rules
-from rigproof.checks.rule import SEVERITIES, Finding, Severity, View
+from rigproof.checks.rule import SEVERITIES, Finding, Severity, View, look
 from rigproof.checks.scope import unseen
-from rigproof.patch import complete
 from rigproof.rig import Rig
 
 
@@ -33,11 +32,8 @@ class Verdict:
 
 def check(rig: Rig) -> Verdict:
     """Judge a rig as it stands, and each show that changes it."""
-    views = [View(rig, complete(rig))]
-    for show in rig.file.shows:
-        changed = rig.for_show(show)
-        if changed.file != rig.file:
-            views.append(View(changed, complete(changed), show))
+    views = [look(rig)]
+    views += [look(rig, show) for show in rig.file.shows if rig.for_show(show).file != rig.file]
     findings: list[Finding] = []
     known: set[tuple[str, str]] = set()
     for view in views:

@@ -47,16 +47,16 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Find the ways, or what is missing."""
     with working("Following the signal"):
-        from rigproof.patch import complete
+        from rigproof.checks.rule import look
         from rigproof.rigfile.load import load
 
-        stated = load(Path(asked.rig))
+        stated, show = load(Path(asked.rig)), None
         if asked.show is not None:
             shows = {show.id: show for show in stated.file.shows}
             chosen = _meant(asked.show, {key: show.name for key, show in shows.items()}, "show")
-            stated = stated.for_show(shows[chosen])
-        plan = complete(stated)
-        rig, graph = plan.rig, plan.graph
+            show = shows[chosen]
+        view = look(stated, show)
+        rig, graph = view.rig, view.graph
         source = _meant(asked.source, {s.id: s.name for s in rig.file.sources}, "source")
         listener = _meant(asked.listener, _listeners(rig), "person or box")
         starts, ends = graph.of_source(source), graph.of_listener(listener)

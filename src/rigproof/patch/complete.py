@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import msgspec
 
-from rigproof.rig import Rig
+from rigproof.rig import Reason, Rig
 from rigproof.rig.band import FAMILY_ORDER, Source
 from rigproof.rig.geartype import GearType, Port
 from rigproof.rig.lanes import inner_lanes
@@ -22,15 +22,6 @@ from rigproof.signal.wiring import Wiring
 
 
 @dataclass(frozen=True, slots=True)
-class Reason:
-    """One thing that was planned: for what, what, and why so."""
-
-    subject: str
-    planned: str
-    because: str
-
-
-@dataclass(frozen=True, slots=True)
 class Planned:
     """The rig with every gap filled that can be filled, its graph, and the reasons."""
 
@@ -39,24 +30,21 @@ class Planned:
     reasons: tuple[Reason, ...]
 
 
-def complete(rig: Rig) -> Planned:
-    """Plan sockets, channels, inner routes and ways out that the file does not state."""
-    reasons: list[Reason] = []
+def complete(rig: Rig, before: Sequence[Reason] = ()) -> Planned:
+    """Plan sockets, channels, inner routes and ways out that the file does not state.
+
+    `before`: what was planned already, and why; it goes ahead of the reasons found here.
+    """
+    reasons = list(before)
     rows = list(_with_sockets(rig, reasons))
-    rig = _changed(rig, patch=tuple(rows))
+    rig = rig.changed(patch=tuple(rows))
     wiring = Wiring(rig)
     graph = wiring.graph()
     rows = list(_with_channels(rig, graph, reasons))
     mixes = tuple(_with_ways_out(rig, graph, reasons))
-    rig = _changed(rig, patch=tuple(rows), mixes=mixes)
-    rig = _changed(rig, routes=rig.file.routes + tuple(_channel_routes(rig, graph)))
+    rig = rig.changed(patch=tuple(rows), mixes=mixes)
+    rig = rig.changed(routes=rig.file.routes + tuple(_channel_routes(rig, graph)))
     return Planned(rig, build(rig, wiring), tuple(reasons))
-
-
-def _changed(rig: Rig, **parts: tuple[object, ...]) -> Rig:
-    if all(getattr(rig.file, name) == value for name, value in parts.items()):
-        return rig
-    return Rig(msgspec.structs.replace(rig.file, **parts), rig.types, rig.path)
 
 
 # Sockets

@@ -91,6 +91,15 @@ class GearFile(Entry, frozen=True, kw_only=True):
     types: tuple[GearType, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that was planned because the file leaves it out: for what, what, and why so."""
+
+    subject: str
+    planned: str
+    because: str
+
+
 @dataclass(frozen=True)
 class Rig:
     """A rig file together with the gear types it uses, and the look-ups everyone needs."""
@@ -150,6 +159,12 @@ class Rig:
             return self.gear.get(self.about.mixer)
         mixers = [g for g in self.file.gear if self.types[g.type].class_ == "mixer"]
         return mixers[0] if len(mixers) == 1 else None
+
+    def changed(self, **parts: tuple[object, ...]) -> "Rig":
+        """This rig with some of its lists replaced; itself where nothing differs."""
+        if all(getattr(self.file, name) == value for name, value in parts.items()):
+            return self
+        return Rig(msgspec.structs.replace(self.file, **parts), self.types, self.path)
 
     def members(self, name: str) -> tuple[str, ...]:
         """The sources a source or group name stands for."""
@@ -224,6 +239,7 @@ __all__ = [
     "PatchRow",
     "Person",
     "RadioLink",
+    "Reason",
     "Rig",
     "RigError",
     "RigErrors",
