@@ -6,6 +6,10 @@ from dataclasses import dataclass, replace
 from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.band import Source
 from rigproof.rig.equipment import Lead
+from rigproof.rig.geartype import Port, Stage
+from rigproof.rig.geartype import Port, Stage
+from rigproof.rig.geartype import Port, Stage
+from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.ref import HOUSE
 from rigproof.signal import Graph, Hop
 from rigproof.signal.graph import planned
@@ -27,6 +31,9 @@ class HouseLine:
     status: str = "use"  # "use", "ignore", "held", "spare", "dropped"
     why: str = ""
     house_number: int | None = None  # where the house should plug it
+    sent_from: str = ""  # the socket and lane it leaves us by, e.g. card.net.tx.22
+    level: str = ""  # "mic", "line" or "digital"; empty where nothing is sent
+    mix: str = ""  # the mix of ours that it carries, by id
 
     @property
     def name(self) -> str:
@@ -46,6 +53,7 @@ class HandOff:
     returns: tuple[str, ...]  # sources the house sends to us, by name
     mixes: tuple[str, ...]  # mixes of ours on the way to the house
     dead: tuple[HouseLine, ...]  # what still passes when the rack is dead
+    drop_order: tuple[HouseLine, ...] = ()  # every used line, the first to be left out first
 
     @property
     def used(self) -> tuple[HouseLine, ...]:
@@ -78,6 +86,7 @@ def hand_off(rig: Rig, graph: Graph, venue: Venue, show: Show | None = None) -> 
         tuple(s.name for s in rig.file.sources if _from_house(s)),
         tuple(m.name or m.id for m in rig.file.mixes if m.purpose == "house"),
         tuple(line for line in used if line.works_off and line.means == "tail"),
+        tuple(_in_drop_order(used)),
     )
 
 
@@ -124,8 +133,52 @@ def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
             _channel(rig, source, lane),
             any(hop.isolated for hop in line),
             bool(line) and all(hop.phantom for hop in line),
-            bool(line) and all(hop.works_off for hop in line),
+            bool(line) and all(hop.works_off for hop in line) and not _powered(rig, source),
+            sent_from=graph.nodes[last[0].start].key,
+            level=_level(rig, graph, path),
+            mix=_mix(rig, graph, path) if means == "mix" else "",
         )
+
+
+def _powered(rig: Rig, source: Source | None) -> bool:
+    """Whether a source comes out of a box that makes no sound without mains."""
+    if source is None or source.start is None or source.start.gear not in rig.gear:
+        return False
+    power = rig.type_of(source.start.gear).power
+    return power is not None and power.by == "mains"
+
+
+def _level(rig: Rig, graph: Graph, path: tuple[Hop, ...]) -> str:
+    """What the last box that makes a signal of its own sends; passive boxes change nothing."""
+    level = ""
+    for hop in path:
+        for node in (graph.nodes[hop.start], graph.nodes[hop.end]):
+            if node.digital:
+                level = "digital"
+            elif (
+                isinstance(node.bank, Port)
+                and node.bank.way == "out"
+                and not (level and _passive(rig, node.gear))
+            ):
+                level = "mic" if node.bank.carries == "mic" else "line"
+    return level
+
+
+def _passive(rig: Rig, gear: str) -> bool:
+    # A microphone or DI is not in the list of gear, and its output is what starts the line.
+    return gear in rig.gear and rig.type_of(gear).passive
+
+
+def _mix(rig: Rig, graph: Graph, path: tuple[Hop, ...]) -> str:
+    """The house mix made at the place this line begins."""
+    start = graph.nodes[path[0].start] if path else None
+    number = int(start.key.rpartition(".")[2]) if start and start.key[-1].isdigit() else 0
+    for mix in rig.file.mixes:
+        here = start is not None and isinstance(start.bank, Stage) and start.bank.id == mix.bank
+        if mix.purpose == "house" and mix.bus is not None and number in mix.bus and here:
+            return mix.id
+    mixes = [mix.id for mix in rig.file.mixes if mix.purpose == "house"]
+    return mixes[0] if len(mixes) == 1 else ""
 
 
 def _laid(lead: Lead | None, venue: Venue) -> bool:
@@ -213,10 +266,7 @@ def _dropped(used: list[HouseLine], free: int | None) -> tuple[HouseLine, ...]:
     """
     if free is None or len(used) <= free:
         return ()
-    ranked = sorted(
-        {line.source.id: line.source for line in used if line.source}.values(),
-        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
-    )
+    ranked = _ranked(used)
     gone: set[str] = set()
     left = len(used)
     for source in ranked:
@@ -225,6 +275,70 @@ def _dropped(used: list[HouseLine], free: int | None) -> tuple[HouseLine, ...]:
         gone.add(source.id)
         left -= sum(line.source is not None and line.source.id == source.id for line in used)
     return tuple(line for line in used if line.source and line.source.id in gone)
+
+
+def _ranked(used: list[HouseLine]) -> list[Source]:
+    return sorted(
+        {line.source.id: line.source for line in used if line.source}.values(),
+        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
+    )
+
+
+def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
+    by_source: dict[str, list[HouseLine]] = {}
+    for line in used:
+        if line.source is not None:
+            by_source.setdefault(line.source.id, []).append(line)
+    for source in _ranked(used):
+        yield from by_source[source.id]
+
+
+def _ranked(used: list[HouseLine]) -> list[Source]:
+    return sorted(
+        {line.source.id: line.source for line in used if line.source}.values(),
+        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
+    )
+
+
+def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
+    by_source: dict[str, list[HouseLine]] = {}
+    for line in used:
+        if line.source is not None:
+            by_source.setdefault(line.source.id, []).append(line)
+    for source in _ranked(used):
+        yield from by_source[source.id]
+
+
+def _ranked(used: list[HouseLine]) -> list[Source]:
+    return sorted(
+        {line.source.id: line.source for line in used if line.source}.values(),
+        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
+    )
+
+
+def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
+    by_source: dict[str, list[HouseLine]] = {}
+    for line in used:
+        if line.source is not None:
+            by_source.setdefault(line.source.id, []).append(line)
+    for source in _ranked(used):
+        yield from by_source[source.id]
+
+
+def _ranked(used: list[HouseLine]) -> list[Source]:
+    return sorted(
+        {line.source.id: line.source for line in used if line.source}.values(),
+        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
+    )
+
+
+def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
+    by_source: dict[str, list[HouseLine]] = {}
+    for line in used:
+        if line.source is not None:
+            by_source.setdefault(line.source.id, []).append(line)
+    for source in _ranked(used):
+        yield from by_source[source.id]
 
 
 def _marked(line: HouseLine, gone: set[int]) -> HouseLine:
