@@ -56,9 +56,9 @@ def _with_sockets(rig: Rig, reasons: list[Reason]) -> Iterator[PatchRow]:
     free = _free_sockets(rig)
     for source in _in_trade_order(s for s in rig.file.sources if s.id not in rig.rows):
         if source.start is not None:
-            yield PatchRow(source=source.id)
+            yield PatchRow(source=source.id, where=source.where)
             continue
-        yield _plugged(source, PatchRow(source=source.id), free, reasons)
+        yield _plugged(source, PatchRow(source=source.id, where=source.where), free, reasons)
     for row in rig.file.patch:
         if row.plug is None and not _needs_none(rig, row):
             yield _plugged(rig.sources[row.source], row, free, reasons)
