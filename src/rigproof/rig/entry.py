@@ -28,7 +28,8 @@ class Spot(dict[str, Any]):
 class Entry(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Immutable; refuses unknown keys; knows where it stands."""
 
-    where: Where = msgspec.field(default=NOWHERE, name=PLACE_KEY)
+    # A factory, because the maker of the schema writes out plain defaults and knows no places.
+    where: Where = msgspec.field(default_factory=lambda: NOWHERE, name=PLACE_KEY)
 
 
 @dataclass(frozen=True)

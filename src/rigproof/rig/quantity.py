@@ -64,7 +64,9 @@ class Quantity(float):
             if not set(value) <= set(PARTS) or value.get("from", "assumed") not in PROVENANCES:
                 raise ValueError(cls.expects())
             provenance = value.get("from", "assumed")
-            date, note = str(value.get("date", "")), str(value.get("note", ""))
+            date, note = value.get("date", ""), value.get("note", "")
+            if not isinstance(date, str) or not isinstance(note, str):
+                raise ValueError(cls.expects())
             value = value.get("value")
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise ValueError(cls.expects())

@@ -14,10 +14,10 @@ HOUSE = "house"  # the far end of the tails: where the band's responsibility end
 
 _NUMBERS = r"[1-9][0-9]{0,3}(?:-[1-9][0-9]{0,3})?"
 _WORD = r"[a-z0-9][a-z0-9-]*"
-PORT_PATTERN = (
-    rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?)$(?!\n)"
-)
-BANK_PATTERN = rf"^{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?$(?!\n)"
+_INNER = rf"{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?"
+# A dollar sign alone would let a last line break through.
+PORT_PATTERN = rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_INNER})$(?!\n)"
+BANK_PATTERN = rf"^{_INNER}$(?!\n)"
 _NUMBERS_ONLY = re.compile(rf"^{_NUMBERS}$(?!\n)")
 
 Range = tuple[int, int]

@@ -24,6 +24,8 @@ _E = TypeVar("_E", bound=Entry)
 def _figure(type_: type, value: object) -> object:
     if type_ is Where:
         return value
+    if isinstance(value, Spot):  # a figure spelled out has no use for its place
+        value = {part: value[part] for part in value if part != PLACE_KEY}
     return type_.stated(value)  # type: ignore[attr-defined]
 
 
@@ -62,9 +64,7 @@ def _faults(value: object, info: form.Type, at: Where, key: str) -> Iterator[Rig
             yield RigError(at=at, says=f'"{key}" is empty.', fix="Write at least one.")
     elif isinstance(info, form.TupleType):
         if not isinstance(value, list) or len(value) != len(info.item_types):
-            yield _wrong(
-                value, f"{len(info.item_types)} values in brackets: [1, 2]", at, key
-            )
+            yield _wrong(value, f"{len(info.item_types)} values in brackets: [1, 2]", at, key)
             return
         for item, item_info in zip(value, info.item_types, strict=True):
             yield from _faults(item, item_info, at, key)
@@ -80,9 +80,7 @@ def _fits(value: object, info: form.Type) -> bool:
     if isinstance(info, form.IntType):
         if isinstance(value, bool) or not isinstance(value, int):
             return False
-        return (info.ge is None or value >= info.ge) and (
-            info.le is None or value <= info.le
-        )
+        return (info.ge is None or value >= info.ge) and (info.le is None or value <= info.le)
     if isinstance(info, form.StrType):
         if not isinstance(value, str):
             return False
@@ -100,11 +98,7 @@ def _expected(info: form.Type) -> str:
     if isinstance(info, form.IntType):
         if info.le is not None:
             return f"a whole number from {info.ge} to {info.le}"
-        return (
-            f"a whole number from {info.ge}"
-            if info.ge is not None
-            else "a whole number"
-        )
+        return f"a whole number from {info.ge}" if info.ge is not None else "a whole number"
     if isinstance(info, form.StrType):
         if info.pattern and "A" not in info.pattern and "a-z" in info.pattern:
             return "a short word of small letters, digits and hyphens, such as kick-in"
@@ -138,13 +132,12 @@ def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[Ri
                     fix=f"Its parts are: {', '.join(PARTS)}.",
                 )
         if value.get("from", "assumed") not in PROVENANCES:
-            yield _wrong(
-                value["from"], "one of: " + ", ".join(PROVENANCES), place, "from"
-            )
+            yield _wrong(value["from"], "one of: " + ", ".join(PROVENANCES), place, "from")
+        for part in ("date", "note"):
+            if not isinstance(value.get(part, ""), str):
+                yield _wrong(value[part], "text", place.of(part), part)
         if "value" not in value:
-            yield RigError(
-                at=place, says=f'"{key}" has no value.', fix="Add value: and a number."
-            )
+            yield RigError(at=place, says=f'"{key}" has no value.', fix="Add value: and a number.")
         else:
             yield from _figure_faults(value["value"], cls, place.of("value"), key)
         return
@@ -154,9 +147,7 @@ def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[Ri
         yield _wrong(value, str(expected), at, key)
 
 
-def _struct_faults(
-    value: object, info: form.StructType, at: Where, key: str
-) -> Iterator[RigError]:
+def _struct_faults(value: object, info: form.StructType, at: Where, key: str) -> Iterator[RigError]:
     thing = _thing(info.cls)
     if not isinstance(value, Mapping):
         yield _wrong(value, f"{_a(thing)}: keys and values", at, key)
@@ -172,9 +163,7 @@ def _struct_faults(
         place = at.of(name)
         inner = part.where if isinstance(part, Spot) else place
         if part is None and fields[name].required:
-            yield RigError(
-                at=place, says=f'"{name}" is empty.', fix="Write a value behind it."
-            )
+            yield RigError(at=place, says=f'"{name}" is empty.', fix="Write a value behind it.")
         elif part is None:
             # An empty key is a slip of the keyboard as often as a wish: do not guess.
             if not _may_be_nothing(fields[name].type):
@@ -200,9 +189,7 @@ def _may_be_nothing(info: form.Type) -> bool:
     )
 
 
-def _unknown_key(
-    name: str, fields: Mapping[str, Any], thing: str, at: Where
-) -> RigError:
+def _unknown_key(name: str, fields: Mapping[str, Any], thing: str, at: Where) -> RigError:
     near = get_close_matches(name, fields, n=1)
     known = ", ".join(fields)
     return RigError(
@@ -212,9 +199,7 @@ def _unknown_key(
     )
 
 
-def _wrong(
-    value: object, expected: str, at: Where, key: str, near: str = ""
-) -> RigError:
+def _wrong(value: object, expected: str, at: Where, key: str, near: str = "") -> RigError:
     fix = f'Did you mean "{near}"?' if near else ""
     return RigError(at=at, says=f'"{key}" is {_shown(value)}, not {expected}.', fix=fix)
 

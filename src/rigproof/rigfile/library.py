@@ -17,7 +17,8 @@ from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.ref import BankRef
 from rigproof.rig.where import RigError, Where
-from rigproof.rigfile import yaml12
+from rigproof.rigfile import migrate, yaml12
+from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 
 LIBRARY = Path(__file__).parent.parent / "library"
@@ -41,9 +42,7 @@ def _pieces() -> Mapping[str, _Piece]:
         ends = [*(m.start() for m in starts[1:]), len(text)]
         for match, end in zip(starts, ends, strict=True):
             line = text.count("\n", 0, match.start()) + 1
-            found[match[1]] = _Piece(
-                f"library/{path.name}", line, text[match.start() : end]
-            )
+            found[match[1]] = _Piece(f"library/{path.name}", line, text[match.start() : end])
     return found
 
 
@@ -61,11 +60,7 @@ def library_type(type_id: str) -> GearType:
     """
     piece = _pieces()[type_id]
     # Blank lines before the piece keep its line numbers those of the file.
-    text = (
-        "\n" * (piece.line - 2) + "types:\n" + piece.text
-        if piece.line > 1
-        else piece.text
-    )
+    text = "\n" * (piece.line - 2) + "types:\n" + piece.text if piece.line > 1 else piece.text
     data, faults = yaml12.read(text.encode(), piece.file)
     if isinstance(data, Spot):
         data["format"] = 1
@@ -82,7 +77,11 @@ def own_types(folder: Path) -> tuple[dict[str, GearType], list[RigError]]:
     faults: list[RigError] = []
     for path in sorted((folder / "gear").glob("*.yaml")):
         file = f"gear/{path.name}"
-        data, more = yaml12.read(path.read_bytes(), file)
+        raw, unread = file_bytes(path, file)
+        if unread:
+            faults += unread
+            continue
+        data, more = migrate.read(raw, file, migrate.GEAR_STEPS)
         faults += more
         if data is None:
             continue
@@ -119,12 +118,7 @@ def type_faults(type_: GearType) -> list[RigError]:
             )
         seen.add(bank.id)
     for port in type_.ports:
-        if (
-            port.way == "both"
-            and not port.lanes_rx
-            and not port.lanes_tx
-            and _audio(port.carries)
-        ):
+        if port.way == "both" and not port.lanes_rx and not port.lanes_tx and _audio(port.carries):
             faults.append(
                 RigError(
                     at=port.where,

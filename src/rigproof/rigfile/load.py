@@ -3,13 +3,13 @@
 from collections.abc import Mapping
 from pathlib import Path
 
-from rigproof.rig import FORMAT, GearType, Rig, RigFile
-from rigproof.rig.entry import Spot
+from rigproof.rig import GearType, Rig, RigFile
 from rigproof.rig.geartype import Port
 from rigproof.rig.lanes import bank_of, inner_lanes, sockets
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import RigError, RigErrors, Where
-from rigproof.rigfile import library, yaml12
+from rigproof.rigfile import library, migrate
+from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 from rigproof.rigfile.names import name_faults, port_refs, uses
 
@@ -22,15 +22,22 @@ def rig_path(path: Path) -> Path:
     Raises:
         RigErrors: nothing there that could be a rig.
     """
-    found = path / RIG_FILE if path.is_dir() else path
-    if found.is_file():
-        return found
-    if path.is_dir():
+    try:
+        is_folder = path.is_dir()
+        found = path / RIG_FILE if is_folder else path
+        if found.is_file():
+            return found
+        is_something = found.exists() or found.is_symlink()
+    except OSError as error:
+        says = f"cannot be looked at: {(error.strerror or 'no reason given').lower()}."
+        fix = "Check the name and its permissions."
+        raise RigErrors([RigError(at=Where(str(path)), says=says, fix=fix)]) from error
+    if is_folder and not is_something:
         says, fix = (
             f"this folder has no {RIG_FILE}.",
             f'"rigproof new {path}" starts one there.',
         )
-    elif found.exists():
+    elif is_something:
         says, fix = (
             "this is not a file.",
             f"Name a folder with a {RIG_FILE}, or that file.",
@@ -50,14 +57,9 @@ def load(path: Path) -> Rig:
         RigErrors: everything that is wrong with it, in file order.
     """
     file = rig_path(path)
-    try:
-        size = file.stat().st_size
-        raw = file.read_bytes() if size <= yaml12.LARGEST_BYTES else bytes(size)
-    except OSError as error:
-        fault = RigError(
-            at=Where(str(file)), says=f"cannot be read ({error.strerror})."
-        )
-        raise RigErrors([fault]) from error
+    raw, unread = file_bytes(file, file.name)
+    if unread:
+        raise RigErrors(unread)
     types, faults = library.own_types(file.parent)
     return parse(raw, file.name, types, faults, str(file.parent))
 
@@ -75,11 +77,10 @@ def parse(
         RigErrors: everything that is wrong with it, in file order.
     """
     types, faults = dict(types or {}), list(faults or [])
-    data, more = yaml12.read(raw, name)
+    data, more = migrate.read(raw, name, migrate.RIG_STEPS)
     faults += more
     if data is None:
         raise RigErrors(faults)
-    faults += _format_faults(data, Where(name))
     built, more = build(data, RigFile, Where(name))
     faults += more
     if built is None:
@@ -94,26 +95,10 @@ def parse(
     return Rig(built, types, folder)
 
 
-def _format_faults(data: object, at: Where) -> list[RigError]:
-    found = data.get("format") if isinstance(data, Spot) else None
-    if isinstance(data, Spot) and isinstance(found, int) and found > FORMAT:
-        return [
-            RigError(
-                at=data.where.of("format"),
-                says=f"this file has form {found}; this program reads forms up to {FORMAT}.",
-                fix="Update the program; the file is as it was.",
-            )
-        ]
-    return []
-
-
 def _used_types(file: RigFile, own: Mapping[str, GearType]) -> dict[str, GearType]:
-    wanted = {
-        u.name: u for u in uses(file) if u.kinds == ("gear type",) and not u.defines
-    }
+    wanted = {u.name: u for u in uses(file) if u.kinds == ("gear type",) and not u.defines}
     return {
-        name: own[name] if name in own else library.library_type(name)
-        for name in sorted(wanted)
+        name: own[name] if name in own else library.library_type(name) for name in sorted(wanted)
     }
 
 

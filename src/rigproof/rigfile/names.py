@@ -33,9 +33,7 @@ class Use:
 def _marks(cls: type[Entry]) -> tuple[tuple[str, str, Any, bool], ...]:
     """(attribute, key in the file, mark or None, whether entries lie below) of a class."""
     marks = []
-    for attribute, key in zip(
-        cls.__struct_fields__, cls.__struct_encode_fields__, strict=True
-    ):
+    for attribute, key in zip(cls.__struct_fields__, cls.__struct_encode_fields__, strict=True):
         hint = _hint(cls, attribute)
         mark = _mark(hint)
         nested = _nested(hint)
@@ -89,9 +87,7 @@ def uses(entry: Entry) -> Iterator[Use]:
                 yield Use(entry, attribute, name, mark.kinds, False, at)
 
 
-def unknown_name(
-    name: str, known: Collection[str], *, kind: str, at: Where
-) -> RigError:
+def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> RigError:
     """The fault of a name that nothing answers to, with the nearest right one."""
     near = get_close_matches(name, known, n=1)
     some = sorted(known)
@@ -119,6 +115,12 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
         if not use.defines:
             continue
         kind, show = use.kinds[0], shows.get(id(use.entry), "")
+        if kind == "gear" and use.name == HOUSE:
+            yield RigError(
+                at=use.at,
+                says=f'no box can be called "{HOUSE}": that name means the ends of the tails.',
+                fix="Give it another name.",
+            )
         known.setdefault(kind, set()).add(use.name)
         earlier = first.setdefault((kind, use.name), (use, show))
         if earlier[0] is use or (show and kind in _REPLACEABLE):
@@ -132,12 +134,8 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
             )
     for use in found:
         if not use.defines and not any(use.name in known.get(k, ()) for k in use.kinds):
-            everything = {name for k in use.kinds for name in known.get(k, ())} - {
-                HOUSE
-            }
-            yield unknown_name(
-                use.name, everything, kind=" or ".join(use.kinds), at=use.at
-            )
+            everything = {name for k in use.kinds for name in known.get(k, ())} - {HOUSE}
+            yield unknown_name(use.name, everything, kind=" or ".join(use.kinds), at=use.at)
 
 
 def _below(entry: Entry) -> Iterator[Entry]:
