@@ -108,7 +108,7 @@ def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
     """One finding: what, where, by how much, which way, and what to do."""
     yield Row(finding.says, indent=2)
     if finding.path:
-        yield Row(" → ".join(finding.path), indent=4, lead="Way: ", lead_tone="faint")
+        yield Row(" → ".join(way_words(rig, finding.path)), indent=4, lead="Way: ", lead_tone="faint")
     figure = _figure(finding)
     if figure:
         yield Row(figure, indent=4, lead="Figure: ", lead_tone="faint")
@@ -124,12 +124,22 @@ def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
     yield Row(f"{finding.at}  {finding.rule}", indent=4, tone="faint")
 
 
+def way_words(rig: Rig, path: tuple[str, ...]) -> Iterator[str]:
+    """A way by the names the rig file uses; sources by their own, without their microphones."""
+    for key in path:
+        name = key.removeprefix("source:").partition(".")[0]
+        if key.startswith("source:") and name in rig.sources:
+            yield rig.sources[name].name
+        elif "/" not in key:
+            yield key
+
+
 def _figure(finding: Finding) -> str:
     unit = f" {finding.unit}" if finding.unit else ""
+    limit = "" if finding.limit is None else f"limit {finding.limit:g}"
     if finding.found is None:
-        return "" if finding.limit is None else f"limit {finding.limit:g}{unit}"
-    limit = "" if finding.limit is None else f"; limit {finding.limit:g}{unit}"
-    return f"{finding.found:g}{unit}{limit}"
+        return limit and f"{limit}{unit}"
+    return f"{finding.found:g}{unit}" + (f" ({limit})" if limit else "")
 
 
 def planned_rows(verdict: Verdict) -> Iterator[Row | Table]:

@@ -66,9 +66,7 @@ def _show(folder: Path, number: int, name: str) -> Answer:
     return Answer(CLEAN, {"version": number, "file": name, "text": text}, (Verbatim(text),))
 
 
-def _rows(
-    folder: Path, known: Sequence[Version], damage: Sequence[RigError]
-) -> Iterator[Part]:
+def _rows(folder: Path, known: Sequence[Version], damage: Sequence[RigError]) -> Iterator[Part]:
     if known:
         yield Table(
             ("version", "kept (UTC)", "files", "why"),

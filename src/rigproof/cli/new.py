@@ -7,13 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.schema import SCHEMAS
+from rigproof.cli.schema import RIG, SCHEMAS
 from rigproof.cli.terminal import Row, clean
 
 if TYPE_CHECKING:
     from rigproof.rigfile.starter import Player, Wishes
 
-SCHEMA = "rig.schema.json"
 HOUSES = {
     "tails": "a split of every microphone, on tails",
     "mixed": "a finished mix from our mixer",
@@ -54,12 +53,12 @@ def run(asked: Namespace) -> Answer:
     rig_file = folder / "rig.yaml"
     _refuse_to_overwrite(folder, rig_file)
     try:
-        text = starter(_wishes(asked), schema=f"./{SCHEMA}")
+        text = starter(_wishes(asked), schema=f"./{RIG}")
     except NoStart as error:
         raise CannotRun(Fault(error.says, error.fix)) from error
     folder.mkdir(parents=True, exist_ok=True)
-    schema = folder / SCHEMA
-    replace(schema, (SCHEMAS / "rig.json").read_bytes())
+    schema = folder / RIG
+    replace(schema, (SCHEMAS / RIG).read_bytes())
     # Mode x: a file that came into being meanwhile is not overwritten either.
     with rig_file.open("x", encoding="utf-8", newline="\n") as file:
         file.write(text)
@@ -93,8 +92,13 @@ def _wishes(asked: Namespace) -> "Wishes":
         raise CannotRun(Fault("--inputs takes a number from 1 to 512."))
     players = tuple(player_of(words) for words in asked.player)
     if players or not sys.stdin.isatty():
-        house, inputs = asked.house or "tails", asked.inputs or 0
-        return Wishes(asked.band or "Our band", players, inputs, house, asked.mixer)
+        return Wishes(
+            asked.band or "Our band",
+            players,
+            asked.inputs or 0,
+            asked.house or "tails",
+            asked.mixer,
+        )
     return _asked_in_person(asked)
 
 
@@ -121,7 +125,7 @@ def player_of(words: str) -> "Player":
 def _asked_in_person(asked: Namespace) -> "Wishes":
     from rigproof.rigfile.starter import Player, Wishes
 
-    print("A few questions; Enter takes what stands in brackets. Everything can be changed later.\n")
+    print("A few questions. Enter takes what stands in brackets; all of it can be changed later.\n")
     band = asked.band or _question("What is the band called?", "Our band")
     players: list[Player] = []
     while True:
@@ -148,7 +152,8 @@ def _question(text: str, default: str) -> str:
     try:
         return input(f"{text}{shown} ").strip() or default
     except EOFError as error:
-        raise CannotRun(Fault("the answers ended before the questions.", "Run it again.")) from error
+        fault = Fault("the answers ended before the questions.", "Run it again.")
+        raise CannotRun(fault) from error
 
 
 def _number(text: str) -> int:

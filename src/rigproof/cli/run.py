@@ -114,6 +114,4 @@ def _our_fault(error: BaseException, command: str, words: Sequence[str]) -> Faul
         if path
         else f"A report could not be written either; it began: {type(error).__name__}."
     )
-    return Fault(
-        f'"{command}" stopped by a mistake in Rigproof, not of yours. {left} {kept}'
-    )
+    return Fault(f'"{command}" stopped by a mistake in Rigproof, not of yours. {left} {kept}')

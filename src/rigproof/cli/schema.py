@@ -9,6 +9,7 @@ from rigproof.cli.answer import CLEAN, Answer
 from rigproof.cli.terminal import Verbatim
 
 SCHEMAS = Path(__file__).parent.parent / "schema"
+RIG, GEAR = "rig.schema.json", "gear.schema.json"
 ANSWERS = Path(__file__).parent / "answers.json"
 
 
@@ -21,7 +22,7 @@ def arguments(parser: ArgumentParser) -> None:
 
 def run(asked: Namespace) -> Answer:
     """Show the schema as it is shipped."""
-    path = ANSWERS if asked.answers else SCHEMAS / ("gear.json" if asked.gear else "rig.json")
+    path = ANSWERS if asked.answers else SCHEMAS / (GEAR if asked.gear else RIG)
     text = path.read_text(encoding="utf-8")
     schema: dict[str, Any] = json.loads(text)
     return Answer(CLEAN, {"schema": schema}, (Verbatim(text),))

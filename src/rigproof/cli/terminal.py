@@ -98,7 +98,7 @@ class Screen:
         kept = [c for c in range(len(table.head)) if any(row[c] for row in grid[1:])]
         widths = {c: max(cells(row[c]) for row in grid) for c in kept}
         spare = self.width - table.indent - sum(widths.values()) - 2 * (len(kept) - 1)
-        if table.wraps in widths:
+        if self.terminal and table.wraps in widths:  # a file or a pipe has all the width there is
             widths[table.wraps] = max(12, widths[table.wraps] + min(0, spare))
         for number, row in enumerate(grid):
             broken = {c: wrapped(row[c], widths[c]) for c in kept}

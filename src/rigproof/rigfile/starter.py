@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rigproof.rig.band import Family
+from rigproof.rig.band import FAMILY_ORDER, Family
 from rigproof.rigfile.library import library_type
 from rigproof.rigfile.written import inline
 
@@ -182,7 +182,7 @@ def starter(wishes: Wishes, *, schema: str = "") -> str:
         "# One description of your rig. Change what is wrong, add what is missing, then run",
         "#   rigproof check                     what will go wrong",
         "#   rigproof trace SOURCE LISTENER     where the sound goes",
-        "# Plain figures count as assumed. Write {value: 4.2, from: measured} for what you measured.",
+        "# A plain figure counts as assumed; {value: 4.2, from: measured} says that you measured it.",
         "format: 1",
         "rig:",
         "  name: Our rig",
@@ -213,7 +213,8 @@ def _start(wishes: Wishes) -> _Start:
             "nobody plays in this band yet.", 'Name at least one: --player "Ana:bass and voice"'
         )
     ids = _ids(player.name for player in wishes.players)
-    sources = tuple(_numbered([*_played(wishes.players, ids)]))
+    played = sorted(_played(wishes.players, ids), key=lambda s: FAMILY_ORDER.index(s.sound.family))
+    sources = tuple(_numbered(played))
     brought = max(source.last for source in sources)
     heads = len(ids)
     mixer = wishes.mixer or _mixer(max(brought, wishes.inputs), heads, wishes.house)
@@ -224,10 +225,10 @@ def _start(wishes: Wishes) -> _Start:
             f"{heads} pairs of ears.",
             "Name a larger mixer, or leave --mixer out.",
         )
-    stereo = 2 * heads <= buses
+    named = enumerate(zip(ids, wishes.players, strict=True))
     return _Start(
         wishes,
-        tuple(_Head(i, p, n, stereo) for n, (i, p) in enumerate(zip(ids, wishes.players, strict=True))),
+        tuple(_Head(who, player, n, 2 * heads <= buses) for n, (who, player) in named),
         sources,
         mixer,
         ins,
@@ -250,21 +251,19 @@ def _ids(names: Iterable[str]) -> tuple[str, ...]:
 
 
 def _played(players: Sequence[Player], ids: Sequence[str]) -> Iterator[_Source]:
-    """The sources of everybody, instruments first, voices after them."""
+    """The sources of everybody, in file order of the players."""
     taken: set[str] = set()
-    voices: list[_Source] = []
     for player, who in zip(players, ids, strict=True):
         for sound in _sounds(player.plays):
             if sound is _VOICE:
                 named = replace(sound, name=f"{player.name} voice")
-                voices.append(_Source(f"{who}-voice", who, named))
+                yield _Source(f"{who}-voice", who, named)
             elif sound.key in taken:
                 named = replace(sound, name=f"{player.name} {sound.name.lower()}")
                 yield _Source(f"{who}-{sound.key}", who, named)
             else:
                 taken.add(sound.key)
                 yield _Source(sound.key, who, sound)
-    yield from voices
 
 
 def _sounds(plays: str) -> list[_Sound]:
@@ -365,6 +364,7 @@ def _sources(start: _Start) -> Iterator[str]:
 
 
 def _gear(start: _Start) -> Iterator[str]:
+    yield "# place: case, stage, desk, person. Give a box in the case its unit when you know it."
     yield "gear:"
     for number, lines in enumerate(start.splits):
         yield f"  - {{id: {_split_id(number)}, type: splitter-transformer-{lines}, place: case}}"
@@ -472,9 +472,7 @@ def _radio(start: _Start) -> Iterator[str]:
     yield "# frequency_mhz: what the licence of the country allows; ask before each tour."
     yield "radio:"
     for head in start.wireless:
-        yield (
-            f"  - {{id: radio-{head.id}, from: tx-{head.id}.rf, to: pack-{head.id}.rf}}"
-        )
+        yield (f"  - {{id: radio-{head.id}, from: tx-{head.id}.rf, to: pack-{head.id}.rf}}")
     yield ""
 
 

@@ -4,6 +4,7 @@ from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
+from itertools import pairwise
 
 from rigproof.signal.graph import Graph, Hop, planned, possible
 
@@ -97,7 +98,7 @@ def _price(graph: Graph, hop: Hop) -> int:
 def _unset(way: Sequence[Hop]) -> tuple[tuple[int, int], ...]:
     """The open stretches of a way: into the crossing of a box, and out of it."""
     pairs: list[tuple[int, int]] = []
-    for before, after in zip(way, way[1:], strict=False):
+    for before, after in pairwise(way):
         if before.open and after.open and before.end == after.start:
             pairs.append((before.start, after.end))
     return tuple(pairs)
