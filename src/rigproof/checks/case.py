@@ -156,8 +156,8 @@ def lid_hits_plugs(view: View) -> Iterator[Finding]:
         if hit.meets == "plugs" and hit.against != "box":
             seat = hit.box.seat
             what = {
-                "lid before": f"the closed lid before it leaves {hit.has_mm:g} mm, its plugs, "
-                f"knobs or antennas need {hit.needs_mm:g} mm",
+                "lid before": f"plugs, knobs or antennas stand out {hit.needs_mm:g} mm, and the "
+                f"closed lid leaves {hit.has_mm:g} mm",
                 "case behind": f"with its plugs it needs {hit.needs_mm:g} mm, and the closed case "
                 f"behind its rails leaves {hit.has_mm:g} mm",
                 "bar": f"with its plugs it needs {hit.needs_mm:g} mm, and a bar leaves "
@@ -263,7 +263,7 @@ def no_rear_support(view: View) -> Iterator[Finding]:
             facts += [f"{weight:g} kg"] if weight is not None else []
             yield Finding(
                 at=seat.gear.where,
-                says=f"{_name(view, seat)}, {' and '.join(facts)}, hangs on four screws at one end.",
+                says=f"{_name(view, seat)} ({', '.join(facts)}) hangs on its front screws alone.",
             )
 
 

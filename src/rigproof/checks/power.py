@@ -1,10 +1,11 @@
 """Rules about mains: outlets, plugs, order, volts. They never replace a competent person."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mains import facing, fit, hungry, needs_mains, outlets, sequence, supplies
+from rigproof.mains import fit, hungry, needs_mains, outlets, sequence, supplies
 from rigproof.mains.outlets import feeds, gives_mains
 from rigproof.rig import Gear, Venue, Where
 from rigproof.rig.quantity import Volts
@@ -152,6 +153,14 @@ def wrong_plug(view: View) -> Iterator[Finding]:
                 )
 
 
+_AT = {
+    "front": "at the front panel",
+    "rear": "at the rear panel",
+    "inside": "inside the case",
+    "outside the case": "outside the case",
+}
+
+
 def too_few_outlets(view: View) -> Iterator[Finding]:
     """The case has more boxes than outlets.
 
@@ -182,10 +191,8 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
     # Only one strip can hang on the venue's socket; every other one takes an outlet.
     wanted = len(hungry(view.rig)) + len(strips) - 1
     if wanted > len(there):
-        faces: dict[str, int] = {}
-        for outlet in there:
-            faces[outlet.face] = faces.get(outlet.face, 0) + 1
-        offered = listed(f"{count} at the {face}" for face, count in sorted(faces.items()))
+        places = Counter(outlet.reached for outlet in there)
+        offered = listed(f"{count} {_AT[place]}" for place, count in sorted(places.items()))
         first = next(gear for gear in view.rig.file.gear if gear.id in strips)
         yield Finding(
             at=first.where,
@@ -195,47 +202,39 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
         )
 
 
-def outlet_on_far_face(view: View) -> Iterator[Finding]:
-    """A strip in the case turns its outlets away from where the boxes have their inlets.
+def outlet_on_patch_face(view: View) -> Iterator[Finding]:
+    """A box of the case hangs on an outlet of the panel that the band plugs into.
 
-    Why: every mains lead then runs round the box, over the panel the band plugs into.
-    Fix: turn the strip round, or hang it on the other rails.
+    Why: its lead runs round the box and over the panel; it is the first plug that somebody pulls
+        to charge a phone.
+    Fix: use an outlet inside, and keep the one at the panel for guests.
     Source: common practice, no source.
 
     Fails:
-        gear:
-          - {id: strip, type: strip-c13-8, unit: 1, face: rear}
-          - {id: mixer, type: mixer-rack-24, unit: 2}
-          - {id: amp, type: headphone-amp-4, unit: 7}
         case: {type: case-12, patch_face: front}
-        power:
-          feeds:
-            - {gear: mixer, outlet: strip.outlet.1}
-            - {gear: amp, outlet: strip.outlet.2}
+        gear:
+          - {id: filter, type: conditioner-c13, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+        power: {feeds: [{gear: mixer, outlet: filter.front}]}
     Passes:
-        gear:
-          - {id: strip, type: strip-c13-8, unit: 1}
-          - {id: mixer, type: mixer-rack-24, unit: 2}
         case: {type: case-12, patch_face: front}
-        power: {feeds: [{gear: mixer, outlet: strip.outlet.1}]}
+        gear:
+          - {id: filter, type: conditioner-c13, unit: 1}
+          - {id: mixer, type: mixer-rack-24, unit: 2}
+        power: {feeds: [{gear: mixer, outlet: filter.outlet.1}]}
     """
     case = view.rig.file.case
     if case is None:
         return
-    away: dict[str, list[str]] = {}
     for outlet in outlets(view.rig):
         for feed in outlet.feeds:
             gear = view.rig.gear[feed.gear]
-            # Inlets stand at the back of a box, whichever rails it hangs on.
-            if outlet.face == case.patch_face and facing(gear, "rear") != outlet.face:
-                away.setdefault(outlet.gear, []).append(gear.id)
-    for strip, fed in away.items():
-        if len(fed) > 1:
-            yield Finding(
-                at=view.rig.gear[strip].where,
-                says=f"the outlets of {box(view.rig, strip)} look to the {case.patch_face}, where "
-                f"the band plugs; the inlets of {some(box(view.rig, g) for g in fed)} are behind.",
-            )
+            if outlet.reached == case.patch_face and gear.placed == "case":
+                yield Finding(
+                    at=feed.where,
+                    says=f"{box(view.rig, gear.id)} hangs on {outlet.key}, at the "
+                    f"{case.patch_face} where the band plugs.",
+                )
 
 
 def no_sequence(view: View) -> Iterator[Finding]:
@@ -398,7 +397,9 @@ RULES = (
     Rule(id="power.strips-in-a-ring", severity="stop", check=no_mains_in, since="0.1"),
     Rule(id="power.wrong-plug", severity="stop", check=wrong_plug, since="0.1"),
     Rule(id="power.outlet-missing", severity="risk", check=too_few_outlets, since="0.1"),
-    Rule(id="power.outlet-on-patch-face", severity="advice", check=outlet_on_far_face, since="0.1"),
+    Rule(
+        id="power.outlet-on-patch-face", severity="advice", check=outlet_on_patch_face, since="0.1"
+    ),
     Rule(id="power.no-sequence", severity="advice", check=no_sequence, since="0.1"),
     Rule(id="power.supply-range", severity="stop", check=outside_supply_range, since="0.1"),
     Rule(id="power.venue-socket", severity="stop", check=venue_socket, since="0.1"),

@@ -4,10 +4,10 @@ from rigproof.mains.fit import Fit, fit
 from rigproof.mains.outlets import (
     Outlet,
     Supply,
-    facing,
     hungry,
     needs_mains,
     outlets,
+    reached,
     sequence,
     supplies,
 )
@@ -16,11 +16,11 @@ __all__ = [
     "Fit",
     "Outlet",
     "Supply",
-    "facing",
     "fit",
     "hungry",
     "needs_mains",
     "outlets",
+    "reached",
     "sequence",
     "supplies",
 ]

@@ -1,6 +1,6 @@
 """The outlets of the rig by face, the boxes on them, and the order of switching on."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,18 +12,19 @@ from rigproof.rig.lanes import sockets
 from rigproof.rig.quantity import Quantity, Watts, weakest
 from rigproof.rig.ref import HOUSE
 
-_TURNED: Mapping[Face, Face] = {"front": "rear", "rear": "front", "top": "top", "side": "side"}
+# Where a hand finds an outlet: on a panel of the closed rack, or among the boxes inside it.
+Reached = Literal["front", "rear", "inside", "outside the case"]
 
 
 @dataclass(frozen=True, slots=True)
 class Outlet:
-    """One outlet: where it is, and which boxes the file hangs on it (more than one is a fault)."""
+    """One outlet, and the boxes the file hangs on it (more than one is a fault)."""
 
     gear: str
     bank: str
     key: str  # power.outlet.3
     connector: Connector
-    face: Face  # of the case, not of the strip
+    reached: Reached
     feeds: tuple[MainsFeed, ...] = ()
 
     @property
@@ -41,9 +42,11 @@ class Supply:
     ring: bool = False  # the strips feed one another in a circle
 
 
-def facing(gear: Gear, face: Face) -> Face:
-    """The face of the case that a face of a box looks at: a box on the rear rails is turned."""
-    return _TURNED[face] if gear.face == "rear" and gear.unit is not None else face
+def reached(gear: Gear, face: Face) -> Reached:
+    """Where the sockets on a face of a box are found: its panel looks out, its back looks in."""
+    if gear.unit is None:
+        return "outside the case" if gear.placed != "case" else "inside"
+    return gear.face if face == "front" else "inside"
 
 
 def outlets(rig: Rig) -> tuple[Outlet, ...]:
@@ -62,7 +65,7 @@ def outlets(rig: Rig) -> tuple[Outlet, ...]:
                         port.id,
                         key,
                         port.connector,
-                        facing(gear, port.face),
+                        reached(gear, port.face),
                         tuple(hung.get(key, ())),
                     )
                 )
