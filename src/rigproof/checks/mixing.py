@@ -15,6 +15,13 @@ def _title(mix: Mix) -> str:
     return f"the mix {mix.name or mix.id}"
 
 
+def _at(view: View, mix: Mix, key: str = "") -> Where:
+    """Where the mix is written; a planned one points at the person it was planned for."""
+    if mix.where.line or not mix.listeners:
+        return mix.where.of(key) if key else mix.where
+    return view.rig.people[mix.listeners[0]].where
+
+
 def _made_on(view: View, mix: Mix) -> str | None:
     return mix.on or (view.rig.mixer.id if view.rig.mixer else None)
 
@@ -49,7 +56,7 @@ def without_listener(view: View) -> Iterator[Finding]:
     """
     for mix in view.rig.file.mixes:
         if mix.purpose in {"ears", "wedge"} and not mix.listeners:
-            yield Finding(at=mix.where, says=f"Nobody hears {_title(mix)}.")
+            yield Finding(at=_at(view, mix), says=f"Nobody hears {_title(mix)}.")
 
 
 def without_bus(view: View) -> Iterator[Finding]:
@@ -75,7 +82,7 @@ def without_bus(view: View) -> Iterator[Finding]:
     for mix, gear, _ in _on_mixers(view):
         if mix.bus is None and not mix.bank:
             yield Finding(
-                at=mix.where, says=f"No bus of {box(view.rig, gear)} makes {_title(mix)}."
+                at=_at(view, mix), says=f"No bus of {box(view.rig, gear)} makes {_title(mix)}."
             )
 
 
@@ -96,7 +103,7 @@ def bus_does_not_exist(view: View) -> Iterator[Finding]:
     for mix, gear, stage in _on_mixers(view):
         if mix.bus is not None and mix.bus.last > stage.count:
             yield Finding(
-                at=mix.where.of("bus"),
+                at=_at(view, mix, "bus"),
                 says=f"{_title(mix).capitalize()} is on bus {mix.bus}, and "
                 f"{box(view.rig, gear)} has {stage.count}.",
                 found=mix.bus.last,
@@ -109,7 +116,7 @@ def _wanted_buses(view: View) -> Iterator[tuple[str, str, Numbers, str, Where]]:
     """Mixer, bank, numbers, by whom, where: of every mix and every slot made on buses."""
     for mix, gear, stage in _on_mixers(view):
         if mix.bus is not None:
-            yield gear, stage.id, mix.bus, _title(mix), mix.where.of("bus")
+            yield gear, stage.id, mix.bus, _title(mix), _at(view, mix, "bus")
     for feed in view.rig.file.feeds:
         bank = _buses(view, feed.port.gear, "")
         for slot in feed.slots:
@@ -175,7 +182,7 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
         if len(mix.bus) != wanted:
             kind = "stereo" if mix.stereo else "mono"
             yield Finding(
-                at=mix.where.of("bus"),
+                at=_at(view, mix, "bus"),
                 says=f"{_title(mix).capitalize()} is {kind} and has "
                 f"{counted(len(mix.bus), 'bus', 'buses')} ({mix.bus}).",
                 found=len(mix.bus),
@@ -184,7 +191,7 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
             )
         elif mix.stereo and stage.pairs and mix.bus.first % 2 == 0:
             yield Finding(
-                at=mix.where.of("bus"),
+                at=_at(view, mix, "bus"),
                 says=f"{_title(mix).capitalize()} is on buses {mix.bus}; {box(view.rig, gear)} "
                 f"links only an odd bus with the even one after it.",
             )

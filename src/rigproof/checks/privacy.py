@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator
 
+from rigproof.checks.places import place, some
 from rigproof.checks.rule import Finding, Rule, View, route_words
+from rigproof.signal.graph import possible
 
 
 def private_source_reaches_house(view: View) -> Iterator[Finding]:
@@ -40,11 +42,65 @@ def private_source_reaches_house(view: View) -> Iterator[Finding]:
         )
 
 
+def private_source_one_press_away(view: View) -> Iterator[Finding]:
+    """A private source is one setting away from the house.
+
+    Why: nothing is wrong tonight; but the mixer that makes the ears also feeds the house, and one
+        route, send or recalled scene puts the click there.
+    Fix: take the private channels off that output for good where the mixer can lock it, and keep
+        the output out of every scene that is changed during a show.
+    Source: common practice, no source.
+
+    Fails:
+        sources: [{id: click, name: Click, family: click}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: click, plug: mixer.in.24}]
+        leads: [{id: main, type: lead-xlr, from: mixer.out.13-14, to: house.1-2}]
+    Passes:
+        sources: [{id: click, name: Click, family: click}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: click, plug: mixer.in.24}]
+    """
+    graph, tails = view.graph, view.graph.of_listener("house")
+    already = set(view.arriving.at(tails))
+    near = {
+        name
+        for name in view.could_arrive.at(tails)
+        if name not in already
+        and view.rig.sources[name].private
+        and view.rig.sources[name].owner != "house"
+    }
+    doors: dict[str, dict[str, int]] = {}  # box -> source -> the socket it could leave by
+    for tail in tails if near else ():
+        for number in graph.entering[tail]:
+            last = graph.hops[number].start
+            for name in view.could_arrive.at([last]):
+                if name in near:
+                    doors.setdefault(graph.nodes[last].gear, {}).setdefault(name, last)
+    for names in doors.values():
+        first, door = next(iter(names.items()))
+        row = view.rig.rows.get(first)
+        path = graph.shortest(graph.of_source(first), [door], through=possible) or ()
+        verb = "is" if len(names) == 1 else "are"
+        yield Finding(
+            at=row.where if row else view.rig.sources[first].where,
+            says=f"{some(view.rig.sources[name].name for name in names)} {verb} one setting away "
+            f"from the house, at {place(view.rig, graph.nodes[door].key)}.",
+            path=route_words(graph, path),
+        )
+
+
 RULES = (
     Rule(
         id="private.reaches-house",
         severity="stop",
         check=private_source_reaches_house,
+        since="0.1",
+    ),
+    Rule(
+        id="private.one-press-away",
+        severity="advice",
+        check=private_source_one_press_away,
         since="0.1",
     ),
 )
