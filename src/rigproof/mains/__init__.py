@@ -4,6 +4,7 @@ from rigproof.mains.fit import Fit, fit
 from rigproof.mains.outlets import (
     Outlet,
     Supply,
+    gives_mains,
     hungry,
     needs_mains,
     outlets,
@@ -17,6 +18,7 @@ __all__ = [
     "Outlet",
     "Supply",
     "fit",
+    "gives_mains",
     "hungry",
     "needs_mains",
     "outlets",
