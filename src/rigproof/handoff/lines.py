@@ -7,9 +7,6 @@ from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.band import Source
 from rigproof.rig.equipment import Lead
 from rigproof.rig.geartype import Port, Stage
-from rigproof.rig.geartype import Port, Stage
-from rigproof.rig.geartype import Port, Stage
-from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.ref import HOUSE
 from rigproof.signal import Graph, Hop
 from rigproof.signal.graph import planned
@@ -275,54 +272,6 @@ def _dropped(used: list[HouseLine], free: int | None) -> tuple[HouseLine, ...]:
         gone.add(source.id)
         left -= sum(line.source is not None and line.source.id == source.id for line in used)
     return tuple(line for line in used if line.source and line.source.id in gone)
-
-
-def _ranked(used: list[HouseLine]) -> list[Source]:
-    return sorted(
-        {line.source.id: line.source for line in used if line.source}.values(),
-        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
-    )
-
-
-def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
-    by_source: dict[str, list[HouseLine]] = {}
-    for line in used:
-        if line.source is not None:
-            by_source.setdefault(line.source.id, []).append(line)
-    for source in _ranked(used):
-        yield from by_source[source.id]
-
-
-def _ranked(used: list[HouseLine]) -> list[Source]:
-    return sorted(
-        {line.source.id: line.source for line in used if line.source}.values(),
-        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
-    )
-
-
-def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
-    by_source: dict[str, list[HouseLine]] = {}
-    for line in used:
-        if line.source is not None:
-            by_source.setdefault(line.source.id, []).append(line)
-    for source in _ranked(used):
-        yield from by_source[source.id]
-
-
-def _ranked(used: list[HouseLine]) -> list[Source]:
-    return sorted(
-        {line.source.id: line.source for line in used if line.source}.values(),
-        key=lambda source: (source.drop if source.drop is not None else 10_000, source.id),
-    )
-
-
-def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
-    by_source: dict[str, list[HouseLine]] = {}
-    for line in used:
-        if line.source is not None:
-            by_source.setdefault(line.source.id, []).append(line)
-    for source in _ranked(used):
-        yield from by_source[source.id]
 
 
 def _ranked(used: list[HouseLine]) -> list[Source]:
