@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Literal
 
 import msgspec
 from msgspec import Meta
@@ -12,6 +12,7 @@ from rigproof.rig.band import Group, Person, Source
 from rigproof.rig.entry import Entry, GearName, PersonName, Text
 from rigproof.rig.equipment import Case, Gear, Lead, MainsPower, Opening, Spare
 from rigproof.rig.geartype import GearType
+from rigproof.rig.night import file_of_night
 from rigproof.rig.outside import Show, Venue
 from rigproof.rig.plan import (
     Clock,
@@ -29,9 +30,6 @@ from rigproof.rig.quantity import Provenance
 from rigproof.rig.where import NOWHERE, RigError, RigErrors, Where
 
 FORMAT = 1
-
-_Named = TypeVar("_Named", Mix, Feed)
-_Kept = TypeVar("_Kept", Person, Source, Gear)
 
 
 class Contact(Entry, frozen=True, kw_only=True):
@@ -176,46 +174,7 @@ class Rig:
 
         Sources of missing people stay at home with them; what names a missing thing goes too.
         """
-        away = set(show.without)
-        file = self.file
-        away |= {s.id for s in file.sources if s.player in away}
-        mixes = [m for m in file.mixes if not m.listeners or set(m.listeners) - away]
-        changed = msgspec.structs.replace(
-            file,
-            people=_without(file.people, away) + show.people,
-            sources=_without(file.sources, away) + show.sources,
-            groups=_remaining_groups(file.groups, away, show.groups) + show.groups,
-            gear=_without(file.gear, away) + show.gear,
-            leads=tuple(x for x in file.leads if not {x.from_.gear, x.to.gear} & away) + show.leads,
-            patch=tuple(row for row in file.patch if row.source not in away) + show.patch,
-            holds=file.holds + show.holds,
-            routes=file.routes + show.routes,
-            mixes=_overlaid(tuple(mixes), show.mixes),
-            feeds=_overlaid(file.feeds, show.feeds),
-        )
-        return Rig(changed, self.types, self.path)
-
-
-def _without(entries: tuple[_Kept, ...], away: set[str]) -> tuple[_Kept, ...]:
-    return tuple(entry for entry in entries if entry.id not in away)
-
-
-def _remaining_groups(
-    groups: tuple[Group, ...], away: set[str], replaced: tuple[Group, ...]
-) -> tuple[Group, ...]:
-    new = {group.id for group in replaced}
-    kept = []
-    for group in groups:
-        members = tuple(name for name in group.sources if name not in away)
-        if members and group.id not in new:
-            kept.append(msgspec.structs.replace(group, sources=members))
-    return tuple(kept)
-
-
-def _overlaid(old: tuple[_Named, ...], new: tuple[_Named, ...]) -> tuple[_Named, ...]:
-    """A show's mix or feed of a known name replaces the usual one."""
-    replaced = {entry.id for entry in new}
-    return tuple(entry for entry in old if entry.id not in replaced) + new
+        return Rig(file_of_night(self.file, show), self.types, self.path)
 
 
 __all__ = [
