@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.network import Domain, digital_ways, domains, follows, ring
+from rigproof.network import Domain, follows, ring
 from rigproof.rig import Rig, Where
 from rigproof.wording import listed
 
@@ -45,7 +45,7 @@ def no_leader(view: View) -> Iterator[Finding]:
         clocks: [{gear: mixer, rate_hz: 48000}]
     """
     circling = {gear for circle in _circles(view) for gear in circle}
-    for domain in domains(view.rig):
+    for domain in view.clock_domains:
         if domain.heads or circling.intersection(domain.boxes):
             continue
         if not domain.could_lead:
@@ -93,7 +93,7 @@ def two_leaders(view: View) -> Iterator[Finding]:
           - {gear: mixer, rate_hz: 48000}
           - {gear: card, follows: mixer, rate_hz: 48000}
     """
-    for domain in domains(view.rig):
+    for domain in view.clock_domains:
         if len(domain.heads) > 1:
             yield Finding(
                 at=_at(view.rig, domain.heads[1]),
@@ -164,7 +164,7 @@ def rates_differ(view: View) -> Iterator[Finding]:
           - {gear: mixer, rate_hz: 48000}
           - {gear: box, follows: mixer, rate_hz: 48000}
     """
-    for domain in domains(view.rig):
+    for domain in view.clock_domains:
         stated = [name for name in domain.boxes if name in domain.clocks]
         if not stated:
             continue
@@ -206,7 +206,7 @@ def cannot_hear(view: View) -> Iterator[Finding]:
           - {gear: master, rate_hz: 48000}
           - {gear: interface, follows: master, over: word clock, rate_hz: 48000}
     """
-    ways = digital_ways(view.rig)
+    ways = view.clock_ways
     for gear, entry in follows(view.rig).items():
         if entry.follows is None or entry.follows == gear:
             continue
@@ -303,7 +303,7 @@ def not_pinned(view: View) -> Iterator[Finding]:
           - {gear: card, rate_hz: 48000, pinned: true}
           - {gear: recorder, follows: card, rate_hz: 48000}
     """
-    for domain in domains(view.rig):
+    for domain in view.clock_domains:
         if not domain.by_network or len(domain.could_lead) < 2 or len(domain.heads) != 1:
             continue
         head = domain.heads[0]
@@ -338,7 +338,7 @@ def unstated(view: View) -> Iterator[Finding]:
           - {gear: mixer, rate_hz: 48000}
           - {gear: card, follows: mixer, rate_hz: 48000}
     """
-    for domain in domains(view.rig):
+    for domain in view.clock_domains:
         silent = domain.unstated
         if not domain.clocks and len(silent) > 1:
             yield Finding(

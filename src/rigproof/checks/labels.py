@@ -16,11 +16,15 @@ class _Text:
     subject: str
     name: str
     label: str  # the short form the file states, if any
-    at: Where
+    where: Where  # of the entry
 
     @property
     def shown(self) -> str:
         return self.label or self.name
+
+    @property
+    def at(self) -> Where:
+        return self.where.of("label") if self.label else self.where
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +58,7 @@ def _channels(rig: Rig) -> Iterator[_Text]:
 
 def _source(rig: Rig, name: str) -> _Text:
     source = rig.sources[name]
-    at = source.where.of("label") if source.label else source.where
-    return _Text(source.id, source.name, source.label, at)
+    return _Text(source.id, source.name, source.label, source.where)
 
 
 def _mixes(rig: Rig, stage: Stage, type_: GearType) -> Iterator[_Text]:
@@ -63,8 +66,7 @@ def _mixes(rig: Rig, stage: Stage, type_: GearType) -> Iterator[_Text]:
     for mix in rig.file.mixes:
         on_mixer = rig.mixer is not None and mix.on in (None, rig.mixer.id)
         if on_mixer and mix.bus is not None and (mix.bank or first.id) == stage.id:
-            at = mix.where.of("label") if mix.label else mix.where
-            yield _Text(mix.id, mix.name or mix.id, mix.label, at)
+            yield _Text(mix.id, mix.name or mix.id, mix.label, mix.where)
 
 
 def _inputs(rig: Rig) -> Iterator[_Strip]:

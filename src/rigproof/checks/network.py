@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 
 from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.network import Cabling, Link, addressed, cabling
+from rigproof.network import Cabling, Link, addressed
 from rigproof.network.addresses import COMMON_RANGES
 from rigproof.network.cabling import COPPER_LONGEST_M
 from rigproof.rig import Gear
@@ -34,11 +34,11 @@ def stream_without_way(view: View) -> Iterator[Finding]:
           - {id: two, type: lead-network-locking, from: recorder.net, to: switch.port.2}
         streams: [{id: rec, from: card.net.tx.1-8, to: recorder.net.rx.1-8}]
     """
-    cables = cabling(view.rig) if view.rig.file.streams else None
+    cables = view.cables
     ways: dict[tuple[str, str], tuple[Link, ...] | None] = {}
     for stream in view.rig.file.streams:
         ends = (stream.from_.gear, stream.to.gear)
-        if cables is None or HOUSE in ends:
+        if HOUSE in ends:
             continue  # the last lead is the house's
         if ends not in ways:
             ways[ends] = cables.way(*ends)
@@ -68,7 +68,7 @@ def protocols_differ(view: View) -> Iterator[Finding]:
           - {id: hub, type: hub-16}
         leads: [{id: feed, type: lead-network-locking, from: mixer.feed, to: hub.feed}]
     """
-    for link in cabling(view.rig).links:
+    for link in view.cables.links:
         one, other = link.start.port, link.end.port
         if one is None or other is None or not one.protocol or not other.protocol:
             continue
@@ -125,7 +125,7 @@ def lead_too_long(view: View) -> Iterator[Finding]:
 
 def _audio_switches(view: View) -> Iterator[tuple[Gear, tuple[Link, ...], Cabling]]:
     """The switches and routers that boxes with network audio are plugged in."""
-    cables = cabling(view.rig)
+    cables = view.cables
     for gear in view.rig.file.gear:
         if view.rig.types[gear.type].class_ in {"switch", "router"}:
             links = cables.audio_through(gear.id)
@@ -279,7 +279,7 @@ def no_poe(view: View) -> Iterator[Finding]:
           - {id: switch, type: switch-8-poe}
         leads: [{id: net, type: lead-network-plain, from: wifi.port, to: switch.port.1}]
     """
-    cables = cabling(view.rig)
+    cables = view.cables
     for gear in view.rig.file.gear:
         power = view.rig.types[gear.type].power
         if power is None or power.by != "poe":
@@ -344,7 +344,7 @@ def other_subnet(view: View) -> Iterator[Finding]:
           - {id: one, type: lead-network-plain, from: mixer.control, to: router.port.1}
           - {id: two, type: lead-network-plain, from: rx.control, to: router.port.2}
     """
-    part = _joined(cabling(view.rig))
+    part = _joined(view.cables)
     groups: dict[str, list[int]] = {}
     boxes = addressed(view.rig)
     for number, found in enumerate(boxes):

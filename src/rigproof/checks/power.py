@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mains import fit, hungry, needs_mains, outlets, sequence, supplies
+from rigproof.mains import fit, hungry, needs_mains, sequence, supplies
 from rigproof.mains.outlets import feeds, gives_mains
 from rigproof.rig import Gear, Venue, Where
 from rigproof.rig.quantity import Volts
@@ -78,7 +78,7 @@ def outlet_used_twice(view: View) -> Iterator[Finding]:
             - {gear: mixer, outlet: strip.outlet.1}
             - {gear: amp, outlet: strip.outlet.2}
     """
-    for outlet in outlets(view.rig):
+    for outlet in view.outlets:
         if len(outlet.feeds) > 1:
             names = listed(box(view.rig, feed.gear) for feed in outlet.feeds)
             yield Finding(
@@ -140,7 +140,7 @@ def wrong_plug(view: View) -> Iterator[Finding]:
           - {id: mixer, type: mixer-rack-24, unit: 2}
         power: {feeds: [{gear: mixer, outlet: strip.outlet.1}]}
     """
-    for outlet in outlets(view.rig):
+    for outlet in view.outlets:
         for feed in outlet.feeds:
             power = view.rig.type_of(feed.gear).power
             if power is None or power.inlet is None:
@@ -184,7 +184,7 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
           - {id: strip, type: strip-c13-8, unit: 1}
           - {id: mixer, type: mixer-rack-24, unit: 2}
     """
-    there = outlets(view.rig)
+    there = view.outlets
     if not there:
         return  # nothing is said about outlets at all: a box without one says so
     strips = {outlet.gear for outlet in there}
@@ -226,7 +226,7 @@ def outlet_on_patch_face(view: View) -> Iterator[Finding]:
     case = view.rig.file.case
     if case is None:
         return
-    for outlet in outlets(view.rig):
+    for outlet in view.outlets:
         for feed in outlet.feeds:
             gear = view.rig.gear[feed.gear]
             if outlet.reached == case.patch_face and gear.placed == "case":

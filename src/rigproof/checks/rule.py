@@ -8,8 +8,11 @@ from inspect import getdoc
 from typing import Literal, get_args
 
 from rigproof.handoff import HandOff, hand_offs
+from rigproof.mains import Outlet, outlets
 from rigproof.mixes import complete_mixes
+from rigproof.network import Cabling, Domain, Ways, cabling, digital_ways, domains
 from rigproof.patch import Planned, complete
+from rigproof.rack import Elevation, elevation
 from rigproof.rig import Rig, Show
 from rigproof.rig.where import Where
 from rigproof.signal import Graph, Hop
@@ -78,6 +81,31 @@ class View:
     def lanes(self) -> Arrival:
         """Which lanes of which sources arrive where, as planned."""
         return arrival(self.graph, self.rig)
+
+    @cached_property
+    def cables(self) -> Cabling:
+        """The data leads, socket by socket."""
+        return cabling(self.rig)
+
+    @cached_property
+    def clock_ways(self) -> Ways:
+        """The steps a clock can take from box to box."""
+        return digital_ways(self.rig, self.cables)
+
+    @cached_property
+    def clock_domains(self) -> tuple[Domain, ...]:
+        """The boxes whose samples meet, part by part."""
+        return domains(self.rig, self.clock_ways)
+
+    @cached_property
+    def elevation(self) -> Elevation | None:
+        """The case with everything in it, where there is one."""
+        return elevation(self.rig)
+
+    @cached_property
+    def outlets(self) -> tuple[Outlet, ...]:
+        """The mains outlets and what hangs on them."""
+        return outlets(self.rig)
 
     @cached_property
     def lines(self) -> Mapping[str, PhantomLine]:

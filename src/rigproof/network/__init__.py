@@ -2,13 +2,14 @@
 
 from rigproof.network.addresses import Addressed, addressed, subnet
 from rigproof.network.cabling import Cabling, Link, cabling
-from rigproof.network.clocks import Domain, digital_ways, domains, follows, ring
+from rigproof.network.clocks import Domain, Ways, digital_ways, domains, follows, ring
 
 __all__ = [
     "Addressed",
     "Cabling",
     "Domain",
     "Link",
+    "Ways",
     "addressed",
     "cabling",
     "digital_ways",
