@@ -16,7 +16,7 @@ _NUMBERS = r"[1-9][0-9]{0,3}(?:-[1-9][0-9]{0,3})?"
 _WORD = r"[a-z0-9][a-z0-9-]*"
 _INNER = rf"{_WORD}(?:\.{_NUMBERS})?(?:\.(?:rx|tx))?(?:\.{_NUMBERS})?"
 # A dollar sign alone would let a last line break through.
-PORT_PATTERN = rf"^(?:house\.{_NUMBERS}|{_WORD}\.{_INNER})$(?!\n)"
+PORT_PATTERN = rf"^(?:house\.{_NUMBERS}|(?!house\.){_WORD}\.{_INNER})$(?!\n)"
 BANK_PATTERN = rf"^{_INNER}$(?!\n)"
 _NUMBERS_ONLY = re.compile(rf"^{_NUMBERS}$(?!\n)")
 

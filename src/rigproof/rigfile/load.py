@@ -4,14 +4,12 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from rigproof.rig import GearType, Rig, RigFile
-from rigproof.rig.geartype import Port
-from rigproof.rig.lanes import bank_of, inner_lanes, sockets
-from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import RigError, RigErrors, Where
 from rigproof.rigfile import library, migrate
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
-from rigproof.rigfile.names import name_faults, port_refs, uses
+from rigproof.rigfile.names import name_faults, uses
+from rigproof.rigfile.sockets import socket_faults
 
 RIG_FILE = "rig.yaml"
 
@@ -89,7 +87,7 @@ def parse(
     if faults:
         raise RigErrors(faults)
     types = _used_types(built, types)
-    faults += _socket_faults(built, types)
+    faults += socket_faults(built, types)
     if faults:
         raise RigErrors(faults)
     return Rig(built, types, folder)
@@ -100,22 +98,3 @@ def _used_types(file: RigFile, own: Mapping[str, GearType]) -> dict[str, GearTyp
     return {
         name: own[name] if name in own else library.library_type(name) for name in sorted(wanted)
     }
-
-
-def _socket_faults(file: RigFile, types: Mapping[str, GearType]) -> list[RigError]:
-    """References to sockets, lanes and inner stages that the gear does not have."""
-    of = {gear.id: types[gear.type] for gear in file.gear}
-    for show in file.shows:
-        of.update({gear.id: types[gear.type] for gear in show.gear})
-    faults: list[RigError] = []
-    for ref, at in port_refs(file):
-        if ref.gear == HOUSE:
-            continue
-        try:
-            if isinstance(bank_of(of[ref.gear], ref, at), Port):
-                sockets(of, ref, at)
-            else:
-                inner_lanes(of[ref.gear], ref, entering=True, at=at)
-        except RigError as fault:
-            faults.append(fault)
-    return faults

@@ -4,14 +4,14 @@ The model marks which fields define a name and which use one, so a new kind of e
 as soon as it is written, and renaming finds every use.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import lru_cache
 from inspect import get_annotations
 from typing import Any, get_args, get_origin
 
-from rigproof.rig import RigFile
+from rigproof.rig import Gear, RigFile
 from rigproof.rig.entry import Defines, Entry, NameOf
 from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.rig.where import RigError, Where
@@ -110,6 +110,7 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
     found = list(uses(file))
     shows = {id(entry): show.id for show in file.shows for entry in _below(show)}
     known: dict[str, set[str]] = {"gear type": set(type_ids), "gear": {HOUSE}}
+    along: dict[tuple[str, str], set[str]] = {("gear", HOUSE): {""}}  # name -> shows; "": always
     first: dict[tuple[str, str], tuple[Use, str]] = {}
     for use in found:
         if not use.defines:
@@ -122,6 +123,7 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
                 fix="Give it another name.",
             )
         known.setdefault(kind, set()).add(use.name)
+        along.setdefault((kind, use.name), set()).add(show)
         earlier = first.setdefault((kind, use.name), (use, show))
         if earlier[0] is use or (show and kind in _REPLACEABLE):
             continue
@@ -133,9 +135,39 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
                 fix="Give one of them another name.",
             )
     for use in found:
-        if not use.defines and not any(use.name in known.get(k, ()) for k in use.kinds):
+        if use.defines:
+            continue
+        if not any(use.name in known.get(k, ()) for k in use.kinds):
             everything = {name for k in use.kinds for name in known.get(k, ())} - {HOUSE}
             yield unknown_name(use.name, everything, kind=" or ".join(use.kinds), at=use.at)
+        elif use.kinds != ("gear type",):
+            yield from _elsewhere(use, shows.get(id(use.entry), ""), along)
+        if file.case and use.kinds == ("gear",) and use.name == file.case.id:
+            yield from _case_as_box(use)
+
+
+def _elsewhere(
+    use: Use, show: str, along: Mapping[tuple[str, str], set[str]]
+) -> Iterator[RigError]:
+    """A name that only comes along to a show means nothing on any other night."""
+    where = set[str]().union(*(along.get((kind, use.name), set()) for kind in use.kinds))
+    if where & {"", show}:
+        return
+    yield RigError(
+        at=use.at,
+        says=f'"{use.name}" only comes along to the show {", ".join(sorted(where))}.',
+        fix="Move what names it to that show, or what it names out of it.",
+    )
+
+
+def _case_as_box(use: Use) -> Iterator[RigError]:
+    """The case holds boxes; only what is kept inside it may name it."""
+    if not isinstance(use.entry, Gear):
+        yield RigError(
+            at=use.at,
+            says=f'"{use.name}" is the case, and a box is wanted here.',
+            fix="Name a box under gear.",
+        )
 
 
 def _below(entry: Entry) -> Iterator[Entry]:
@@ -152,10 +184,10 @@ def _plural(kind: str) -> str:
     return {"person": "people", "mix": "mixes", "gear": "boxes"}.get(kind, f"{kind}s")
 
 
-def port_refs(file: RigFile) -> Iterator[tuple[PortRef, Where]]:
-    """Every socket or lane that the file names, with its place."""
+def port_refs(file: RigFile) -> Iterator[tuple[Entry, str, PortRef, Where]]:
+    """Every socket or lane that the file names: by which entry, in which field, and where."""
     for entry in _below(file):
         for attribute, key, mark, _ in _marks(type(entry)):
             value = getattr(entry, attribute)
             if mark is PortRef and value is not None:
-                yield value, entry.where.of(key)
+                yield entry, attribute, value, entry.where.of(key)

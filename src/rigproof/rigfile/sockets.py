@@ -1,0 +1,119 @@
+"""Every socket, lane and inner stage that a rig file names must be there, and fit its use.
+
+What could not be drawn is refused here, so that nothing behind the reader has to doubt a name. What
+can be drawn and is unwise (a plug in an output, a lead with too few ends) is a rule's business.
+"""
+
+from collections.abc import Iterator, Mapping
+
+from rigproof.rig import GearType, Mix, RigFile, Route, Source, Stream
+from rigproof.rig.geartype import Port
+from rigproof.rig.lanes import bank_of, inner_lanes, lane_range, sockets
+from rigproof.rig.plan import Feed, RadioLink
+from rigproof.rig.ref import HOUSE, PortRef
+from rigproof.rig.where import RigError, Where
+from rigproof.rigfile.names import port_refs
+
+Types = Mapping[str, GearType]
+
+
+def socket_faults(file: RigFile, types: Types) -> Iterator[RigError]:
+    """References to what the gear does not have, or cannot do there."""
+    boxes = (*file.gear, *(gear for show in file.shows for gear in show.gear))
+    of = {gear.id: types[gear.type] for gear in boxes}
+    for entry, field, ref, at in port_refs(file):
+        fault = (
+            _inner(entry, field, ref, at, of)
+            if isinstance(entry, _INSIDE)
+            else _plugged(ref, at, of)
+        )
+        if fault is not None:
+            yield fault
+    yield from _foreign_ways_out(file, of)
+
+
+# Entries whose references may also mean a place inside a box.
+_INSIDE = (Route, Source, Feed, Stream, RadioLink, Mix)
+
+
+def _plugged(ref: PortRef, at: Where, of: Types) -> RigError | None:
+    """A plug goes into a connector; where lanes are named, the connector carries that many."""
+    try:
+        found = sockets(of, ref, at)
+    except RigError as fault:
+        return fault
+    wanted = None if ref.gear == HOUSE else lane_range(ref, of[ref.gear])
+    lanes = max(len(found[0].lanes("rx")), len(found[0].lanes("tx")))
+    if wanted is None or wanted[1] <= lanes:
+        return None
+    return RigError(
+        at=at,
+        says=f'"{ref}" asks for lane {wanted[1]}, and this connector carries {lanes}.',
+        fix=f"Use lanes 1 to {lanes}." if lanes > 1 else "Leave the lane out.",
+    )
+
+
+def _inner(entry: object, field: str, ref: PortRef, at: Where, of: Types) -> RigError | None:
+    """Where a signal is taken from a box or given to it, lane by lane."""
+    if ref.gear == HOUSE:
+        if isinstance(entry, Source | Stream | RadioLink):
+            return None
+        return RigError(
+            at=at,
+            says=f'"{ref}" is at the house, and this is set inside a box of yours.',
+            fix="Name the box and its socket, and lay a lead or a stream to the house.",
+        )
+    if ref.gear not in of:
+        return _no_box(ref, at)
+    if isinstance(entry, Route) and entry.from_.gear != entry.to.gear:
+        return _between_boxes(entry, at) if field == "to" else None
+    try:
+        entering = _entering(entry, field, bank_of(of[ref.gear], ref, at))
+        inner_lanes(of[ref.gear], ref, entering=entering, at=at)
+    except RigError as fault:
+        return fault
+    return None
+
+
+def _entering(entry: object, field: str, bank: object) -> bool:
+    """Whether the reference means signals as they come into the box."""
+    if isinstance(entry, Route):
+        return field == "from_"
+    if isinstance(entry, Stream | RadioLink):
+        return field == "to"
+    # A source comes out of a box, or into it where its microphone is built in.
+    return isinstance(entry, Source) and isinstance(bank, Port) and bank.way == "in"
+
+
+def _no_box(ref: PortRef, at: Where) -> RigError:
+    return RigError(
+        at=at,
+        says=f'"{ref}": the case is no box with sockets.',
+        fix="Name the box that stands in it.",
+    )
+
+
+def _between_boxes(route: Route, at: Where) -> RigError:
+    return RigError(
+        at=at,
+        says=f'a route is set inside one box, and this one runs from "{route.from_.gear}" to '
+        f'"{route.to.gear}".',
+        fix="Write a lead or a stream between the boxes, and a route within each.",
+    )
+
+
+def _foreign_ways_out(file: RigFile, of: Types) -> Iterator[RigError]:
+    """Mixes that leave by another box than the one they are made on."""
+    mixers = [gear for gear, type_ in of.items() if type_.class_ == "mixer"]
+    own = file.rig.mixer or (mixers[0] if len(mixers) == 1 else None)
+    for mix in (*file.mixes, *(mix for show in file.shows for mix in show.mixes)):
+        made_on = mix.on or own
+        if mix.out is None or made_on is None or mix.out.gear in (made_on, HOUSE):
+            continue
+        if mix.out.gear in of:
+            yield RigError(
+                at=mix.where.of("out"),
+                says=f'a mix leaves by a socket of the box it is made on, "{made_on}", and this '
+                f'is one of "{mix.out.gear}".',
+                fix=f"Name a socket of {made_on}; a lead or link carries the mix on from there.",
+            )
