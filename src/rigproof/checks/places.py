@@ -47,3 +47,31 @@ def some(names: Iterable[str]) -> str:
 def person(rig: Rig, identifier: str) -> str:
     """A person by name; one who is not there tonight by identifier."""
     return rig.people[identifier].name if identifier in rig.people else identifier
+
+
+_FAMILY_WORDS = {
+    "xlr": "XLR",
+    "xlr4": "four-pin XLR",
+    "xlr5": "five-pin XLR",
+    "combo": "a combined XLR and jack",
+    "jack-ts": "a two-pole jack",
+    "jack-trs": "a three-pole jack",
+    "mini-ts": "a small two-pole jack",
+    "mini-trs": "a small three-pole jack",
+    "mini-trrs": "a small four-pole jack",
+    "rca": "a phono",
+    "db25": "a 25-way D-sub",
+    "multipin": "a multipin",
+    "rj45": "a network",
+    "rj45-lock": "a locking network",
+}
+
+
+def plug_words(connector: str) -> str:
+    """A connector as people say it: XLR has pins or holes, the rest are plugs or sockets."""
+    family, _, gender = connector.rpartition("-")
+    if family not in _FAMILY_WORDS or gender not in {"m", "f"}:
+        return connector
+    if family.startswith("xlr"):
+        return f"{_FAMILY_WORDS[family]} with {'pins' if gender == 'm' else 'holes'}"
+    return f"{_FAMILY_WORDS[family]} {'plug' if gender == 'm' else 'socket'}"
