@@ -108,7 +108,9 @@ def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
     """One finding: what, where, by how much, which way, and what to do."""
     yield Row(finding.says, indent=2)
     if finding.path:
-        yield Row(" → ".join(way_words(rig, finding.path)), indent=4, lead="Way: ", lead_tone="faint")
+        yield Row(
+            " → ".join(way_words(rig, finding.path)), indent=4, lead="Way: ", lead_tone="faint"
+        )
     figure = _figure(finding)
     if figure:
         yield Row(figure, indent=4, lead="Figure: ", lead_tone="faint")

@@ -40,7 +40,9 @@ def run(asked: Namespace) -> Answer:
         return _show(folder, asked.show, asked.file or rig_file.name)
     if asked.restore is not None:
         number, kept = asked.restore, restore(rig_file, asked.restore)
-        row = Row(f"version {number} is back, as version {kept.number}.", lead=f"{folder}: ")
+        same = kept.number == number
+        says = "stands there already." if same else f"is back, as version {kept.number}."
+        row = Row(f"version {number} {says}", lead=f"{folder}: ")
         return Answer(CLEAN, {"versions": [_data(kept)], "damage": []}, (row,))
     if asked.keep is not None:
         with locked(folder):

@@ -87,10 +87,17 @@ class Screen:
         if isinstance(part, Table):
             yield from self._table(part)
             return
-        margin, lead = " " * part.indent, clean(part.lead)
-        room = self.width - part.indent - cells(lead)
-        for number, line in enumerate(wrapped(clean(part.text), room)):
-            front = self._toned(lead, part.lead_tone) if not number else " " * cells(lead)
+        margin, lead, text = " " * part.indent, clean(part.lead), clean(part.text)
+        hang = cells(lead)
+        if text and hang > self.width // 3:  # a long path: the text runs on behind it
+            hidden, hang = hang, 2
+            first, *rest = wrapped("_" * (hidden - 1) + f" {text}", self.width - part.indent)
+            lines = [first[hidden:], *wrapped(" ".join(rest), self.width - part.indent - hang)]
+            lines = lines if rest else lines[:1]
+        else:
+            lines = wrapped(text, self.width - part.indent - hang)
+        for number, line in enumerate(lines):
+            front = self._toned(lead, part.lead_tone) if not number else " " * hang
             yield f"{margin}{front}{self._toned(line, part.tone)}".rstrip()
 
     def _table(self, table: Table) -> Iterator[str]:
@@ -99,7 +106,8 @@ class Screen:
         widths = {c: max(cells(row[c]) for row in grid) for c in kept}
         spare = self.width - table.indent - sum(widths.values()) - 2 * (len(kept) - 1)
         if self.terminal and table.wraps in widths:  # a file or a pipe has all the width there is
-            widths[table.wraps] = max(12, widths[table.wraps] + min(0, spare))
+            full = widths[table.wraps]
+            widths[table.wraps] = min(full, max(12, full + spare))
         for number, row in enumerate(grid):
             broken = {c: wrapped(row[c], widths[c]) for c in kept}
             for line in range(max(len(lines) for lines in broken.values())):
