@@ -1,6 +1,6 @@
 """Whether an outlet and an inlet go together: by its own cord, or by a lead that is sold."""
 
-from functools import lru_cache
+from functools import cache
 from typing import Literal
 
 from rigproof.rig.connectors import Connector, mate
@@ -21,9 +21,13 @@ _LEADS: frozenset[tuple[Connector, Connector]] = frozenset(
 }
 
 
-@lru_cache(maxsize=256)
 def fit(outlet: Connector, inlet: Connector) -> Fit:
     """How an outlet and a box's inlet, or the plug on its own cord, can be joined."""
+    return _fit(outlet, inlet)
+
+
+@cache
+def _fit(outlet: Connector, inlet: Connector) -> Fit:
     for plug, end in sorted(_LEADS):
         if mate(outlet, plug).fits and mate(end, inlet).fits:
             return "lead"
