@@ -16,11 +16,13 @@ SMALL = """\
 format: 1
 rig: {name: Small rig, band: Mossgate Three}
 people:
-  - {id: ana, name: Ana Ørn, plays: voice, part: voices, ears: {plug: pack.phones, earphones: earphones-dual}}
+  - {id: ana, name: Ana Ørn, plays: voice, part: voices,
+     ears: {plug: pack.phones, earphones: earphones-dual}}
   - {id: bo, name: Bo, plays: keys, part: keys}
 sources:
   - {id: voice, name: Lead voice, family: voices, player: ana, mic: mic-vocal-dynamic}
-  - {id: keys, name: Keys, family: keys, player: bo, stereo: true, di: di-passive-stereo, connector: jack-ts-f}
+  - {id: keys, name: Keys, family: keys, player: bo, stereo: true, di: di-passive-stereo,
+     connector: jack-ts-f}
   - {id: click, name: Click, family: click, mic: mic-vocal-dynamic}
 gear:
   - {id: split, name: Split, type: splitter-transformer-8}
@@ -37,7 +39,8 @@ patch:
   - {source: keys, plug: split.in.3-4, channel: 3-4}
   - {source: click, plug: mixer.in.12, channel: 12}
 mixes:
-  - {id: ana, name: Ana, listeners: [ana], stereo: true, bus: 1-2, out: mixer.out.1-2, sends: [{from: voice, level_db: -3}, {from: keys}]}
+  - {id: ana, name: Ana, listeners: [ana], stereo: true, bus: 1-2, out: mixer.out.1-2,
+     sends: [{from: voice, level_db: -3}, {from: keys}]}
 """
 
 

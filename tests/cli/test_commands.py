@@ -11,7 +11,14 @@ from rigproof.cli.commands import COMMANDS
 from rigproof.cli.new import player_of
 from tests.cli.conftest import SMALL, Run
 
-NOTHING = 'format: 1\nrig: {name: Nothing, contact: {name: Ana, phone: "+00 555 0100"}, version: "1", valid_until: 2030-12-31}\n'
+NOTHING = """\
+format: 1
+rig:
+  name: Nothing
+  version: "1"
+  valid_until: 2030-12-31
+  contact: {name: Ana, phone: "+00 555 0100"}
+"""
 
 
 def squeezed(text: str) -> str:

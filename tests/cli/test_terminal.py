@@ -1,4 +1,4 @@
-"""What reaches a terminal: clean characters, colour only where it shows, no traceback, clean ends."""
+"""What reaches a terminal: clean characters, colour where it shows, no traceback, clean ends."""
 
 import io
 import json
@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.cli import main, terminal
 from rigproof.cli import check as check_command
+from rigproof.cli import main, terminal
 from rigproof.cli.terminal import Row, Screen, Table, Verbatim, cells, clean, wrapped
 from tests.cli.conftest import SMALL, Run
 

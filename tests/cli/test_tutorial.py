@@ -1,4 +1,4 @@
-"""The tutorial does what it says: typed in as a reader would, it answers as shown and ends clean."""
+"""The tutorial does what it says: typed in as a reader would, it answers as shown, and is clean."""
 
 import re
 import shlex

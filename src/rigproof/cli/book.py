@@ -10,7 +10,7 @@ from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
     from rigproof.checks.verdict import Verdict
-    from rigproof.rig import Rig
+    from rigproof.showbook import Book, Paper
 
 FILE = "show-book.pdf"
 
@@ -23,6 +23,9 @@ def arguments(parser: ArgumentParser) -> None:
         "--output",
         metavar="FILE.pdf",
         help=f"where to write it; {FILE} beside the rig file when left out",
+    )
+    parser.add_argument(
+        "--paper", metavar="a4|letter", choices=("a4", "letter"), default="a4", help="a4 otherwise"
     )
 
 
@@ -41,30 +44,50 @@ def run(asked: Namespace) -> Answer:
                     f"For example: -o {FILE}",
                 )
             )
-        rig = load(rig_file)
-        verdict = check(rig)
-        size = print_book(rig, verdict, target)
+        verdict = check(load(rig_file))
+        book = print_book(verdict, target, rig_file.parent, asked.paper)
     return Answer(
         CLEAN if verdict.clean else FOUND,
-        {"book": str(target), "bytes": size, "clean": verdict.clean},
-        tuple(_rows(target, verdict)),
+        {
+            "book": str(target),
+            "pages": book.pages,
+            "clean": verdict.clean,
+            "left_out": left_out(book),
+        },
+        (*book_rows(target, book), *_finding_rows(verdict)),
     )
 
 
-def print_book(rig: "Rig", verdict: "Verdict", target: Path) -> int:
-    """Write the show book to a file, whole or not at all; its size in bytes."""
+def print_book(verdict: "Verdict", target: Path, folder: Path, paper: "Paper") -> "Book":
+    """Write the show book of a rig in a folder to a file, whole or not at all."""
+    from rigproof.rigfile.history import HIDDEN
     from rigproof.rigfile.write import replace
     from rigproof.showbook import book
 
-    data = book(rig, verdict)
-    replace(target, data)
-    return len(data)
+    made = book(verdict, paper=paper, cache=folder / HIDDEN / "drawings")
+    replace(target, made.pdf)
+    return made
 
 
-def _rows(target: Path, verdict: "Verdict") -> Iterator[Row]:
+def left_out(book: "Book") -> list[str]:
+    """What the paper could not hold, in words: it must not go unsaid."""
+    short = [f'too long, cut short: "{cut.begins} ..."' for cut in book.cut]
+    return short + [f'no type for some letters of: "{text.text}"' for text in book.unprintable]
+
+
+def book_rows(target: Path, book: "Book") -> Iterator[Row]:
+    """Where the book is, and what it could not hold."""
     from rigproof.wording import counted
 
     yield Row(str(target), lead="Show book: ", lead_tone="strong")
+    yield Row(f"{counted(book.pages, 'page')}.", indent=2)
+    for matter in left_out(book):
+        yield Row(matter, indent=2, lead="- ")
+
+
+def _finding_rows(verdict: "Verdict") -> Iterator[Row]:
+    from rigproof.wording import counted
+
     if not verdict.clean:
         found = counted(len(verdict.findings), "finding")
-        yield Row(f'The cover carries {found}. "rigproof check" tells what to do.')
+        yield Row(f'The book carries {found}. "rigproof check" tells what to do.', indent=2)

@@ -5,7 +5,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.book import FILE, print_book
+from rigproof.cli.book import FILE, book_rows, print_book
 from rigproof.cli.check import verdict_data, verdict_rows
 from rigproof.cli.terminal import Row, working
 
@@ -31,13 +31,13 @@ def run(asked: Namespace) -> Answer:
         rig = load(folder)
         verdict = check(rig)
         book = folder.resolve() / FILE
-        print_book(rig, verdict, book)
+        made = print_book(verdict, book, folder, "a4")
     rows = (
         *verdict_rows(rig, verdict),
         Row(),
         Row("This is an invented band. Most of what was found was put there to be found."),
-        Row(str(folder.resolve() / "rig.yaml"), lead="Rig file:  ", lead_tone="strong"),
-        Row(str(book), lead="Show book: ", lead_tone="strong"),
+        Row(str(folder.resolve() / "rig.yaml"), lead="Rig file: ", lead_tone="strong"),
+        *book_rows(book, made),
     )
     result = {
         "folder": str(folder.resolve()),
