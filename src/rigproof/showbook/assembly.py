@@ -1,0 +1,92 @@
+"""The show book: all papers of a rig, in the order people need them, as one PDF."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from rigproof.checks.verdict import Verdict
+from rigproof.rig import Rig
+from rigproof.showbook import (
+    cover,
+    hearing,
+    house_page,
+    input_list,
+    judged,
+    typeset,
+    walk,
+)
+from rigproof.showbook.paper import Cut, Unprintable, fitted
+
+Paper = Literal["a4", "letter"]
+_PAPERS: Mapping[Paper, str] = {"a4": "a4", "letter": "us-letter"}
+TEMPLATE = "book.typ"
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """A show book, and what paper could not hold of it."""
+
+    pdf: bytes
+    unprintable: tuple[Unprintable, ...]
+    cut: tuple[Cut, ...]
+
+    @property
+    def pages(self) -> int:
+        # The page tree says it last: the typesetter writes its leaves as "/Type/Page" objects.
+        return self.pdf.count(b"/Type/Page\n") + self.pdf.count(b"/Type/Page/")
+
+
+def book(verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None) -> Book:
+    """The whole book of a judged rig. `cache` is a folder for drawings that take long to lay out.
+
+    The same rig gives the same bytes.
+    """
+    data, cut, unprintable = book_data(verdict, paper=paper, cache=cache)
+    return Book(typeset.pdf(TEMPLATE, data), unprintable, cut)
+
+
+def book_data(
+    verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None
+) -> tuple[Mapping[str, object], tuple[Cut, ...], tuple[Unprintable, ...]]:
+    """What the template prints."""
+    usual, shows = verdict.view, verdict.views[1:]
+    rig = usual.rig
+    made = fitted(
+        {
+            "head": _head(rig),
+            "cover": cover.page(verdict),
+            "drawings": _drawings(verdict, cache),
+            "inputs": input_list.page(usual, shows),
+            "walk": walk.page(usual, shows),
+            "hearing": hearing.page(usual, shows),
+            "houses": house_page.pages(verdict.views),
+            "findings": judged.findings(rig, verdict),
+            "planned": judged.planned(verdict),
+        }
+    )
+    assert isinstance(made.data, dict)
+    unseen = judged.unseen(rig, verdict, made.cut, made.unprintable)
+    return (
+        {**made.data, "unseen": unseen, "paper": _PAPERS[paper]},
+        made.cut,
+        made.unprintable,
+    )
+
+
+def _head(rig: Rig) -> dict[str, str]:
+    """What stands on every page."""
+    about = rig.about
+    contact = about.contact
+    call = [contact.name, contact.phone or contact.mail] if contact else []
+    return {
+        "band": about.band or about.name,
+        "version": f"version {about.version}" if about.version else "",
+        "date": about.date,
+        "valid_until": about.valid_until,
+        "call": ", ".join(part for part in call if part),
+    }
+
+
+def _drawings(verdict: Verdict, cache: Path | None) -> dict[str, object]:
+    return {}
