@@ -9,6 +9,8 @@ import re
 from collections.abc import Iterator
 from typing import Any, ClassVar, Literal, Self
 
+LONGEST = 160  # two words of an identifier's length and three ranges
+
 Way = Literal["rx", "tx"]
 HOUSE = "house"  # the far end of the tails: where the band's responsibility ends
 
@@ -69,13 +71,13 @@ class BankRef(str):
         Raises:
             ValueError: saying what is expected.
         """
-        if not isinstance(value, str) or not re.match(cls.pattern, value):
+        if not isinstance(value, str) or len(value) > LONGEST or not re.match(cls.pattern, value):
             raise ValueError(cls.expects)
         return cls(value)
 
     @classmethod
     def schema(cls) -> dict[str, Any]:
-        return {"type": "string", "pattern": cls.pattern}
+        return {"type": "string", "maxLength": LONGEST, "pattern": cls.pattern}
 
 
 class PortRef(BankRef):

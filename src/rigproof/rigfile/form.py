@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from functools import lru_cache
+from itertools import islice
 from typing import Any, TypeVar
 
 import msgspec
@@ -17,6 +18,7 @@ from rigproof.rig import Where
 from rigproof.rig.entry import PLACE_KEY, Entry, Spot
 from rigproof.rig.quantity import PARTS, PROVENANCES, Quantity
 from rigproof.rig.where import RigError
+from rigproof.rigfile.yaml12 import MOST_FAULTS, cut
 
 _E = TypeVar("_E", bound=Entry)
 
@@ -34,9 +36,15 @@ def build(data: object, type_: type[_E], at: Where) -> tuple[_E | None, list[Rig
     try:
         return msgspec.convert(data, type_, dec_hook=_figure), []
     except msgspec.ValidationError as first:
-        faults = list(_faults(data, _info(type_), at, "file"))
+        faults = list(islice(_faults(data, _info(type_), at, "file"), MOST_FAULTS))
         # The walk asks about the same things; if it sees nothing, say what the library said.
-        return None, faults or [RigError(at=at, says=f"{first}.")]
+        return None, faults or [_unplaced(str(first), at)]
+
+
+def _unplaced(says: str, at: Where) -> RigError:
+    says, _, place = says.partition(" - at `$")
+    says = f"something in this file does not fit: {says[:1].lower()}{says[1:]}."
+    return RigError(at=at, says=says, fix=f"Look at {place.rstrip('`')}." if place else "")
 
 
 @lru_cache
@@ -73,7 +81,7 @@ def _faults(value: object, info: form.Type, at: Where, key: str) -> Iterator[Rig
     else:
         expected = _expected(info)
         if not _fits(value, info):
-            yield _wrong(value, expected, at, key, near=_nearest(value, info))
+            yield _wrong(value, expected, at, key, _words(value, info))
 
 
 def _fits(value: object, info: form.Type) -> bool:
@@ -110,15 +118,19 @@ def _expected(info: form.Type) -> str:
     if isinstance(info, form.BoolType):
         return "true or false"
     if isinstance(info, form.LiteralType):
-        return "one of: " + ", ".join(str(v) for v in info.values)
+        return "a word that it can be" if len(info.values) > 1 else f"the number {info.values[0]}"
     return "something else"
 
 
-def _nearest(value: object, info: form.Type) -> str:
+def _words(value: object, info: form.Type) -> str:
     if not isinstance(info, form.LiteralType):
         return ""
-    near = get_close_matches(str(value), [str(v) for v in info.values], n=1)
-    return near[0] if near else ""
+    words = [str(word) for word in info.values]
+    if len(words) == 1:
+        return f"Write {words[0]}, without quotes."
+    near = get_close_matches(cut(str(value)), words, n=1)
+    known = f"It can be: {', '.join(words)}."
+    return f'Did you mean "{near[0]}"? {known}' if near else known
 
 
 def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[RigError]:
@@ -128,7 +140,7 @@ def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[Ri
             if part not in (*PARTS, PLACE_KEY):
                 yield RigError(
                     at=place.of(part),
-                    says=f'"{part}" is not a part of a figure.',
+                    says=f'"{cut(part)}" is not a part of a figure.',
                     fix=f"Its parts are: {', '.join(PARTS)}.",
                 )
         if value.get("from", "assumed") not in PROVENANCES:
@@ -139,7 +151,11 @@ def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[Ri
         if "value" not in value:
             yield RigError(at=place, says=f'"{key}" has no value.', fix="Add value: and a number.")
         else:
-            yield from _figure_faults(value["value"], cls, place.of("value"), key)
+            inner = value["value"]
+            if isinstance(inner, Mapping):
+                yield _wrong(inner, "a number", place.of("value"), "value")
+            else:
+                yield from _figure_faults(inner, cls, place.of("value"), key)
         return
     try:
         cls.stated(value)  # type: ignore[attr-defined]
@@ -190,21 +206,27 @@ def _may_be_nothing(info: form.Type) -> bool:
 
 
 def _unknown_key(name: str, fields: Mapping[str, Any], thing: str, at: Where) -> RigError:
-    near = get_close_matches(name, fields, n=1)
+    near = get_close_matches(cut(name), fields, n=1)
     known = ", ".join(fields)
     return RigError(
         at=at.of(name),
-        says=f'{_a(thing)} has no key "{name}".',
+        says=f'{_a(thing)} has no key "{cut(name)}".',
         fix=f'Did you mean "{near[0]}"?' if near else f"Its keys are: {known}.",
     )
 
 
-def _wrong(value: object, expected: str, at: Where, key: str, near: str = "") -> RigError:
-    fix = f'Did you mean "{near}"?' if near else ""
-    return RigError(at=at, says=f'"{key}" is {_shown(value)}, not {expected}.', fix=fix)
+def _wrong(value: object, expected: str, at: Where, key: str, fix: str = "") -> RigError:
+    if not fix and isinstance(value, str) and "number" in expected and _NUMBER.fullmatch(value):
+        fix = "Take the quotes away."
+    return RigError(at=at, says=f'"{cut(key)}" is {_shown(value)}, not {expected}.', fix=fix)
+
+
+_NUMBER = re.compile(r"[-+]?[0-9]+(?:\.[0-9]+)?")
 
 
 def _shown(value: object) -> str:
+    if value is None:
+        return "empty"
     if isinstance(value, Mapping):
         return "a map of keys"
     if isinstance(value, list):
@@ -213,8 +235,7 @@ def _shown(value: object) -> str:
         return "true" if value else "false"
     if isinstance(value, float | int):
         return f"{value:g}"
-    text = str(value)
-    return f'"{text[:40]}..."' if len(text) > 40 else f'"{text}"'
+    return f'"{cut(str(value))}"'
 
 
 _THINGS = {

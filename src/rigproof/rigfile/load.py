@@ -1,6 +1,7 @@
 """A folder, or its rig.yaml, to a rig: all faults in one go, or a model that holds together."""
 
 from collections.abc import Mapping
+from itertools import islice
 from pathlib import Path
 
 from rigproof.rig import GearType, Rig, RigFile
@@ -9,6 +10,7 @@ from rigproof.rigfile import library, migrate
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 from rigproof.rigfile.names import name_faults, uses
+from rigproof.rigfile.yaml12 import MOST_FAULTS
 from rigproof.rigfile.sockets import socket_faults
 
 RIG_FILE = "rig.yaml"
@@ -83,7 +85,7 @@ def parse(
     faults += more
     if built is None:
         raise RigErrors(faults)
-    faults += name_faults(built, [*types, *library.type_ids()])
+    faults += islice(name_faults(built, [*types, *library.type_ids()]), MOST_FAULTS)
     if faults:
         raise RigErrors(faults)
     types = _used_types(built, types)

@@ -53,12 +53,14 @@ def key_text(key: str) -> str:
 
 
 def _number(value: float) -> str:
+    if isinstance(value, int):
+        if abs(value) >= 10**17:
+            raise NoText("a number of more than 17 digits is no figure")
+        return str(value)
     if not math.isfinite(value):
         raise NoText(f"{value} is no figure")
-    number = float(value)
-    if abs(value) >= 10**17 and isinstance(value, int):
-        raise NoText(f"a number of {len(str(abs(value)))} digits is too long")
-    return str(int(value)) if number.is_integer() and abs(number) < 1e15 else repr(number)
+    number = float(value)  # a figure with its provenance shows itself in another way
+    return str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
 
 
 def _text(text: str, quote: str) -> str:

@@ -92,9 +92,12 @@ def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
     reader = _Reader(file)
     try:
         with _no_collecting():
-            return reader.value(node, "", "assumed", 0), reader.faults
+            data = reader.value(node, "", "assumed", 0)
     except _TooManyFaults:
         return None, reader.faults
+    if data is None and not reader.faults:
+        reader.faults.append(RigError(at=Where(file), says="the file is empty.", fix=_START))
+    return data, reader.faults
 
 
 def compose(text: str) -> yaml.Node | None:
@@ -182,8 +185,21 @@ _NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff
 
 
 def _place(file: str, text: str, index: int) -> Where:
-    line = text.count("\n", 0, index) + 1
-    return Where(file, line, index - text.rfind("\n", 0, index))
+    lines = _LINE_END.split(text[:index])
+    return Where(file, len(lines), len(lines[-1]) + 1)
+
+
+_LINE_END = re.compile(r"\r\n|\r|\n")
+
+
+def cut(text: str) -> str:
+    """A text as a message can show it: on one line, and not without end."""
+    line = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text[:41])
+    return f"{line[:40]}..." if len(text) > 40 else line
+
+
+def _tag(tag: str) -> str:
+    return cut(tag.replace("tag:yaml.org,2002:", "!!"))
 
 
 def _too_deep(at: Where) -> RigError:
@@ -335,7 +351,7 @@ class _Reader:
             self.add(_too_deep(self.at(node)))
             return None
         if node.tag not in _KNOWN_TAGS:
-            self.fault(node, f'the tag "{node.tag}" means nothing here.', "Leave it out.")
+            self.fault(node, f'the tag "{_tag(node.tag)}" means nothing here.', "Leave it out.")
         if isinstance(node, yaml.SequenceNode):
             return [self.value(item, key, figures, depth + 1) for item in node.value]
         assert isinstance(node, yaml.MappingNode)
@@ -362,7 +378,7 @@ class _Reader:
                 first = places[name][0]
                 self.fault(
                     name_node,
-                    f'"{name}" is set twice here (first in line {first}).',
+                    f'"{cut(name)}" is set twice here (first in line {first}).',
                     "Keep one.",
                 )
                 continue
@@ -397,7 +413,7 @@ class _Reader:
             )
         if node.style or node.tag != _STR:
             if node.tag not in (_STR, "!"):
-                self.fault(node, f'the tag "{node.tag}" means nothing here.', "Leave it out.")
+                self.fault(node, f'the tag "{_tag(node.tag)}" means nothing here.', "Leave it out.")
             return text
         meaning = plain_value(text)
         if isinstance(meaning, bool) or not isinstance(meaning, int | float):
