@@ -1,6 +1,6 @@
 """Where a plug meets a socket: every joint of the rig, stated leads and the plain ones on stage."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from rigproof.rig import Rig
@@ -45,8 +45,12 @@ class Run:
         return self.lead.label or self.lead.id
 
 
-def runs(rig: Rig) -> Iterator[Run]:
+def runs(rig: Rig) -> tuple[Run, ...]:
     """Every stated lead whose type says what it is."""
+    return tuple(_runs(rig))
+
+
+def _runs(rig: Rig) -> Iterator[Run]:
     types = {gear.id: rig.types[gear.type] for gear in rig.file.gear}
     for lead in rig.file.leads:
         body = rig.types[lead.type].lead
@@ -55,9 +59,9 @@ def runs(rig: Rig) -> Iterator[Run]:
             yield Run(lead, body, starts, sockets(types, lead.to, lead.where.of("to")))
 
 
-def lead_joints(rig: Rig) -> Iterator[Joint]:
+def lead_joints(runs: Iterable[Run]) -> Iterator[Joint]:
     """Both ends of every stated lead, the first socket of each end standing for the rest."""
-    for run in runs(rig):
+    for run in runs:
         first, last = run.body.a, run.body.b
         if _fits_turned(run):
             first, last = last, first

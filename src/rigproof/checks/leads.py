@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.joints import Run, runs, same_socket, sets
+from rigproof.checks.joints import Run, same_socket, sets
 from rigproof.checks.places import place
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.wording import counted
@@ -44,7 +44,7 @@ def against_the_flow(view: View) -> Iterator[Finding]:
         gear: [{id: split, type: splitter-transformer-8}, {id: mixer, type: mixer-rack-16}]
         leads: [{id: to-mixer, type: lead-xlr, from: split.direct.1, to: mixer.in.1}]
     """
-    for run in runs(view.rig):
+    for run in view.runs:
         out, into = run.starts[0].port, run.ends[0].port
         wrong_start = out is not None and out.way == "in"
         wrong_end = into is not None and into.way == "out"
@@ -71,7 +71,7 @@ def lanes_do_not_match(view: View) -> Iterator[Finding]:
         gear: [{id: split, type: splitter-transformer-8}, {id: mixer, type: mixer-rack-16}]
         leads: [{id: to-mixer, type: lead-xlr, from: split.direct.1-8, to: mixer.in.1-8}]
     """
-    for run in runs(view.rig):
+    for run in view.runs:
         out = _analogue_lanes(run, "tx")
         into = _analogue_lanes(run, "rx")
         if out > 1 and into > 1 and out != into:
@@ -110,7 +110,7 @@ def ends_do_not_match(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}, {id: amp, type: headphone-amp-4}]
         leads: [{id: to-amp, type: y-xlr-2-jack-stereo, from: mixer.out.1-4, to: amp.in.1-2}]
     """
-    for run in runs(view.rig):
+    for run in view.runs:
         one, other = sets(run.body.a, run.starts), sets(run.body.b, run.ends)
         single = run.body.a.count == run.body.b.count == 1
         if one != other and not single:

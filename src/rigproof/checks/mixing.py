@@ -219,9 +219,9 @@ def send_twice(view: View) -> Iterator[Finding]:
     for mix in view.rig.file.mixes:
         seen: set[str] = set()
         for send in mix.sends:
-            members = set(view.rig.members(send.from_)) if send.from_ is not None else set()
-            twice = [name for name in view.rig.sources if name in members & seen]
-            seen |= members
+            members = view.rig.members(send.from_) if send.from_ is not None else ()
+            twice = [name for name in members if name in seen and name in view.rig.sources]
+            seen.update(members)
             if twice:
                 names = some(view.rig.sources[name].name for name in twice)
                 yield Finding(at=send.where, says=f"{_title(mix).capitalize()} has {names} twice.")

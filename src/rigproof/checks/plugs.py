@@ -6,7 +6,6 @@ from rigproof.checks.joints import (
     earphone_joints,
     lead_joints,
     plain_lead_bridges,
-    runs,
     turned,
     way_out,
 )
@@ -33,7 +32,7 @@ def wrong_connector(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}, {id: amp, type: headphone-amp-4}]
         leads: [{id: to-amp, type: y-xlr-2-jack-stereo, from: mixer.out.1-2, to: amp.in.1}]
     """
-    for joint in lead_joints(view.rig):
+    for joint in lead_joints(view.runs):
         socket = joint.port.connector
         if not mate(joint.plug, socket).fits and not mate(turned(joint.plug), socket).fits:
             yield Finding(
@@ -57,7 +56,7 @@ def wrong_gender(view: View) -> Iterator[Finding]:
         gear: [{id: split, type: splitter-transformer-8}, {id: mixer, type: mixer-rack-16}]
         leads: [{id: ahead, type: lead-xlr, from: split.direct.1, to: mixer.in.1}]
     """
-    for joint in lead_joints(view.rig):
+    for joint in lead_joints(view.runs):
         socket = joint.port.connector
         if not mate(joint.plug, socket).fits and mate(turned(joint.plug), socket).fits:
             yield Finding(
@@ -157,7 +156,7 @@ def mono_in_stereo(view: View) -> Iterator[Finding]:
         gear: [{id: amp, type: headphone-amp-4}, {id: pack, type: pack-wired}]
         leads: [{id: right, type: lead-jack-stereo, from: amp.phones.1, to: pack.in}]
     """
-    joints = [*lead_joints(view.rig), *(joint for _, _, joint in earphone_joints(view.rig))]
+    joints = [*lead_joints(view.runs), *(joint for _, _, joint in earphone_joints(view.rig))]
     for joint in joints:
         found = mate(joint.plug, joint.port.connector)
         # A mono plug in a balanced mono input only makes it unbalanced: no harm done.
@@ -255,7 +254,7 @@ def level_class(view: View) -> Iterator[Finding]:
         gear: [{id: amp, type: headphone-amp-4}, {id: pack, type: pack-wired}]
         leads: [{id: right, type: lead-jack-stereo, from: amp.phones.1, to: pack.in}]
     """
-    for run in runs(view.rig):
+    for run in view.runs:
         out, into = run.starts[0].port, run.ends[0].port
         if out is None or into is None or _may_meet(out, into):
             continue
@@ -300,7 +299,7 @@ def instrument_without_di(view: View) -> Iterator[Finding]:
         gear: [{id: di, type: di-passive}, {id: mixer, type: mixer-rack-16}]
         leads: [{id: right, type: lead-xlr, from: di.out, to: mixer.in.1}]
     """
-    for run in runs(view.rig):
+    for run in view.runs:
         out, into = run.starts[0].port, run.ends[0].port
         if out is None or into is None or out.carries != "instrument":
             continue

@@ -62,21 +62,20 @@ def private_source_one_press_away(view: View) -> Iterator[Finding]:
         patch: [{source: click, plug: mixer.in.24}]
     """
     graph, tails = view.graph, view.graph.of_listener("house")
-    already = set(view.arriving.at(tails))
-    near = {
-        name
-        for name in view.could_arrive.at(tails)
-        if name not in already
-        and view.rig.sources[name].private
-        and view.rig.sources[name].owner != "house"
-    }
+    could, order = view.could_arrive, view.could_arrive.order
+    sources = (view.rig.sources[name] for name in order)
+    near = sum(1 << n for n, s in enumerate(sources) if s.private and s.owner != "house")
+    for tail in tails:
+        near &= ~view.arriving.bits[tail]
     doors: dict[str, dict[str, int]] = {}  # box -> source -> the socket it could leave by
     for tail in tails if near else ():
         for number in graph.entering[tail]:
             last = graph.hops[number].start
-            for name in view.could_arrive.at([last]):
-                if name in near:
-                    doors.setdefault(graph.nodes[last].gear, {}).setdefault(name, last)
+            box = doors.setdefault(graph.nodes[last].gear, {})
+            for name in could.named(near & could.bits[last]):
+                box.setdefault(name, last)
+    for gear in [gear for gear, names in doors.items() if not names]:
+        del doors[gear]
     for names in doors.values():
         first, door = next(iter(names.items()))
         row = view.rig.rows.get(first)

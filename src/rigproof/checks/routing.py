@@ -1,47 +1,12 @@
 """Rules about what is set inside the boxes: routes that a box cannot do."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from rigproof.checks.places import box, place
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.rig.geartype import Choice
-from rigproof.signal import Hop
-from rigproof.signal.blueprint import Blueprint, InnerChoice, blueprint
+from rigproof.checks.settings import Setting
+from rigproof.signal.blueprint import InnerChoice
 from rigproof.wording import listed
-
-
-@dataclass(frozen=True, slots=True)
-class _Set:
-    """A route or send, with the box it is set in and the lanes by their number in its type."""
-
-    gear: str
-    plan: Blueprint
-    start: int
-    end: int
-    hop: Hop
-
-    @property
-    def names(self) -> tuple[str, str]:
-        return self.plan.names[self.start], self.plan.names[self.end]
-
-    @property
-    def choice(self) -> Choice | None:
-        return self.plan.choice_for(*self.names)
-
-
-def _settings(view: View) -> Iterator[_Set]:
-    graph, rig = view.graph, view.rig
-    boxes: dict[str, tuple[Blueprint, int]] = {}
-    for hop in graph.hops:
-        if hop.means != "route" and hop.means != "send":
-            continue
-        gear = graph.nodes[hop.start].gear
-        if gear not in boxes:
-            plan = blueprint(rig.type_of(gear))
-            boxes[gear] = plan, graph.index[f"{gear}.{plan.names[0]}"]
-        plan, base = boxes[gear]
-        yield _Set(gear, plan, hop.start - base, hop.end - base, hop)
 
 
 class _Places:
@@ -75,7 +40,7 @@ def route_impossible(view: View) -> Iterator[Finding]:
         routes: [{from: mixer.adc.1, to: mixer.dac.1}]
     """
     told: set[tuple[str, int, int]] = set()
-    for one in _settings(view):
+    for one in view.settings:
         mark = (one.hop.at.file, one.hop.at.line, one.hop.at.column)
         wired = one.end in one.plan.after.get(one.start, ())
         if mark in told or wired or one.choice is not None:
@@ -103,8 +68,8 @@ def two_into_one(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-24}]
         routes: [{from: mixer.adc.1-2, to: mixer.ch.1-2}]
     """
-    into: dict[int, dict[int, _Set]] = {}
-    for one in _settings(view):
+    into: dict[int, dict[int, Setting]] = {}
+    for one in view.settings:
         into.setdefault(one.hop.end, {}).setdefault(one.start, one)
     for end, given in into.items():
         if len(given) < 2 or all(one.choice and one.choice.adds for one in given.values()):
@@ -135,8 +100,8 @@ def block_broken(view: View) -> Iterator[Finding]:
         routes: [{from: mixer.adc.1-8, to: mixer.ch.1-8}, {from: mixer.link.rx.1, to: mixer.ch.9}]
     """
     spots: dict[str, list[_Places]] = {}
-    asked: dict[tuple[str, int, int], dict[tuple[int, int, int], _Set]] = {}
-    for one in _settings(view):
+    asked: dict[tuple[str, int, int], dict[tuple[int, int, int], Setting]] = {}
+    for one in view.settings:
         if one.gear not in spots:
             spots[one.gear] = [_Places(c) for c in one.plan.choices if c.choice.block > 1]
         for number, spot in enumerate(spots[one.gear]):

@@ -7,6 +7,8 @@ from functools import cached_property
 from inspect import getdoc
 from typing import Literal, get_args
 
+from rigproof.checks.joints import Run, runs
+from rigproof.checks.settings import Setting, settings
 from rigproof.handoff import HandOff, hand_offs
 from rigproof.mains import Outlet, outlets
 from rigproof.mixes import complete_mixes
@@ -111,6 +113,16 @@ class View:
     def lines(self) -> Mapping[str, PhantomLine]:
         """Source -> its line and who can put 48 V on it."""
         return phantom_lines(self.graph, self.rig)
+
+    @cached_property
+    def runs(self) -> tuple[Run, ...]:
+        """The leads with the sockets they join."""
+        return runs(self.rig)
+
+    @cached_property
+    def settings(self) -> tuple[Setting, ...]:
+        """The routes and sends, by the lanes of the boxes they are set in."""
+        return settings(self.graph, self.rig)
 
 
 def look(rig: Rig, show: Show | None = None) -> View:

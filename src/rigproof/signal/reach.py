@@ -23,6 +23,10 @@ class Reach:
         mask = 0
         for node in nodes:
             mask |= self.bits[node]
+        return self.named(mask)
+
+    def named(self, mask: int) -> tuple[str, ...]:
+        """The sources of some bits, in the order of the file."""
         found = []
         while mask:
             low = mask & -mask
