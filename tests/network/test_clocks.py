@@ -110,8 +110,8 @@ gear:
 leads: [{id: wc, type: lead-word-clock, from: master.out.1, to: box.clock}]
 """)
     ways = digital_ways(rig)
-    assert ways.arrives("master", "box")
-    assert not ways.arrives("box", "master")
+    assert "box" in ways.heard_at("master")
+    assert "master" not in ways.heard_at("box")
 
 
 def test_a_clock_passes_a_switch_and_a_hub_between() -> None:
@@ -129,8 +129,8 @@ leads:
   - {id: d, type: lead-network-plain, from: laptop.network, to: next.port.3}
 """)
     ways = digital_ways(rig)
-    assert ways.arrives("card", "recorder")
-    assert ways.arrives("recorder", "card")
+    assert "recorder" in ways.heard_at("card")
+    assert "card" in ways.heard_at("recorder")
     assert [d.boxes for d in domains(rig)] == [("card", "recorder")]
     assert domains(rig)[0].by_network
 

@@ -48,12 +48,6 @@ def test_play_beside_a_chassis() -> None:
     assert found == 2.5
 
 
-@pytest.mark.published("EIA-310-D unit grid: 2 U at U5 and 1 U at U6 share one unit")
-def test_clash_on_the_grid() -> None:
-    shared = rackgrid.shared_units(first_low=5, first_units=2, second_low=6, second_units=1)
-    assert len(shared) == 1
-
-
 @pytest.mark.published("engineering handbook, centre of mass (heavy parts high), worked figure")
 def test_centre_of_gravity() -> None:
     found = rackgrid.centre_of_gravity_mm(weights_kg=[3, 9, 6, 12], heights_mm=[100, 250, 400, 550])
@@ -72,12 +66,3 @@ def test_a_panel_has_play_and_its_holes_inside(units: int) -> None:
     holes = [rackgrid.hole_height_mm(n) for n in range(1, 3 * units + 1)]
     assert holes == sorted(set(holes))
     assert 0 < holes[0] < holes[-1] < rackgrid.opening_mm(units)
-
-
-@given(st.integers(1, 56), st.integers(1, 5), st.integers(1, 56), st.integers(1, 5))
-def test_shared_units_are_those_in_both(low: int, high: int, other: int, more: int) -> None:
-    found = rackgrid.shared_units(
-        first_low=low, first_units=high, second_low=other, second_units=more
-    )
-    both = set(range(low, low + high)) & set(range(other, other + more))
-    assert set(found) == both

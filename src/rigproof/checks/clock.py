@@ -206,11 +206,13 @@ def cannot_hear(view: View) -> Iterator[Finding]:
           - {gear: master, rate_hz: 48000}
           - {gear: interface, follows: master, over: word clock, rate_hz: 48000}
     """
-    ways = view.clock_ways
+    heard: dict[str, frozenset[str]] = {}
     for gear, entry in follows(view.rig).items():
         if entry.follows is None or entry.follows == gear:
             continue
-        if gear in view.rig.gear and not ways.arrives(entry.follows, gear):
+        if entry.follows not in heard:
+            heard[entry.follows] = view.clock_ways.heard_at(entry.follows)
+        if gear in view.rig.gear and gear not in heard[entry.follows]:
             yield Finding(
                 at=entry.where.of("follows"),
                 says=f"{box(view.rig, gear)} shall follow the clock of "

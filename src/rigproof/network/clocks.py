@@ -62,23 +62,21 @@ class Ways:
     by_network: frozenset[str]
 
     @cached_property
-    def hears(self) -> Mapping[str, tuple[str, ...]]:
+    def reaches(self) -> Mapping[str, tuple[str, ...]]:
         found: dict[str, list[str]] = {}
         for sender, receiver in self.steps:
-            found.setdefault(receiver, []).append(sender)
-        return {place: tuple(senders) for place, senders in found.items()}
+            found.setdefault(sender, []).append(receiver)
+        return {place: tuple(receivers) for place, receivers in found.items()}
 
-    def arrives(self, leader: str, follower: str) -> bool:
-        """Whether a leader's clock can arrive at a follower, over as many boxes as it takes."""
-        seen, queue = {follower}, [follower]
+    def heard_at(self, leader: str) -> frozenset[str]:
+        """Every box that a leader's clock can arrive at, over as many boxes as it takes."""
+        seen, queue = {leader}, [leader]
         while queue:
-            for near in self.hears.get(queue.pop(), ()):
-                if near == leader:
-                    return True
+            for near in self.reaches.get(queue.pop(), ()):
                 if near not in seen:
                     seen.add(near)
                     queue.append(near)
-        return False
+        return frozenset(seen)
 
 
 def digital_ways(rig: Rig, cables: Cabling | None = None) -> Ways:

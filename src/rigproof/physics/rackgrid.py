@@ -59,21 +59,6 @@ def side_clearance_mm(*, opening_width_mm: float, body_width_mm: float) -> float
     return (opening_width_mm - body_width_mm) / 2
 
 
-def shared_units(
-    *, first_low: int, first_units: int, second_low: int, second_units: int
-) -> tuple[int, ...]:
-    """The units that two boxes on the same rails both want, from their lowest units.
-
-    Derived: overlap of two runs on the unit grid of EIA-310-D.
-
-    >>> shared_units(first_low=5, first_units=2, second_low=6, second_units=1)
-    (6,)
-    """
-    low = max(first_low, second_low)
-    high = min(first_low + first_units, second_low + second_units)
-    return tuple(range(low, high))
-
-
 def centre_of_gravity_mm(*, weights_kg: Sequence[float], heights_mm: Sequence[float]) -> float:
     """Height at which the weights together hang, each at the height of its own centre.
 

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rigproof.physics import rackgrid
 from rigproof.rig import Gear, GearType, Rig
 from rigproof.rig.quantity import Quantity
 
@@ -118,39 +117,50 @@ class Clash:
 
 
 def clashes(found: Sequence[Seat]) -> Iterator[Clash]:
-    """The boxes that want the same units of the same rails."""
-    for one, other, units in meeting(found):
-        if one.face == other.face:
-            yield Clash(one, other, units)
+    """Every box that wants units which a box before it already has on the same rails.
+
+    Each is held against the first holder of a place only: in a heap of boxes in one unit, every
+    one but the lowest named is in the way once, not once for each of the others.
+    """
+    held: dict[_Place, Seat] = {}
+    for seat in found:
+        firsts: dict[str, tuple[Seat, set[int]]] = {}
+        for place in _places(seat):
+            first = held.setdefault(place, seat)
+            if first is not seat:
+                firsts.setdefault(first.gear.id, (first, set()))[1].add(place[1])
+        for first, units in firsts.values():
+            yield Clash(first, seat, tuple(sorted(units)))
 
 
 def back_to_back(found: Sequence[Seat]) -> Iterator[Clash]:
-    """The pairs of a front and a rear box in the same units."""
-    for one, other, units in meeting(found):
-        if one.face != other.face:
-            yield Clash(one, other, units) if one.face == "front" else Clash(other, one, units)
+    """The pairs of a front and a rear box in the same units, the front one named first."""
+    held: dict[tuple[int, Side], Seat] = {}
+    for seat in found:
+        if seat.face == "front":
+            for _, unit, side in _places(seat):
+                held.setdefault((unit, side), seat)
+    for seat in found:
+        if seat.face != "rear":
+            continue
+        before: dict[str, tuple[Seat, set[int]]] = {}
+        for _, unit, side in _places(seat):
+            first = held.get((unit, side))
+            if first is not None:
+                before.setdefault(first.gear.id, (first, set()))[1].add(unit)
+        for first, units in before.values():
+            yield Clash(first, seat, tuple(sorted(units)))
 
 
-def meeting(found: Sequence[Seat]) -> Iterator[tuple[Seat, Seat, tuple[int, ...]]]:
-    """Every two boxes in the same units and half, whichever rails they hang on.
+_Place = tuple[str, int, Side]
 
-    The seats are sorted by their lowest unit, so a box is only held against those that start
-    before it ends.
-    """
-    for place, one in enumerate(found):
-        for other in found[place + 1 :]:
-            if other.low > one.high:
-                break
-            if one.front_half and other.front_half and one.front_half != other.front_half:
-                continue
-            units = rackgrid.shared_units(
-                first_low=one.low,
-                first_units=one.units,
-                second_low=other.low,
-                second_units=other.units,
-            )
-            if units:
-                yield one, other, units
+
+def _places(seat: Seat) -> Iterator[_Place]:
+    """The half units a box fills: face, unit, half as seen from the front."""
+    sides: tuple[Side, ...] = (seat.front_half,) if seat.front_half else ("left", "right")
+    for unit in range(seat.low, seat.high + 1):
+        for side in sides:
+            yield seat.face, unit, side
 
 
 def free_units(rig: Rig, face: Literal["front", "rear"] = "front") -> tuple[int, ...]:
