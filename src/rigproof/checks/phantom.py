@@ -60,15 +60,19 @@ def missing(view: View) -> Iterator[Finding]:
     """
     desks = _desks(view)
     house_feeds = bool(desks) and set(desks.values()) == {"on"}
+    unsaid: dict[str, list[PhantomLine]] = {}
     for name, line in view.lines.items():
         row = view.rig.rows.get(name)
         plugged = (row is not None and row.plug is not None) or bool(line.could_feed)
         if line.need != "must" or line.feeds or not plugged or (line.house and house_feeds):
             continue
         source = view.rig.sources[name].name
+        if line.could_feed and (row is None or row.phantom is None):
+            unsaid.setdefault(line.could_feed[0].partition(".")[0], []).append(line)
+            continue
         if line.could_feed:
             where = places(view.rig, line.could_feed[: view.rig.sources[name].lanes])
-            says = f"{source} needs 48 V, and it is not switched on at {where}."
+            says = f"{source} needs 48 V, and it is switched off at {where}."
             fix = f'Write phantom: "on" in the patch row of {source}.'
         elif line.house:
             says = f"{source} needs 48 V, and only the house could feed it ({line.house[0]})."
@@ -80,6 +84,19 @@ def missing(view: View) -> Iterator[Finding]:
             says = f"{source} needs 48 V, and no input on its line can feed it."
             fix = "Plug it in an input that has 48 V."
         yield Finding(at=_at(view, name), says=says, fix=fix)
+    for gear, lines in unsaid.items():
+        names = some(view.rig.sources[line.source].name for line in lines)
+        verb = "needs" if len(lines) == 1 else "need"
+        yield Finding(
+            at=_at(view, lines[0].source),
+            says=f"{names} {verb} 48 V, and the patch does not switch it on at "
+            f"{box(view.rig, gear)} ({listed(line.could_feed[0] for line in lines[:3])}"
+            f"{' ...' if len(lines) > 3 else ''}).",
+            fix='Write phantom: "on" in their patch rows.',
+            found=0,
+            limit=len(lines),
+            unit="sources",
+        )
 
 
 def lost_when_rack_off(view: View) -> Iterator[Finding]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import place, some
+from rigproof.checks.places import places, some
 from rigproof.checks.rule import Finding, Rule, View, route_words
 from rigproof.signal.graph import possible
 
@@ -74,17 +74,20 @@ def private_source_one_press_away(view: View) -> Iterator[Finding]:
             box = doors.setdefault(graph.nodes[last].gear, {})
             for name in could.named(near & could.bits[last]):
                 box.setdefault(name, last)
-    for gear in [gear for gear, names in doors.items() if not names]:
-        del doors[gear]
-    for names in doors.values():
-        first, door = next(iter(names.items()))
-        row = view.rig.rows.get(first)
-        path = graph.shortest(graph.of_source(first), [door], through=possible) or ()
-        verb = "is" if len(names) == 1 else "are"
+    # What leaves by several boxes alike is one finding with several doors.
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for leaving in doors.values():
+        if leaving:
+            alike.setdefault(tuple(leaving), []).append(next(iter(leaving.values())))
+    for ordered, ways in alike.items():
+        row = view.rig.rows.get(ordered[0])
+        path = graph.shortest(graph.of_source(ordered[0]), ways, through=possible) or ()
+        verb = "is" if len(ordered) == 1 else "are"
+        where = places(view.rig, (graph.nodes[way].key for way in ways))
         yield Finding(
-            at=row.where if row else view.rig.sources[first].where,
-            says=f"{some(view.rig.sources[name].name for name in names)} {verb} one setting away "
-            f"from the house, at {place(view.rig, graph.nodes[door].key)}.",
+            at=row.where if row else view.rig.sources[ordered[0]].where,
+            says=f"{some(view.rig.sources[name].name for name in ordered)} {verb} one setting away "
+            f"from the house, at {where}.",
             path=route_words(graph, path),
         )
 
