@@ -106,7 +106,7 @@ def head_rows(rig: Rig) -> Iterator[Row]:
 
 def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
     """One finding: what, where, by how much, which way, and what to do."""
-    yield Row(finding.says, indent=2)
+    yield Row(sentence(finding.says), indent=2)
     if finding.path:
         yield Row(
             " → ".join(way_words(rig, finding.path)), indent=4, lead="Way: ", lead_tone="faint"
@@ -114,7 +114,7 @@ def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
     figure = _figure(finding)
     if figure:
         yield Row(figure, indent=4, lead="Figure: ", lead_tone="faint")
-    yield Row(finding.fix, indent=4, lead="Do: ", lead_tone="faint")
+    yield Row(sentence(finding.fix), indent=4, lead="Do: ", lead_tone="faint")
     show = next((s for s in rig.file.shows if s.id == finding.show), None)
     if show is not None:
         yield Row(
@@ -124,6 +124,11 @@ def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
             lead_tone="faint",
         )
     yield Row(f"{finding.at}  {finding.rule}", indent=4, tone="faint")
+
+
+def sentence(text: str) -> str:
+    """A text that stands alone: with a capital letter, as far as its script has them."""
+    return text[:1].upper() + text[1:]
 
 
 def way_words(rig: Rig, path: tuple[str, ...]) -> Iterator[str]:
