@@ -1,0 +1,168 @@
+"""How wide text is in the faces that the book is set in, and names cut to the room they have.
+
+The typesetter draws the letters of a drawing, but it is told where each text stands; so the widths
+are read here from the same font files, without opening them as fonts.
+"""
+
+import struct
+from collections.abc import Iterator, Mapping
+from functools import cache
+from itertools import groupby
+from typing import Literal
+
+from rigproof.showbook.glyphs import FONT_DIR, printable
+
+Style = Literal["regular", "medium", "bold", "italic"]
+
+_TEXT_FACE: Mapping[Style, str] = {
+    "regular": "FiraSans-Regular.ttf",
+    "medium": "FiraSans-Medium.ttf",
+    "bold": "FiraSans-Bold.ttf",
+    "italic": "FiraSans-Italic.ttf",
+}
+TEXT_FAMILY = "Fira Sans"
+# In the order in which the sheets fall back on them; they have one style each.
+_OTHER_FACES = {
+    "Noto Sans Symbols": "NotoSansSymbols-Subset.ttf",
+    "Noto Sans Hebrew": "NotoSansHebrew-Regular.ttf",
+    "Noto Sans Arabic": "NotoSansArabic-Regular.ttf",
+    "Noto Sans JP": "NotoSansJP-Subset.ttf",
+}
+# Joined letters and marks may come out a little wider than the letters by themselves.
+_SHAPING_RATIO = 1.06
+# No drawing has room for more, and measuring 10,000 letters to cut them to 30 helps nobody.
+_LETTERS_LOOKED_AT = 300
+ELLIPSIS = "…"
+
+
+def one_line(text: str) -> str:
+    """A user's text as one line of letters that the fonts can print."""
+    return printable(" ".join(text[: 4 * _LETTERS_LOOKED_AT].split()))[:_LETTERS_LOOKED_AT]
+
+
+def runs(text: str, style: Style = "regular") -> Iterator[tuple[str, str]]:
+    """The text in pieces, each with the family that holds its letters."""
+    for family, letters in groupby(text, key=lambda letter: _family(letter, style)):
+        yield family, "".join(letters)
+
+
+def width_mm(text: str, *, size_mm: float, style: Style = "regular", spaced_em: float = 0) -> float:
+    """How wide one line comes out. `spaced_em` is added to each letter."""
+    return size_mm * (sum(_advance_em(letter, style) for letter in text) + spaced_em * len(text))
+
+
+def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "regular") -> str:
+    """One line of a user's text, cut with an ellipsis where it is too long.
+
+    >>> fitted("Accordion", within_mm=9, size_mm=2.5)
+    'Accordi…'
+    """
+    line = one_line(text)
+    if width_mm(line, size_mm=size_mm, style=style) <= within_mm:
+        return line
+    room_mm = within_mm - width_mm(ELLIPSIS, size_mm=size_mm, style=style)
+    kept = 0
+    for letter in line:
+        room_mm -= size_mm * _advance_em(letter, style)
+        if room_mm < 0:
+            break
+        kept += 1
+    cut = line[:kept].rstrip()
+    return cut + ELLIPSIS if cut else ""
+
+
+def wrapped(
+    text: str, *, within_mm: float, size_mm: float, lines: int, style: Style = "regular"
+) -> tuple[str, ...]:
+    """A user's text on at most so many lines, broken at spaces; the last is cut."""
+    words = one_line(text).split(" ")
+    made: list[str] = []
+    while words and len(made) < lines - 1:
+        line = words.pop(0)
+        while words and _fits(f"{line} {words[0]}", within_mm, size_mm, style):
+            line = f"{line} {words.pop(0)}"
+        made.append(fitted(line, within_mm=within_mm, size_mm=size_mm, style=style))
+    if words:
+        rest = " ".join(words)
+        made.append(fitted(rest, within_mm=within_mm, size_mm=size_mm, style=style))
+    return tuple(line for line in made if line)
+
+
+def _fits(line: str, within_mm: float, size_mm: float, style: Style) -> bool:
+    return width_mm(line, size_mm=size_mm, style=style) <= within_mm
+
+
+@cache
+def _family(letter: str, style: Style) -> str:
+    code = ord(letter)
+    if code in _advances(_TEXT_FACE[style]):
+        return TEXT_FAMILY
+    return next(
+        (family for family, file in _OTHER_FACES.items() if code in _advances(file)), TEXT_FAMILY
+    )
+
+
+@cache
+def _advance_em(letter: str, style: Style) -> float:
+    family = _family(letter, style)
+    if family == TEXT_FAMILY:
+        return _advances(_TEXT_FACE[style]).get(ord(letter), 0.6)
+    return _advances(_OTHER_FACES[family])[ord(letter)] * _SHAPING_RATIO
+
+
+@cache
+def _advances(file: str) -> Mapping[int, float]:
+    """Code point -> advance in em, from the tables cmap, hhea and hmtx. Source: OpenType 1.9."""
+    data = (FONT_DIR / file).read_bytes()
+    (count,) = struct.unpack_from(">H", data, 4)
+    tables: dict[bytes, int] = {}
+    for place in range(count):
+        name, _, offset, _ = struct.unpack_from(">4sIII", data, 12 + 16 * place)
+        tables[name] = offset
+    (em,) = struct.unpack_from(">H", data, tables[b"head"] + 18)
+    (measured,) = struct.unpack_from(">H", data, tables[b"hhea"] + 34)
+    # Pairs of advance and bearing; the glyphs after the last pair share its advance.
+    advances = struct.unpack_from(f">{2 * measured}H", data, tables[b"hmtx"])[::2]
+    return {
+        code: advances[min(glyph, measured - 1)] / em
+        for code, glyph in _characters(data, tables[b"cmap"])
+        if glyph
+    }
+
+
+def _characters(data: bytes, cmap: int) -> Iterator[tuple[int, int]]:
+    """Code points and their glyphs from the fullest Unicode map of a font."""
+    (count,) = struct.unpack_from(">H", data, cmap + 2)
+    maps: dict[int, int] = {}
+    for place in range(count):
+        platform, _, offset = struct.unpack_from(">HHI", data, cmap + 4 + 8 * place)
+        (form,) = struct.unpack_from(">H", data, cmap + offset)
+        if platform in {0, 3} and form in {4, 12}:
+            maps[form] = cmap + offset
+    if 12 in maps:
+        (groups,) = struct.unpack_from(">I", data, maps[12] + 12)
+        for place in range(groups):
+            first, last, glyph = struct.unpack_from(">III", data, maps[12] + 16 + 12 * place)
+            yield from ((code, glyph + code - first) for code in range(first, last + 1))
+        return
+    yield from _segments(data, maps[4])
+
+
+def _segments(data: bytes, start: int) -> Iterator[tuple[int, int]]:
+    (doubled,) = struct.unpack_from(">H", data, start + 6)
+    segments = doubled // 2
+    lasts, firsts, deltas, offsets = (
+        struct.unpack_from(f">{segments}H", data, start + at)
+        for at in (14, 16 + doubled, 16 + 2 * doubled, 16 + 3 * doubled)
+    )
+    for place in range(segments):
+        for code in range(firsts[place], lasts[place] + 1):
+            if code == 0xFFFF:
+                continue
+            glyph = code
+            if offsets[place]:
+                at = start + 16 + 3 * doubled + 2 * place + offsets[place]
+                (glyph,) = struct.unpack_from(">H", data, at + 2 * (code - firsts[place]))
+                if not glyph:
+                    continue
+            yield code, (glyph + deltas[place]) % 0x10000

@@ -1,0 +1,185 @@
+"""What stands on the stage and what is to be written beside it: no ink, no paper."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from rigproof.handoff.lines import HandOff, hand_off
+from rigproof.mains.outlets import needs_mains
+from rigproof.rig import Gear, Person, Rig, Source, Venue
+from rigproof.rig.ref import HOUSE
+from rigproof.signal import Graph
+from rigproof.wording import counted
+
+Mark = Literal["microphone", "DI", "line", "wireless"]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One source as a plan shows it: a mark, the channel and a word."""
+
+    source: Source
+    mark: Mark
+    channel: str
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """One person with their lines and what they hear through."""
+
+    person: Person
+    lines: tuple[Line, ...]
+    hears: str
+
+
+def channel_of(rig: Rig, source: Source) -> str:
+    row = rig.rows.get(source.id)
+    return str(row.channel) if row and row.channel else "–"
+
+
+def line_of(rig: Rig, source: Source) -> Line:
+    mark: Mark = "line"
+    if source.start is not None and source.start.gear in rig.gear:
+        if rig.type_of(source.start.gear).class_ == "receiver":
+            mark = "wireless"
+    elif source.mic is not None:
+        mark = "microphone"
+    elif source.di is not None:
+        mark = "DI"
+    return Line(source, mark, channel_of(rig, source), source.label or source.name)
+
+
+def begins_in_a_box(rig: Rig, source: Source) -> bool:
+    """Whether nothing of it stands on the stage: playback, a click, a line of the house."""
+    return (
+        source.start is not None
+        and source.start.gear in rig.gear
+        and rig.type_of(source.start.gear).class_ != "receiver"
+    )
+
+
+def from_house(source: Source) -> bool:
+    return source.start is not None and source.start.gear == HOUSE
+
+
+def players(rig: Rig) -> tuple[Player, ...]:
+    """The people on stage, in the order of the file."""
+    lines: dict[str, list[Line]] = {}
+    for source in rig.file.sources:
+        on_stage = not begins_in_a_box(rig, source) and not from_house(source)
+        if source.player is not None and source.at_m is None and on_stage:
+            lines.setdefault(source.player, []).append(line_of(rig, source))
+    return tuple(
+        Player(person, tuple(lines.get(person.id, ())), hears(rig, person))
+        for person in rig.file.people
+        if person.on_stage
+    )
+
+
+def hears(rig: Rig, person: Person) -> str:
+    """Through what a person hears, in a few words."""
+    plug = person.ears.plug if person.ears else None
+    if plug is not None and plug.gear in rig.gear:
+        gear = rig.gear[plug.gear]
+        name = gear.label or gear.name or gear.id
+        kind = rig.type_of(gear.id).class_
+        number = f" {plug.numbers[0]}" if plug.numbers else ""
+        if kind == "pack":
+            return f"ears by radio, {name}"
+        return f"ears by lead, {name}{number}"
+    if person.wedge is not None:
+        gear_or_none = rig.gear.get(person.wedge.gear)
+        name = (gear_or_none.label or gear_or_none.name) if gear_or_none else ""
+        return f"wedge {name}".strip()
+    return ""
+
+
+def inside_the_case(rig: Rig) -> tuple[Line, ...]:
+    """Sources that begin in a box of the case."""
+    return tuple(line_of(rig, s) for s in rig.file.sources if begins_in_a_box(rig, s))
+
+
+def spot_sources(rig: Rig) -> tuple[Line, ...]:
+    """Sources that state a place of their own."""
+    return tuple(line_of(rig, s) for s in rig.file.sources if s.at_m is not None)
+
+
+def lost_sources(rig: Rig) -> tuple[Line, ...]:
+    """Sources on the stage that belong to nobody and state no place."""
+    return tuple(
+        line_of(rig, source)
+        for source in rig.file.sources
+        if source.at_m is None
+        and source.player not in rig.people
+        and not begins_in_a_box(rig, source)
+        and not from_house(source)
+    )
+
+
+def standing_gear(rig: Rig) -> tuple[Gear, ...]:
+    """Boxes with a place of their own on the stage."""
+    return tuple(
+        gear for gear in rig.file.gear if gear.at_m is not None and gear.placed != "with the house"
+    )
+
+
+def wants_mains(rig: Rig, gear: Gear) -> bool:
+    """Whether a box on the stage needs an outlet that no strip of the rig gives it."""
+    power = rig.file.power
+    fed = {feed.gear for feed in power.feeds} if power else set()
+    return gear.id not in fed and gear.owner == "band" and needs_mains(rig.types[gear.type])
+
+
+def mains_words(rig: Rig, venue: Venue | None) -> str:
+    """What the one lead of the case wants from the venue."""
+    power = rig.file.power
+    volts = venue.volts_v if venue and venue.volts_v else (power.volts_v if power else None)
+    parts = ["mains"]
+    if volts is not None:
+        parts.append(f"{volts:g} V")
+    if power and power.circuit_a is not None:
+        parts.append(f"{power.circuit_a:g} A")
+    if power and power.lead_m is not None:
+        parts.append(f"own lead {power.lead_m:g} m")
+    return ", ".join(parts)
+
+
+def hand_off_words(rig: Rig, graph: Graph, venue: Venue | None) -> tuple[str, ...]:
+    """What the house gets here, from where, and how far it is."""
+    if venue is None:
+        tails = [lead for lead in rig.file.leads if lead.to.gear == HOUSE and not lead.at_venues]
+        if not tails:
+            return ("no lead to the house is described",)
+        lengths = sorted({float(lead.length_m) for lead in tails if lead.length_m is not None})
+        reach = f", {' and '.join(f'{one:g}' for one in lengths)} m" if lengths else ""
+        return (f"{counted(len(tails), 'tail')}{reach}", "side: as the venue says")
+    given = hand_off(rig, graph, venue)
+    return tuple(_venue_words(rig, given, venue))
+
+
+def _venue_words(rig: Rig, given: HandOff, venue: Venue) -> Iterator[str]:
+    used = len(given.used)
+    carriers = dict.fromkeys(line.carrier for line in given.lines)
+    match venue.desk.takes:
+        case "tails":
+            lengths = {
+                f"{lead.length_m:g}"
+                for lead in rig.file.leads
+                if lead.id in carriers and lead.length_m is not None
+            }
+            reach = f" of {'/'.join(sorted(lengths))} m" if lengths else ""
+            yield f"{used} lines on {counted(len(carriers), 'tail')}{reach}"
+        case "network" | "link":
+            yield f"{used} channels by network"
+        case "mixed":
+            yield f"our mix on {counted(used, 'line')}"
+        case _:
+            yield "nothing is handed over"
+            return
+    if venue.desk.distance_m is not None:
+        yield f"house box {venue.desk.distance_m:g} m from the case"
+    else:
+        yield "distance to the house box not known"
+    if given.returns:
+        yield "they send us: " + ", ".join(given.returns)
