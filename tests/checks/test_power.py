@@ -78,3 +78,10 @@ def test_outlets_are_counted_with_the_strips_that_hang_on_strips() -> None:
     assert says("power.outlet-missing", more) == [
         "13 plugs in the case, and outlets for 12: 12 inside the case."
     ]
+
+
+def test_a_signal_socket_gives_no_mains() -> None:
+    text = RACK + "power: {feeds: [{gear: amp, outlet: mixer.out.1}]}\n"
+    assert says("power.wrong-plug", text) == [
+        "Amp hangs on mixer.out.1 (Mixer), which gives no mains."
+    ]

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 
 from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.network import Cabling, Link, addressed
+from rigproof.network import Cabling, Link, addressed, stream_ways
 from rigproof.network.addresses import COMMON_RANGES
 from rigproof.network.cabling import COPPER_LONGEST_M
 from rigproof.rig import Gear
@@ -34,19 +34,14 @@ def stream_without_way(view: View) -> Iterator[Finding]:
           - {id: two, type: lead-network-locking, from: recorder.net, to: switch.port.2}
         streams: [{id: rec, from: card.net.tx.1-8, to: recorder.net.rx.1-8}]
     """
-    cables = view.cables
-    ways: dict[tuple[str, str], tuple[Link, ...] | None] = {}
+    ways = stream_ways(view.rig, view.cables)
     for stream in view.rig.file.streams:
-        ends = (stream.from_.gear, stream.to.gear)
-        if HOUSE in ends:
-            continue  # the last lead is the house's
-        if ends not in ways:
-            ways[ends] = cables.way(*ends)
-        if ways[ends] is None:
+        if ways.get(stream.id, ()) is None:
+            start, end = stream.from_.gear, stream.to.gear
             yield Finding(
                 at=stream.where,
-                says=f"{stream.name or stream.id} runs from {box(view.rig, ends[0])} to "
-                f"{box(view.rig, ends[1])}, and no network leads join them.",
+                says=f"{stream.name or stream.id} runs from {box(view.rig, start)} to "
+                f"{box(view.rig, end)}, and no network leads join them.",
             )
 
 

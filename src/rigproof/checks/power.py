@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, some
+from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.mains import fit, hungry, needs_mains, sequence, supplies
 from rigproof.mains.outlets import feeds, gives_mains
@@ -82,7 +82,8 @@ def outlet_used_twice(view: View) -> Iterator[Finding]:
         if len(outlet.feeds) > 1:
             names = listed(box(view.rig, feed.gear) for feed in outlet.feeds)
             yield Finding(
-                at=outlet.feeds[1].where, says=f"{names} all hang on outlet {outlet.key}."
+                at=outlet.feeds[1].where,
+                says=f"{names} hang on one outlet, {place(view.rig, outlet.key)}.",
             )
     seen: dict[str, str] = {}
     for feed in feeds(view.rig):
@@ -90,7 +91,8 @@ def outlet_used_twice(view: View) -> Iterator[Finding]:
         if first != str(feed.outlet):
             yield Finding(
                 at=feed.where,
-                says=f"{box(view.rig, feed.gear)} hangs on {first} and on {feed.outlet}.",
+                says=f"{box(view.rig, feed.gear)} hangs on {place(view.rig, first)} and on "
+                f"{place(view.rig, str(feed.outlet))}.",
                 fix="Keep one of the two lines.",
             )
 
@@ -148,9 +150,20 @@ def wrong_plug(view: View) -> Iterator[Finding]:
             if fit(outlet.connector, power.inlet) == "none":
                 yield Finding(
                     at=feed.where,
-                    says=f"{box(view.rig, feed.gear)} has {power.inlet}, outlet {outlet.key} is "
-                    f"{outlet.connector}, and no usual mains lead joins the two.",
+                    says=f"{box(view.rig, feed.gear)} has {power.inlet}, "
+                    f"{place(view.rig, outlet.key)} is {outlet.connector}, "
+                    "and no usual mains lead joins the two.",
                 )
+    there = {(outlet.gear, outlet.bank) for outlet in view.outlets}
+    for feed in feeds(view.rig):
+        strip = feed.outlet.gear
+        if strip in view.rig.gear and (strip, feed.outlet.bank) not in there:
+            yield Finding(
+                at=feed.where.of("outlet"),
+                says=f"{box(view.rig, feed.gear)} hangs on "
+                f"{place(view.rig, str(feed.outlet))}, which gives no mains.",
+                fix="Name an outlet of a strip, filter, sequencer or UPS.",
+            )
 
 
 _AT = {
@@ -191,8 +204,8 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
     # Only one strip can hang on the venue's socket; every other one takes an outlet.
     wanted = len(hungry(view.rig)) + len(strips) - 1
     if wanted > len(there):
-        places = Counter(outlet.reached for outlet in there)
-        offered = listed(f"{count} {_AT[place]}" for place, count in sorted(places.items()))
+        faces = Counter(outlet.reached for outlet in there)
+        offered = listed(f"{count} {_AT[face]}" for face, count in sorted(faces.items()))
         first = next(gear for gear in view.rig.file.gear if gear.id in strips)
         yield Finding(
             at=first.where,
@@ -232,7 +245,7 @@ def outlet_on_patch_face(view: View) -> Iterator[Finding]:
             if outlet.reached == case.patch_face and gear.placed == "case":
                 yield Finding(
                     at=feed.where,
-                    says=f"{box(view.rig, gear.id)} hangs on {outlet.key}, at the "
+                    says=f"{box(view.rig, gear.id)} hangs on {place(view.rig, outlet.key)}, at the "
                     f"{case.patch_face} where the band plugs.",
                 )
 

@@ -118,6 +118,22 @@ def _has_lanes(socket: Socket) -> bool:
     )
 
 
+def stream_ways(rig: Rig, cables: Cabling) -> Mapping[str, tuple[Link, ...] | None]:
+    """Stream -> the leads it takes, in order; None where there is no way.
+
+    A stream that ends at the house is left out: its last lead is the house's.
+    """
+    between: dict[tuple[str, str], tuple[Link, ...] | None] = {}
+    found: dict[str, tuple[Link, ...] | None] = {}
+    for stream in rig.file.streams:
+        ends = (stream.from_.gear, stream.to.gear)
+        if HOUSE not in ends:
+            if ends not in between:
+                between[ends] = cables.way(*ends)
+            found[stream.id] = between[ends]
+    return found
+
+
 def cabling(rig: Rig) -> Cabling:
     """The data leads of a rig, each socket with the socket it is joined to."""
     types = {gear.id: rig.types[gear.type] for gear in rig.file.gear}
