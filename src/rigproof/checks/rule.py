@@ -72,7 +72,7 @@ class View:
     @cached_property
     def hand_offs(self) -> tuple[HandOff, ...]:
         """What each venue gets; of a show, what its own venue gets."""
-        return hand_offs(self.rig, self.graph, self.show)
+        return hand_offs(self.rig, self.graph, self.show, self.lines)
 
     @cached_property
     def could_arrive(self) -> Reach:

@@ -1,6 +1,7 @@
 """The hand-off: each line the house can plug, what is on it, and what goes when lines are few."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from rigproof.rig import Rig, Show, Venue
@@ -10,6 +11,7 @@ from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.ref import HOUSE
 from rigproof.signal import Graph, Hop
 from rigproof.signal.graph import planned
+from rigproof.signal.phantom import PhantomLine, phantom_lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class HandOff:
     returns: tuple[str, ...]  # sources the house sends to us, by name
     mixes: tuple[str, ...]  # mixes of ours on the way to the house
     dead: tuple[HouseLine, ...]  # what still passes when the rack is dead
+    dead_if_fed: tuple[HouseLine, ...]  # what passes then as well once the house feeds 48 V
     drop_order: tuple[HouseLine, ...] = ()  # every used line, the first to be left out first
 
     @property
@@ -57,21 +60,42 @@ class HandOff:
         return tuple(line for line in self.lines if line.status == "use")
 
 
-def hand_offs(rig: Rig, graph: Graph, show: Show | None = None) -> tuple[HandOff, ...]:
-    """The hand-off for the show's venue, or for every venue of the rig."""
+Phantoms = Mapping[str, PhantomLine]
+
+
+def hand_offs(
+    rig: Rig, graph: Graph, show: Show | None = None, phantoms: Phantoms | None = None
+) -> tuple[HandOff, ...]:
+    """The hand-off for the show's venue, or for every venue of the rig.
+
+    `phantoms` saves work where the 48 V of every source is known already.
+    """
     venues = [rig.venues[show.venue]] if show else rig.file.venues
-    return tuple(hand_off(rig, graph, venue, show) for venue in venues)
+    known = phantom_lines(graph, rig) if phantoms is None else phantoms
+    return tuple(hand_off(rig, graph, venue, show, known) for venue in venues)
 
 
-def hand_off(rig: Rig, graph: Graph, venue: Venue, show: Show | None = None) -> HandOff:
+def hand_off(
+    rig: Rig,
+    graph: Graph,
+    venue: Venue,
+    show: Show | None = None,
+    phantoms: Phantoms | None = None,
+) -> HandOff:
     """What this venue's desk gets from the rig, by the way its desk takes signals."""
+    known = phantom_lines(graph, rig) if phantoms is None else phantoms
     takes = venue.desk.takes
-    lines = [line for line in _lines(rig, graph, venue) if _suits(line, takes)]
+    streams = {stream.id for stream in rig.file.streams}
+    lines = [
+        line for line in _lines(rig, graph, venue) if _suits(line, takes, line.carrier in streams)
+    ]
     lines = _with_status(rig, lines)
     used = [line for line in lines if line.status == "use"]
     free = venue.desk.lines_free if venue.desk.lines_free is not None else venue.desk.lines
     dropped = _dropped(used, free) if takes in {"tails", "network", "link"} else ()
     gone = {line.number for line in dropped}
+    plugged = [line for line in used if line.number not in gone]
+    alive, revived = _rack_dead(plugged, venue, known)
     lines = _with_order(venue, [_marked(line, gone) for line in lines])
     return HandOff(
         venue,
@@ -82,27 +106,56 @@ def hand_off(rig: Rig, graph: Graph, venue: Venue, show: Show | None = None) -> 
         tuple(dropped),
         tuple(s.name for s in rig.file.sources if _from_house(s)),
         tuple(m.name or m.id for m in rig.file.mixes if m.purpose == "house"),
-        tuple(line for line in used if line.works_off and line.means == "tail"),
+        alive,
+        revived,
         tuple(_in_drop_order(used)),
     )
+
+
+def _rack_dead(
+    plugged: list[HouseLine], venue: Venue, phantoms: Phantoms
+) -> tuple[tuple[HouseLine, ...], tuple[HouseLine, ...]]:
+    """What still passes with the rack dead, and what would once the house feeds 48 V to it.
+
+    A condenser on an isolated leg is lost: nobody is left who could feed it.
+    """
+    passing = [line for line in plugged if line.works_off and line.means == "tail"]
+    within_reach = {
+        _lane(line)
+        for line in passing
+        if line.source and f"{HOUSE}.{line.number}" in phantoms[line.source.id].house_rig_off
+    }
+    thirsty = [line for line in passing if line.source and phantoms[line.source.id].need == "must"]
+    revived = [line for line in thirsty if _lane(line) in within_reach]
+    if venue.desk.phantom == "on":
+        thirsty, revived = [line for line in thirsty if line not in revived], []
+    return tuple(line for line in passing if line not in thirsty), tuple(revived)
+
+
+def _lane(line: HouseLine) -> tuple[str, int]:
+    return (line.source.id if line.source else "", line.lane)
 
 
 def _from_house(source: Source) -> bool:
     return source.start is not None and source.start.gear == HOUSE
 
 
-def _suits(line: HouseLine, takes: str) -> bool:
-    """Which ends belong to which kind of desk; a stray end is shown where plugs are."""
+def _suits(line: HouseLine, takes: str, streamed: bool) -> bool:
+    """Which ends belong to which kind of desk, by what brings them.
+
+    A mix of ours may come by any of these ways, beside lines or alone.
+    """
     if takes == "tails":
-        return line.means == "tail"
-    if takes in {"network", "link"}:
-        return line.means == "stream"
+        return line.means == "tail" or (line.means == "mix" and line.level != "digital")
+    if takes == "network":
+        return streamed
+    if takes == "link":
+        return not streamed and line.level == "digital"
     return takes == "mixed" and line.means == "mix"
 
 
 def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
     leads = {lead.id: lead for lead in rig.file.leads}
-    streams = {stream.id for stream in rig.file.streams}
     homes = {
         node: (source, lane)
         for source in rig.file.sources
@@ -117,7 +170,8 @@ def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
             continue
         path = _way_back(graph, node)
         line = _after_source(path)
-        means = "stream" if carrier in streams else "tail"
+        sender = graph.nodes[last[0].start]
+        means = "stream" if sender.digital else "tail"
         if any(hop.means == "send" for hop in _feeding_hops(graph, node)):
             means = "mix"
         source, lane = homes.get(path[0].start, (None, 0)) if path else (None, 0)
@@ -131,8 +185,8 @@ def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
             any(hop.isolated for hop in line),
             bool(line) and all(hop.phantom for hop in line),
             bool(line) and all(hop.works_off for hop in line) and not _powered(rig, source),
-            sent_from=graph.nodes[last[0].start].key,
-            level=_level(rig, graph, path),
+            sent_from=sender.key,
+            level="digital" if sender.digital else _level(rig, graph, path),
             mix=_mix(rig, graph, path) if means == "mix" else "",
         )
 
@@ -263,14 +317,14 @@ def _dropped(used: list[HouseLine], free: int | None) -> tuple[HouseLine, ...]:
     """
     if free is None or len(used) <= free:
         return ()
-    ranked = _ranked(used)
+    sizes = Counter(line.source.id for line in used if line.source)
     gone: set[str] = set()
     left = len(used)
-    for source in ranked:
+    for source in _ranked(used):
         if left <= free:
             break
         gone.add(source.id)
-        left -= sum(line.source is not None and line.source.id == source.id for line in used)
+        left -= sizes[source.id]
     return tuple(line for line in used if line.source and line.source.id in gone)
 
 
