@@ -1,6 +1,5 @@
 """What a command answers: rows for people, one object for programs, an exit code for scripts."""
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -52,6 +51,8 @@ def envelope(
     command: str, code: int, result: Mapping[str, Any] | None, faults: Iterable[Fault] = ()
 ) -> str:
     """The one object that every command prints under --json. Plain ASCII: fit for any pipe."""
+    import json
+
     return json.dumps(
         {
             "rigproof": __version__,

@@ -6,7 +6,6 @@ colour the screen or turn the reading direction of what follows.
 
 import codecs
 import os
-import shutil
 import sys
 import threading
 import unicodedata
@@ -129,9 +128,19 @@ def screen(out: TextIO) -> Screen:
     """The screen behind a stream."""
     if not out.isatty():
         return Screen(out, _OFF_TERMINAL, colour=False, terminal=False)
-    width = shutil.get_terminal_size((80, 24)).columns - 1
-    width = max(_NARROWEST, min(width, _WIDEST))
+    width = max(_NARROWEST, min(_columns(out) - 1, _WIDEST))
     return Screen(out, width, colour=_shows_colour(), terminal=True)
+
+
+def _columns(out: TextIO) -> int:
+    """How wide a terminal is; `COLUMNS` wins, as it does elsewhere."""
+    stated = os.environ.get("COLUMNS", "")
+    if stated.isdecimal() and int(stated):
+        return int(stated)
+    try:
+        return os.get_terminal_size(out.fileno()).columns or 80
+    except (OSError, ValueError):
+        return 80
 
 
 def _shows_colour() -> bool:
