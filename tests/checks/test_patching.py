@@ -178,3 +178,19 @@ venues: [{{id: hall, name: Hall, desk: {{takes: tails, phantom: "{desk}"}}}}]
 def test_the_demo_is_wired_without_such_faults(area: str) -> None:
     faults = [f for f in check(load(DEMO)).findings if f.rule.startswith(area)]
     assert [f"{f.rule}: {f.says}" for f in faults] == []
+
+
+def test_a_show_without_the_mixer_is_still_judged() -> None:
+    text = """
+people: [{id: ana, name: Ana, ears: {plug: mixer.phones}}]
+sources: [{id: kick, name: Kick, family: drums}]
+gear: [{id: mixer, type: mixer-rack-24}, {id: small, type: mixer-rack-12},
+  {id: amp, type: headphone-amp-4}]
+patch: [{source: kick, plug: small.in.1, channel: 1}]
+mixes: [{id: ana, listeners: [ana], bus: 1, out: amp.phones.1, sends: [{from: kick}]}]
+venues: [{id: hall, name: Hall, desk: {takes: tails}}]
+shows: [{id: one, date: 2027-05-08, venue: hall, without: [mixer]}]
+"""
+    verdict = check(parse(f"format: 1\nrig: {{name: Example}}\n{text}".encode()))
+    assert len(verdict.views) == 2
+    assert all(finding.at.line for finding in verdict.findings)

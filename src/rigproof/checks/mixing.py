@@ -248,6 +248,8 @@ def send_of_absent_source(view: View) -> Iterator[Finding]:
     absent: dict[str, list[tuple[str, Where]]] = {}
     there: dict[str, set[str]] = {}
     for mix, gear, _ in _on_mixers(view):
+        if not mix.where.line:
+            continue  # planned with everything in it: nobody waits for this source in this mix
         if gear not in there:
             there[gear] = _on_channels(view, gear)
         for send in mix.sends:

@@ -5,8 +5,14 @@ from collections.abc import Iterator
 from rigproof.checks.places import box, place
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.checks.settings import Setting
+from rigproof.rig.where import Where
 from rigproof.signal.blueprint import InnerChoice
 from rigproof.wording import listed
+
+
+def _at(view: View, one: Setting) -> Where:
+    """Where a setting is written; a planned one points at its box."""
+    return one.hop.at if one.hop.at.line else view.rig.gear[one.gear].where
 
 
 class _Places:
@@ -48,7 +54,7 @@ def route_impossible(view: View) -> Iterator[Finding]:
         told.add(mark)
         start, end = one.names
         yield Finding(
-            at=one.hop.at,
+            at=_at(view, one),
             says=f"{box(view.rig, one.gear)} cannot route {start} to {end}.",
         )
 
@@ -76,7 +82,7 @@ def two_into_one(view: View) -> Iterator[Finding]:
             continue
         names = listed(one.names[0] for one in given.values())
         yield Finding(
-            at=list(given.values())[-1].hop.at,
+            at=_at(view, list(given.values())[-1]),
             says=f"{place(view.rig, view.graph.nodes[end].key)} takes one signal and is given "
             f"{names}.",
             found=len(given),
@@ -119,7 +125,7 @@ def block_broken(view: View) -> Iterator[Finding]:
         bank_id = last.plan.banks[last.end].id
         names = listed(one.names[0] for one in given.values())
         yield Finding(
-            at=last.hop.at,
+            at=_at(view, last),
             says=f"{box(view.rig, gear)} sets {bank_id} {block * size + 1}-{(block + 1) * size} "
             f"as one block of {size}, and the plan wants {names} in it.",
             found=len(given),

@@ -31,7 +31,7 @@ def slot_too_small(view: View) -> Iterator[Finding]:
             if slot.bus is None and len(lanes) > len(slot.slot):
                 lost = some(lanes[len(slot.slot) :])
                 yield Finding(
-                    at=slot.where,
+                    at=slot.where if slot.where.line else feed.where,
                     says=f"Slot {slot.slot} has no bus and carries "
                     f"{counted(len(slot.slot), 'channel')}: {lost} would not be heard.",
                     found=len(lanes),
@@ -80,10 +80,13 @@ def slots_clash(view: View) -> Iterator[Finding]:
             if doubled:
                 other = first[doubled[0]]
                 names = listed(s.name or ", ".join(s.takes) or "empty" for s in (other, slot))
-                yield Finding(at=slot.where, says=f"{names} are both in slot {ranges(doubled)}.")
+                yield Finding(
+                    at=slot.where if slot.where.line else feed.where,
+                    says=f"{names} are both in slot {ranges(doubled)}.",
+                )
             if most and slot.slot.last > most:
                 yield Finding(
-                    at=slot.where.of("slot"),
+                    at=(slot.where if slot.where.line else feed.where).of("slot"),
                     says=f"Slot {slot.slot} is beyond the {most} of {feed.port}.",
                     found=slot.slot.last,
                     limit=most,

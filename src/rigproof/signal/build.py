@@ -110,7 +110,7 @@ class _Plan:
         for send in mix.sends:
             if send.from_ is not None and buses:
                 self.send(gear, send.from_, buses, send.level_db, send.where)
-        if mix.out is not None and buses:
+        if mix.out is not None and mix.out.gear == gear and buses:
             type_ = self.types[mix.out.gear]
             outs = inner_lanes(type_, mix.out, entering=False, at=mix.where.of("out"))
             for bus, lane in zip(_spread(buses, outs), outs, strict=False):
