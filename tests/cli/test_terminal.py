@@ -193,6 +193,35 @@ def test_a_reader_who_leaves_is_no_fault(small: Path) -> None:
     process.stderr.close()
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is full")
+@pytest.mark.parametrize("words", [["explain", "--list"], ["--help"], ["explain", "--json"]])
+def test_a_full_disk_behind_the_output(words: list[str]) -> None:
+    with open("/dev/full", "w") as full:  # noqa: PTH123
+        process = subprocess.run([*COMMAND, *words], stdout=full, stderr=subprocess.PIPE)
+    assert process.returncode == 2
+    if "--json" not in words:
+        assert b"no space left on device" in process.stderr
+    assert b"Traceback" not in process.stderr
+    assert b"Exception ignored" not in process.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a shell")
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-", "<&-"])
+def test_closed_streams(small: Path, closed: str) -> None:
+    for words in ("check small", "check nowhere", "new x"):
+        line = f"{sys.executable} -m rigproof {words} {closed}"
+        process = subprocess.run(line, shell=True, cwd=small.parent, capture_output=True)
+        assert process.returncode in (1, 2)
+        assert b"Traceback" not in process.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="file names are text there")
+def test_a_file_name_that_is_no_text() -> None:
+    process = subprocess.run([*COMMAND, "check", b"\xff\x1b[2J"], capture_output=True)
+    assert process.returncode == 2
+    assert b"\\udcff\\x1b[2J: there is no such file" in process.stderr
+
+
 @pytest.mark.skipif(os.name == "nt", reason="signals are sent another way there")
 def test_interrupted_while_it_asks(tmp_path: Path) -> None:
     import pty

@@ -144,6 +144,8 @@ def way_words(rig: Rig, path: tuple[str, ...]) -> Iterator[str]:
 def _figure(finding: Finding) -> str:
     unit = f" {finding.unit}" if finding.unit else ""
     limit = "" if finding.limit is None else f"limit {finding.limit:g}"
+    if finding.limit == 0:
+        return ""  # not one should be there; how many are, the sentence says
     if finding.found is None:
         return limit and f"{limit}{unit}"
     return f"{finding.found:g}{unit}" + (f" ({limit})" if limit else "")

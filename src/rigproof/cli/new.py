@@ -91,7 +91,7 @@ def _wishes(asked: Namespace) -> "Wishes":
     if asked.inputs is not None and not 0 < asked.inputs <= 512:
         raise CannotRun(Fault("--inputs takes a number from 1 to 512."))
     players = tuple(player_of(words) for words in asked.player)
-    if players or not sys.stdin.isatty():
+    if players or asked.json or sys.stdin is None or not sys.stdin.isatty():
         return Wishes(
             asked.band or "Our band",
             players,

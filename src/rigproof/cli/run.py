@@ -6,6 +6,7 @@ put right goes into a report file.
 
 import sys
 from collections.abc import Sequence
+from typing import TextIO
 
 from rigproof.cli.answer import CANNOT_RUN, CLEAN, Answer, CannotRun, Fault, envelope
 from rigproof.cli.commands import (
@@ -22,34 +23,31 @@ from rigproof.cli.terminal import Row, columns, prepare, screen, write
 
 def run(words: Sequence[str]) -> int:
     """Run the command that these words ask for; its exit code."""
-    prepare(sys.stdout, sys.stderr)
+    prepare()
     if not words:
         _overview(sys.stderr)
         return CANNOT_RUN
-    if words[0] in ("-h", "--help", "help") and len(words) == 1:
-        _overview(sys.stdout)
-        return CLEAN
     if words[0] == "help":
-        words = [words[1], "--help"]
+        words = [*words[1:2], "--help"]
     as_json = "--json" in words
     command = words[0]
     try:
+        if command in ("-h", "--help"):
+            _overview(sys.stdout)
+            return CLEAN
         command, asked = read(words)
         if asked.help:
             write(sys.stdout, asked.help)
             return CLEAN
         answer: Answer = module_of(command).run(asked)
-    except KeyboardInterrupt:
-        raise
+        _show(command, answer, as_json=as_json)
     except (Exception, SystemExit) as error:
         return _refuse(command, _faults(error, command, words), as_json=as_json)
-    _show(command, answer, as_json=as_json)
     return answer.code
 
 
-def _overview(out: object) -> None:
-    paper = screen(out)  # type: ignore[arg-type]
-    paper.show(
+def _overview(out: TextIO) -> None:
+    screen(out).show(
         Row("Rigproof: from one description of a band's in-ear rig to its verdict and its papers."),
         Row(),
         Row(f"It goes: {USAGE}", tone="strong"),

@@ -155,12 +155,11 @@ def write(out: TextIO, text: str) -> None:
     try:
         out.write(text)
         out.flush()
-    except BrokenPipeError:
-        _hush(out)
     except OSError as error:
-        if os.name != "nt" or error.errno != 22:  # what Windows says of a closed pipe
-            raise
         _hush(out)
+        # Windows says 22 of a closed pipe.
+        if not isinstance(error, BrokenPipeError) and (os.name != "nt" or error.errno != 22):
+            raise
 
 
 def _hush(out: TextIO) -> None:
@@ -179,10 +178,13 @@ def few_characters(error: UnicodeError) -> tuple[str, int]:
     return "".join(_PLAIN_SIGNS.get(sign) or _escaped(sign) for sign in missing), error.end
 
 
-def prepare(*streams: TextIO) -> None:
-    """Make streams print what they cannot encode in some other way, instead of failing."""
+def prepare() -> None:
+    """Make the standard streams print what they cannot encode in some other way, not fail."""
     codecs.register_error("rigproof", few_characters)
-    for stream in streams:
+    # A program started without them (from a desktop, or with them closed) has None.
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115
+    for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="rigproof")
