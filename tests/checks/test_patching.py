@@ -82,6 +82,17 @@ shows:
     assert len(found("patch.held-place-taken", taken)) == 2  # the channel and the socket
 
 
+def test_names_keep_their_capitals_in_a_sentence() -> None:
+    text = """
+gear: [{id: mixer, type: mixer-rack-16}]
+mixes: [{id: ines, name: Ines II, purpose: spare, stereo: true, bus: 4-5}]
+"""
+    (finding,) = found("mix.stereo-not-odd-even", text)
+    assert finding.says == (
+        "The mix Ines II is on buses 4-5; mixer links only an odd bus with the even one after it."
+    )
+
+
 def test_leads_of_two_venues_share_a_tail() -> None:
     text = """
 gear: [{id: mixer, type: mixer-rack-24}]
@@ -93,7 +104,7 @@ venues: [{id: hall, name: Hall, desk: {takes: tails}}, {id: club, name: C, desk:
     assert found("patch.socket-with-two-plugs", text) == []
     both = text.replace("at_venues: [club]", "at_venues: [club, hall]")
     assert [f.says for f in found("patch.socket-with-two-plugs", both)] == [
-        "the lead a and the lead b are both plugged in tail 1 at the house."
+        "The lead a and the lead b are both plugged in tail 1 at the house."
     ]
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, some
+from rigproof.checks.places import box, opening, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.geartype import Stage
 from rigproof.rig.plan import Mix
@@ -104,7 +104,7 @@ def bus_does_not_exist(view: View) -> Iterator[Finding]:
         if mix.bus is not None and mix.bus.last > stage.count:
             yield Finding(
                 at=_at(view, mix, "bus"),
-                says=f"{_title(mix).capitalize()} is on bus {mix.bus}, and "
+                says=f"{opening(_title(mix))} is on bus {mix.bus}, and "
                 f"{box(view.rig, gear)} has {stage.count}.",
                 found=mix.bus.last,
                 limit=stage.count,
@@ -152,7 +152,7 @@ def buses_clash(view: View) -> Iterator[Finding]:
                 told.add((other, by))
                 yield Finding(
                     at=at,
-                    says=f"{other[0].upper()}{other[1:]} and {by} are both made on "
+                    says=f"{opening(other)} and {by} are both made on "
                     f"{bank} {number} of {box(view.rig, gear)}.",
                     found=2,
                     limit=1,
@@ -183,7 +183,7 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
             kind = "stereo" if mix.stereo else "mono"
             yield Finding(
                 at=_at(view, mix, "bus"),
-                says=f"{_title(mix).capitalize()} is {kind} and has "
+                says=f"{opening(_title(mix))} is {kind} and has "
                 f"{counted(len(mix.bus), 'bus', 'buses')} ({mix.bus}).",
                 found=len(mix.bus),
                 limit=wanted,
@@ -192,7 +192,7 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
         elif mix.stereo and stage.pairs and mix.bus.first % 2 == 0:
             yield Finding(
                 at=_at(view, mix, "bus"),
-                says=f"{_title(mix).capitalize()} is on buses {mix.bus}; {box(view.rig, gear)} "
+                says=f"{opening(_title(mix))} is on buses {mix.bus}; {box(view.rig, gear)} "
                 f"links only an odd bus with the even one after it.",
             )
 
@@ -224,7 +224,7 @@ def send_twice(view: View) -> Iterator[Finding]:
             seen.update(members)
             if twice:
                 names = some(view.rig.sources[name].name for name in twice)
-                yield Finding(at=send.where, says=f"{_title(mix).capitalize()} has {names} twice.")
+                yield Finding(at=send.where, says=f"{opening(_title(mix))} has {names} twice.")
 
 
 def send_of_absent_source(view: View) -> Iterator[Finding]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rigproof.checks.places import person, place
+from rigproof.checks.places import opening, person, place
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.lanes import lane_range, sockets
 from rigproof.rig.plan import PatchRow
@@ -98,7 +98,7 @@ def socket_with_two_plugs(view: View) -> Iterator[Finding]:
             told.add((first.key, use.key))
             yield Finding(
                 at=use.at,
-                says=f"{first.by} and {use.by} are both plugged in {place(view.rig, socket)}.",
+                says=f"{opening(first.by)} and {use.by} are both plugged in {place(view.rig, socket)}.",
                 found=2,
                 limit=1,
                 unit="plugs",
@@ -285,10 +285,8 @@ def no_owner(view: View) -> Iterator[Finding]:
     about, file = view.stated.about, view.stated.file
     if about.patch_owner is None:
         if len(file.sources) > BIG or file.shows:
-            count = counted(len(file.sources), "source")
-            yield Finding(
-                at=about.where, says=f"Nobody is named who owns the patch of these {count}."
-            )
+            count = f" of {counted(len(file.sources), 'source')}" if file.sources else ""
+            yield Finding(at=about.where, says=f"Nobody is named who owns the patch{count}.")
         return
     for show in file.shows:
         if about.patch_owner in show.without:

@@ -44,6 +44,11 @@ def some(names: Iterable[str]) -> str:
     return f"{', '.join(row[: FEW - 1])} and {len(row) - FEW + 1} more"
 
 
+def opening(text: str) -> str:
+    """Words at the start of a sentence; names in them keep their own capitals."""
+    return text[:1].upper() + text[1:]
+
+
 def person(rig: Rig, identifier: str) -> str:
     """A person by name; one who is not there tonight by identifier."""
     return rig.people[identifier].name if identifier in rig.people else identifier
