@@ -380,11 +380,11 @@ HUGE: list[tuple[str, Callable[[], bytes]]] = [
     ("15 MB of brackets", lambda: b"[" * 15_000_000),
     ("15 MB of spaces", lambda: b" " * 15_000_000 + b"a: 1"),
     ("15 MB of comment", lambda: b"# x\n" * 3_700_000),
-    ("just below the limit", lambda: b"a: [" + b"x," * 1_990_000 + b"]"),
-    ("keys below the limit", lambda: b"{" + b",".join(b"k%d: 1" % n for n in range(900_000)) + b"}"),
-    ("one key below the limit", lambda: b"a: 1\n" * 900_000),
-    ("people below the limit", lambda: START.encode() + b"people:\n" + b"- {id: A, nam: 3}\n" * 300_000),
-    ("twins below the limit", lambda: START.encode() + b"people:\n" + b"- {id: a, name: b}\n" * 100_000),
+    ("a million marks", lambda: b"a: [" + b"x," * 500_000 + b"]"),
+    ("200,000 keys", lambda: b"{" + b",".join(b"k%d: 1" % n for n in range(200_000)) + b"}"),
+    ("one key 200,000 times", lambda: b"a: 1\n" * 200_000),
+    ("80,000 people", lambda: START.encode() + b"people:\n" + b"- {id: A, nam: 3}\n" * 80_000),
+    ("60,000 twins", lambda: START.encode() + b"people:\n" + b"- {id: a, name: b}\n" * 60_000),
 ]  # fmt: skip
 
 

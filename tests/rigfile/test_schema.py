@@ -149,8 +149,9 @@ def mutations(type_: Any, depth: int) -> Iterator[tuple[tuple[Any, ...], Any, An
     data = everything(type_)
     # What a show holds is what the rig holds, and is reached there.
     paths = [p for p in places(data) if len(p) <= depth and not (p[0] == "shows" and len(p) > 3)]
-    for path in paths:
-        for value in VALUES:
+    for number, path in enumerate(paths):
+        # Every fourth value for each key; over the hundreds of keys, all of them many times.
+        for value in VALUES[number % 4 :: 4]:
             broken = copy.deepcopy(data)
             parent = broken
             for step in path[:-1]:
@@ -187,7 +188,7 @@ def test_the_verdicts_agree_on_every_field(type_: Any) -> None:
         assert by_schema == by_loader, (path, value)
         tried += 1
         refused += not by_loader
-    assert tried > 3_000
+    assert tried > 1_000
     assert 0.3 < refused / tried < 0.98
 
 

@@ -112,7 +112,7 @@ def apply(text: str, edits: Sequence[Edit], file: str = "rig.yaml") -> str:
     while pending:
         try:
             text, done = _apply_some(text, pending)
-        except (NoSuchPlace, NoText) as why:
+        except (NoSuchPlace, NoText, yaml.YAMLError) as why:
             raise RigErrors([_refusal(pending[0], str(why), file)]) from why
         pending = pending[done:]
     return bom + text
@@ -371,7 +371,7 @@ def _remove(tree: Tree, edit: Remove, data: Any) -> list[_Splice]:
     number = next(n for n, m in enumerate(members) if m.value is member.value)
     del part[number if is_list(parent) else member.key]
     if in_brackets(parent):
-        return [_out_of_flow(tree, members, number)]
+        return [_out_of_flow(tree, parent, members, number)]
     if len(members) == 1:
         return _emptied(tree, parent, member, path)
     line = tree.line_start(member.start)
@@ -402,7 +402,7 @@ def _emptied(tree: Tree, parent: yaml.Node, member: Member, path: Path) -> list[
     return [_Splice(colon, colon, f" {brackets}"), _Splice(max(line, colon), end, "")]
 
 
-def _out_of_flow(tree: Tree, members: Sequence[Member], number: int) -> _Splice:
+def _out_of_flow(tree: Tree, parent: yaml.Node, members: Sequence[Member], number: int) -> _Splice:
     member = members[number]
     if number + 1 < len(members):
         following = members[number + 1].start
@@ -414,7 +414,8 @@ def _out_of_flow(tree: Tree, members: Sequence[Member], number: int) -> _Splice:
         if "#" not in tree.text[before : member.start]:
             return _Splice(before, member.end, "")
         return _Splice(member.start, member.end, "")  # the comma before it may stay
-    trailing = [c for c in tree.commas if member.end <= c < member.end + 2]
+    closing = int(parent.end_mark.index)
+    trailing = [c for c in tree.commas if member.end <= c < closing]
     return _Splice(member.start, trailing[0] + 1 if trailing else member.end, "")
 
 

@@ -4,6 +4,7 @@ The library that builds the model stops at the first fault. So a sound file take
 and only a faulty one is walked piece by piece, asking the same library about each.
 """
 
+import math
 import re
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
@@ -21,6 +22,7 @@ from rigproof.rig.where import RigError
 from rigproof.rigfile.yaml12 import MOST_FAULTS, cut
 
 _E = TypeVar("_E", bound=Entry)
+WHOLE = ""  # in place of a key: the whole file
 
 
 def _figure(type_: type, value: object) -> object:
@@ -36,7 +38,7 @@ def build(data: object, type_: type[_E], at: Where) -> tuple[_E | None, list[Rig
     try:
         return msgspec.convert(data, type_, dec_hook=_figure), []
     except msgspec.ValidationError as first:
-        faults = list(islice(_faults(data, _info(type_), at, "file"), MOST_FAULTS))
+        faults = list(islice(_faults(data, _info(type_), at, WHOLE), MOST_FAULTS))
         # The walk asks about the same things; if it sees nothing, say what the library said.
         return None, faults or [_unplaced(str(first), at)]
 
@@ -67,7 +69,7 @@ def _faults(value: object, info: form.Type, at: Where, key: str) -> Iterator[Rig
             return
         for item in value:
             place = item.where if isinstance(item, Spot) else at
-            yield from _faults(item, info.item_type, place, key)
+            yield from _faults(item, info.item_type, place, _ENTRY + key.removeprefix(_ENTRY))
         if info.min_length and len(value) < info.min_length:
             yield RigError(at=at, says=f'"{key}" is empty.', fix="Write at least one.")
     elif isinstance(info, form.TupleType):
@@ -128,9 +130,13 @@ def _words(value: object, info: form.Type) -> str:
     words = [str(word) for word in info.values]
     if len(words) == 1:
         return f"Write {words[0]}, without quotes."
-    near = get_close_matches(cut(str(value)), words, n=1)
+    near = get_close_matches(cut(str(value)).lower(), words, n=1) if _is_word(value) else []
     known = f"It can be: {', '.join(words)}."
     return f'Did you mean "{near[0]}"? {known}' if near else known
+
+
+def _is_word(value: object) -> bool:
+    return isinstance(value, str | int)
 
 
 def _figure_faults(value: object, cls: type, at: Where, key: str) -> Iterator[RigError]:
@@ -216,16 +222,42 @@ def _unknown_key(name: str, fields: Mapping[str, Any], thing: str, at: Where) ->
 
 
 def _wrong(value: object, expected: str, at: Where, key: str, fix: str = "") -> RigError:
-    if not fix and isinstance(value, str) and "number" in expected and _NUMBER.fullmatch(value):
-        fix = "Take the quotes away."
-    return RigError(at=at, says=f'"{cut(key)}" is {_shown(value)}, not {expected}.', fix=fix)
+    fix = fix or _advice(value, expected)
+    return RigError(at=at, says=f"{_subject(key)} is {_shown(value)}, not {expected}.", fix=fix)
+
+
+_ENTRY = "an entry of "
+
+
+def _subject(key: str) -> str:
+    if key == WHOLE:
+        return "the file"
+    if key.startswith(_ENTRY):
+        return f'{_ENTRY}"{cut(key.removeprefix(_ENTRY))}"'
+    return f'"{cut(key)}"'
 
 
 _NUMBER = re.compile(r"[-+]?[0-9]+(?:\.[0-9]+)?")
+_WITH_UNIT = re.compile(r"[-+]?[0-9]+(?:[.,][0-9]+)? ?[^\W\d_]+")
+_YES_NO = {"yes": "true", "on": "true", "no": "false", "off": "false"}
+
+
+def _advice(value: object, expected: str) -> str:
+    if not isinstance(value, str):
+        return ""
+    if expected == "true or false" and value.lower() in _YES_NO:
+        return f"Write {_YES_NO[value.lower()]}."
+    if "number" in expected and _NUMBER.fullmatch(value):
+        return "Take the quotes away."
+    if "number" in expected and _WITH_UNIT.fullmatch(value):
+        return "Write the number alone; the unit stands in the key."
+    if "number" in expected and "," in value:
+        return "Write the decimal point as a point."
+    return ""
 
 
 def _shown(value: object) -> str:
-    if value is None:
+    if value is None or value == "":
         return "empty"
     if isinstance(value, Mapping):
         return "a map of keys"
@@ -234,7 +266,7 @@ def _shown(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float | int):
-        return f"{value:g}"
+        return f"{value:g}" if math.isfinite(value) else "a number too large"
     return f'"{cut(str(value))}"'
 
 

@@ -10,8 +10,8 @@ from rigproof.rigfile import library, migrate
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 from rigproof.rigfile.names import name_faults, uses
-from rigproof.rigfile.yaml12 import MOST_FAULTS
 from rigproof.rigfile.sockets import socket_faults
+from rigproof.rigfile.yaml12 import MOST_FAULTS
 
 RIG_FILE = "rig.yaml"
 
