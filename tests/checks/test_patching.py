@@ -93,18 +93,18 @@ mixes: [{id: ines, name: Ines II, purpose: spare, stereo: true, bus: 4-5}]
     )
 
 
-def test_leads_of_two_venues_share_a_tail() -> None:
+def test_leads_of_two_venues_share_a_socket() -> None:
     text = """
 gear: [{id: mixer, type: mixer-rack-24}]
 leads:
   - {id: a, type: lead-xlr, from: mixer.out.1, to: house.1, at_venues: [hall]}
-  - {id: b, type: lead-xlr, from: mixer.out.2, to: house.1, at_venues: [club]}
+  - {id: b, type: lead-xlr, from: mixer.out.1, to: house.2, at_venues: [club]}
 venues: [{id: hall, name: Hall, desk: {takes: tails}}, {id: club, name: C, desk: {takes: tails}}]
 """
     assert found("patch.socket-with-two-plugs", text) == []
     both = text.replace("at_venues: [club]", "at_venues: [club, hall]")
     assert [f.says for f in found("patch.socket-with-two-plugs", both)] == [
-        "The lead a and the lead b are both plugged in tail 1 at the house."
+        "The lead a and the lead b are both plugged in mixer.out.1."
     ]
 
 

@@ -91,6 +91,8 @@ def socket_with_two_plugs(view: View) -> Iterator[Finding]:
     """
     told: set[tuple[str, str]] = set()
     for socket, uses in _all_plugs(view).items():
+        if socket.startswith(f"{HOUSE}."):
+            continue  # the house's lines are judged with the hand-off
         for number, use in enumerate(uses):
             first = next((u for u in uses[:number] if u.clashes(use)), None)
             if first is None or (first.key, use.key) in told:
@@ -98,7 +100,8 @@ def socket_with_two_plugs(view: View) -> Iterator[Finding]:
             told.add((first.key, use.key))
             yield Finding(
                 at=use.at,
-                says=f"{opening(first.by)} and {use.by} are both plugged in {place(view.rig, socket)}.",
+                says=f"{opening(first.by)} and {use.by} are both plugged in "
+                f"{place(view.rig, socket)}.",
                 found=2,
                 limit=1,
                 unit="plugs",
