@@ -7,6 +7,7 @@ order of the trade.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import msgspec
 
@@ -53,7 +54,7 @@ def complete(rig: Rig, before: Sequence[Reason] = ()) -> Planned:
 def _with_sockets(rig: Rig, reasons: list[Reason]) -> Iterator[PatchRow]:
     """The stated rows, and one for each source that has none, plugged where a socket is free."""
     yield from (row for row in rig.file.patch if row.plug is not None or _needs_none(rig, row))
-    free = _free_sockets(rig)
+    free = _Free(_free_sockets(rig))
     for source in _in_trade_order(s for s in rig.file.sources if s.id not in rig.rows):
         if source.start is not None:
             yield PatchRow(source=source.id, where=source.where)
@@ -72,20 +73,12 @@ def _in_trade_order(sources: Iterator[Source]) -> list[Source]:
     return sorted(sources, key=lambda source: FAMILY_ORDER.index(source.family))
 
 
-def _plugged(
-    source: Source, row: PatchRow, free: list[tuple[str, str, int]], reasons: list[Reason]
-) -> PatchRow:
+def _plugged(source: Source, row: PatchRow, free: "_Free", reasons: list[Reason]) -> PatchRow:
     wanted = row.channel.first if row.channel else None
-    place = next(
-        (i for i, run in enumerate(_runs(free, source.lanes)) if wanted == run[2]),
-        None,
-    )
-    if place is None:
-        place = next((i for i, run in enumerate(_runs(free, source.lanes)) if run[2]), None)
+    place = free.take(source.lanes, wanted)
     if place is None:
         return row
-    gear, bank, number = free[place]
-    del free[place : place + source.lanes]
+    gear, bank, number = place
     last = number + source.lanes - 1
     text = f"{gear}.{bank}.{number}" + (f"-{last}" if last > number else "")
     same = wanted == number
@@ -94,17 +87,47 @@ def _plugged(
     return msgspec.structs.replace(row, plug=PortRef(text))
 
 
-def _runs(free: Sequence[tuple[str, str, int]], length: int) -> Iterator[tuple[str, str, int]]:
-    """Each free socket, its number set to 0 where too few free neighbours follow it."""
-    for place, (gear, bank, number) in enumerate(free):
-        wanted = [(gear, bank, number + n) for n in range(length)]
-        yield (gear, bank, number if list(free[place : place + length]) == wanted else 0)
+_Place = tuple[str, str, int]  # a box, its bank of sockets, the number of one
+
+
+class _Free:
+    """The free sockets, nearest first. Each look begins where all before is known to be taken."""
+
+    def __init__(self, places: Sequence[_Place]) -> None:
+        self.places = places
+        self.left = set(places)
+        self.by_number: dict[int, list[_Place]] = {}
+        for place in places:
+            self.by_number.setdefault(place[2], []).append(place)
+        self.first = dict.fromkeys((1, 2), 0)  # for one lane and for pairs
+
+    def take(self, lanes: int, wanted: int | None) -> _Place | None:
+        """The socket of this number where it is free, else the first of free neighbours."""
+        place = next((p for p in self.by_number.get(wanted or 0, ()) if self.run(p, lanes)), None)
+        if place is None:
+            place = self.next(lanes)
+        if place is not None:
+            gear, bank, number = place
+            self.left -= {(gear, bank, number + n) for n in range(lanes)}
+        return place
+
+    def next(self, lanes: int) -> _Place | None:
+        for at in range(self.first[lanes], len(self.places)):
+            if self.run(self.places[at], lanes):
+                self.first[lanes] = at
+                return self.places[at]
+        self.first[lanes] = len(self.places)
+        return None
+
+    def run(self, place: _Place, lanes: int) -> bool:
+        gear, bank, number = place
+        return all((gear, bank, number + n) in self.left for n in range(lanes))
 
 
 _PLUG_CLASSES = ("panel", "splitter", "stage-box", "mixer")
 
 
-def _free_sockets(rig: Rig) -> list[tuple[str, str, int]]:
+def _free_sockets(rig: Rig) -> list[_Place]:
     """Microphone sockets that nothing is plugged in and nobody holds open, nearest first."""
     taken = _taken_sockets(rig)
     found = []
@@ -180,8 +203,8 @@ def _free_numbers(
     arrivals = _arrivals(rig, graph, row)
     same = _number(arrivals[0]) if arrivals and arrivals[0] else 0
     pair = source.lanes == 2
-    starts = [n for n in range(1, most + 2 - source.lanes) if not pair or n % 2]
-    for number in ([same] if same in starts else []) + starts:
+    starts = range(1, most + 2 - source.lanes, 2 if pair else 1)
+    for number in chain([same] if same in starts else [], starts):
         wanted = range(number, number + source.lanes)
         if not taken.intersection(wanted):
             numbers = Numbers(number, number + source.lanes - 1)
@@ -212,13 +235,13 @@ def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
             rig.type_of(route.to.gear), route.to, entering=False, at=route.where
         )
     }
-    wired = {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "inside"}
+    fed |= {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "inside"}
     for row in rig.file.patch:
         if row.channel is None:
             continue
         for number, arrival in zip(row.channel, _arrivals(rig, graph, row), strict=False):
             channel = f"{mixer.id}.{bank.id}.{number}"
-            if number > bank.count or arrival is None or channel in fed | wired:
+            if number > bank.count or arrival is None or channel in fed:
                 continue
             fed.add(channel)
             yield Route(

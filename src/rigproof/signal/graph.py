@@ -73,19 +73,32 @@ class Graph:
         return {node.key: number for number, node in enumerate(self.nodes)}
 
     @cached_property
-    def leaving(self) -> tuple[tuple[int, ...], ...]:
+    def leaving(self) -> Sequence[Sequence[int]]:
         """The hops that leave each node, by number."""
-        return self._by_node(lambda hop: hop.start)
+        return self._by_node([hop.start for hop in self.hops])
 
     @cached_property
-    def entering(self) -> tuple[tuple[int, ...], ...]:
-        return self._by_node(lambda hop: hop.end)
+    def entering(self) -> Sequence[Sequence[int]]:
+        return self._by_node([hop.end for hop in self.hops])
 
-    def _by_node(self, end: Callable[[Hop], int]) -> tuple[tuple[int, ...], ...]:
+    def _by_node(self, ends: Sequence[int]) -> Sequence[Sequence[int]]:
         found: list[list[int]] = [[] for _ in self.nodes]
-        for number, hop in enumerate(self.hops):
-            found[end(hop)].append(number)
-        return tuple(tuple(numbers) for numbers in found)
+        for number, node in enumerate(ends):
+            found[node].append(number)
+        return found
+
+    @cached_property
+    def onward(self) -> Sequence[Sequence[int]]:
+        """The nodes that each node leads to, over what is wired and set."""
+        return self.neighbours(planned)
+
+    def neighbours(self, through: Callable[[Hop], bool]) -> Sequence[Sequence[int]]:
+        """The nodes that each node leads to, over the hops let through."""
+        found: list[list[int]] = [[] for _ in self.nodes]
+        for hop in self.hops:
+            if through(hop):
+                found[hop.start].append(hop.end)
+        return found
 
     def of_source(self, source: str) -> tuple[int, ...]:
         return self._named(f"source:{source}")
@@ -126,7 +139,7 @@ class Graph:
     def _walk(
         self,
         starts: Sequence[int],
-        around: tuple[tuple[int, ...], ...],
+        around: Sequence[Sequence[int]],
         far: Callable[[Hop], int],
         through: Callable[[Hop], bool],
     ) -> set[int]:

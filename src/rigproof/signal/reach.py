@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rigproof.rig import Rig
-from rigproof.signal.graph import Graph, Hop
+from rigproof.signal.graph import Graph, Hop, planned
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def flood(
     bits = [0] * len(graph.nodes)
     for node, mask in seeds.items():
         bits[node] |= mask
-    onward = _onward(graph, through)
+    onward = graph.onward if through is planned else graph.neighbours(through)
     work = list(seeds)
     waiting = set(work)
     while work:
@@ -69,18 +69,13 @@ def flood(
             waiting.discard(node)
             mask = bits[node]
             for end in onward[node]:
-                if mask & ~bits[end]:
-                    bits[end] |= mask
+                held = bits[end]
+                # Most places hear one way only: they share the number instead of holding a copy.
+                gained = held | mask if held else mask
+                if gained != held:
+                    bits[end] = gained
                     if end not in waiting:
                         waiting.add(end)
                         fresh.append(end)
         work = fresh
     return tuple(bits)
-
-
-def _onward(graph: Graph, through: Callable[[Hop], bool]) -> list[list[int]]:
-    found: list[list[int]] = [[] for _ in graph.nodes]
-    for hop in graph.hops:
-        if through(hop):
-            found[hop.start].append(hop.end)
-    return found
