@@ -115,7 +115,7 @@ class Port(Entry, frozen=True, kw_only=True):
 
     id: Id
     name: Text = ""
-    count: Annotated[int, Meta(ge=1, le=1024)] = 1
+    count: Annotated[int, Meta(ge=1, le=9999)] = 1
     lanes: Annotated[int, Meta(ge=1, le=1024)] = 1
     lanes_rx: Annotated[int, Meta(ge=0, le=1024)] = 0
     lanes_tx: Annotated[int, Meta(ge=0, le=1024)] = 0
@@ -160,7 +160,7 @@ class Stage(Entry, frozen=True, kw_only=True):
     id: Id
     name: Text = ""
     kind: StageKind
-    count: Annotated[int, Meta(ge=1, le=1024)] = 1
+    count: Annotated[int, Meta(ge=1, le=9999)] = 1
     pairs: bool = False  # stereo linking by odd/even pairs
     gain_db: Decibels | None = None
     gain_min_db: Decibels | None = None
