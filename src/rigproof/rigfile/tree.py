@@ -56,6 +56,9 @@ class Tree:
         if not isinstance(root, yaml.MappingNode):
             raise yaml.YAMLError("the text is not a map of keys")
         self.root: yaml.Node = root
+        # A planner sets hundreds of keys over one tree: each list is looked through once.
+        self._members: dict[int, list[Member]] = {}
+        self._names: dict[int, dict[str, list[int]]] = {}
 
     @cached_property
     def newline(self) -> str:
@@ -126,6 +129,12 @@ class Tree:
 
     def members(self, node: yaml.Node) -> list[Member]:
         """The keys of a map or the entries of a list, in file order."""
+        known = self._members.get(id(node))
+        if known is None:
+            known = self._members[id(node)] = self._found_members(node)
+        return known
+
+    def _found_members(self, node: yaml.Node) -> list[Member]:
         if isinstance(node, yaml.MappingNode):
             return [
                 Member(_index(k, "start"), max(_index(k, "end"), self.end(v)), k.value, v)
@@ -160,6 +169,13 @@ class Tree:
             NoSuchPlace: there is none, or more than one.
         """
         members = self.members(node)
+        if id(node) not in self._names:
+            names = self._names[id(node)] = {}
+            for n, member in enumerate(members):
+                names.setdefault(member.key, []).append(n)
+        found = self._names[id(node)].get(step, ())
+        if len(found) == 1 and not step.startswith("#"):
+            return members[found[0]]
         return members[position([m.key for m in members], step, is_list(node), above)]
 
 
