@@ -8,7 +8,6 @@ Volts and currents are not this module's business.
 Source of the facts: IEC 61938, P48: 48 V on both signal conductors through two equal 6.8 kohm.
 """
 
-from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -76,16 +75,10 @@ def phantom_lines(graph: Graph, rig: Rig) -> dict[str, PhantomLine]:
 
 def line_ends(graph: Graph, rig: Rig) -> dict[str, tuple[int, ...]]:
     """Where the line of each source begins: the sockets of its microphone, DI or instrument."""
-    outs: dict[str, list[int]] = {}
-    for number, node in enumerate(graph.nodes):
-        owner, _, part = node.gear.partition("/")
-        port = node.bank if part and isinstance(node.bank, Port) else None
-        if port is not None and port.way == "out" and port.carries in {"mic", "line"}:
-            outs.setdefault(f"{owner}/{part.partition('.')[0]}", []).append(number)
     found: dict[str, tuple[int, ...]] = {}
     for source in rig.file.sources:
-        boxed = outs.get(di_gear(source)) or outs.get(mic_gear(source))
-        ends = boxed[: source.lanes] if boxed else list(graph.of_source(source.id))
+        boxed = _box_outputs(graph, source) if source.mic or source.di else []
+        ends = boxed[: source.lanes] or list(graph.of_source(source.id))
         if source.start is not None:
             ends = [
                 graph.hops[hop].end
@@ -95,6 +88,22 @@ def line_ends(graph: Graph, rig: Rig) -> dict[str, tuple[int, ...]]:
                 and graph.nodes[graph.hops[hop].end].gear == source.start.gear
             ] or ends
         found[source.id] = tuple(ends)
+    return found
+
+
+def _box_outputs(graph: Graph, source: Source) -> list[int]:
+    """Where a source leaves its DI, or its microphone where it has no DI."""
+    gear = di_gear(source) if source.di is not None else mic_gear(source)
+    own = graph.reached(
+        graph.of_source(source.id),
+        through=lambda hop: graph.nodes[hop.end].gear.startswith(f"{source.id}/"),
+    )
+    found = []
+    for number in sorted(own):
+        node = graph.nodes[number]
+        port = node.bank if node.gear.startswith(gear) and isinstance(node.bank, Port) else None
+        if port is not None and port.way == "out" and port.carries in {"mic", "line"}:
+            found.append(number)
     return found
 
 
@@ -146,21 +155,22 @@ class _Walk:
 def _walk(graph: Graph, ends: tuple[int, ...]) -> _Walk:
     ends = tuple(node for node in ends if not graph.nodes[node].digital)
     powered = tuple(_reached(graph, ends, _conducts))
-    dark = frozenset(_reached(graph, ends, lambda hop: _conducts(hop) and _unpowered(hop)))
-    heard = tuple(n for n in _reached(graph, ends, _sounds_dark) if _is_tail(graph, n))
-    return _Walk(powered, dark, tuple(_blocked_legs(graph, powered)), heard)
+    dark = _reached(graph, ends, lambda hop: _conducts(hop) and _unpowered(hop))
+    heard = [n for n in _reached(graph, ends, _sounds_dark) if _is_tail(graph, n)]
+    return _Walk(powered, frozenset(dark), tuple(_blocked_legs(graph, powered)), tuple(heard))
 
 
-def _reached(graph: Graph, ends: tuple[int, ...], through: Callable[[Hop], bool]) -> Iterator[int]:
-    seen, queue = set(ends), deque(ends)
-    while queue:
-        node = queue.popleft()
-        yield node
-        for number in graph.leaving[node]:
-            hop = graph.hops[number]
+def _reached(graph: Graph, ends: tuple[int, ...], through: Callable[[Hop], bool]) -> list[int]:
+    """What the ends reach, nearest first."""
+    hops, leaving = graph.hops, graph.leaving
+    seen, queue = set(ends), list(ends)
+    for node in queue:  # grows as it goes
+        for number in leaving[node]:
+            hop = hops[number]
             if hop.end not in seen and through(hop):
                 seen.add(hop.end)
                 queue.append(hop.end)
+    return queue
 
 
 def _conducts(hop: Hop) -> bool:
