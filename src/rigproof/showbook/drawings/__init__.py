@@ -1,0 +1,13 @@
+"""The drawings of the show book: the stage from above, the case to scale, the way of the signal.
+
+Each is made from a view of the completed rig and its graph, in millimetres on paper, and is set on
+a page of its own by `drawings.typ`. They share one ink (`ink`), one way to measure and cut names
+(`lettering`) and nothing else.
+"""
+
+from rigproof.showbook.drawings.elevation import elevations
+from rigproof.showbook.drawings.flow import signal_flow
+from rigproof.showbook.drawings.ink import Drawing
+from rigproof.showbook.drawings.plot import stage_plot
+
+__all__ = ["Drawing", "elevations", "signal_flow", "stage_plot"]

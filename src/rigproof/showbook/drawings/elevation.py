@@ -94,13 +94,15 @@ def _face_view(
             if not covered:
                 written.append((box, _words(box, face)))
     for box in near:
-        marks.append(ink.group(f"box-{box.seat.gear.id}", _panel(rig, box, grid, face)))
+        marks.append(ink.group(f"box-{box.seat.gear.id}", _panel(box, grid, face)))
         written.append((box, _words(box, face)))
     marks.append(ink.group("names", names.marks(written, grid)))
     title = f"The case from the {face}"
     if face == "rear":
-        notes = ("Boxes on the front rails are seen from behind, left and right as one stands "
-                 "there.", *notes)
+        notes = (
+            "Boxes on the front rails are seen from behind, left and right as one stands there.",
+            *notes,
+        )
     boxes = [_name(box.seat.name) for box in sorted(near, key=lambda box: -box.seat.low)]
     alt = (
         f"Elevation at 1:{scale}, {case.case.units} units, from the top: "
@@ -176,7 +178,7 @@ def _free_marks(grid: Grid, free: Sequence[int], far: Sequence[Box]) -> Iterator
         yield ink.caps((middle, y), "free", anchor="middle")
 
 
-def _panel(rig: Rig, box: Box, grid: Grid, face: Face) -> Iterator[str]:
+def _panel(box: Box, grid: Grid, face: Face) -> Iterator[str]:
     """A front panel on the near rails, with its screws and sockets."""
     corner, size = _rectangle(box, grid, mirrored=face == "rear")
     yield ink.rect(corner, size, weight=ink.FIRM, fill="white")
@@ -280,9 +282,7 @@ class _Names:
     left: float
     right: float
 
-    def marks(
-        self, written: Sequence[tuple[Box, tuple[str, str]]], grid: Grid
-    ) -> Iterator[str]:
+    def marks(self, written: Sequence[tuple[Box, tuple[str, str]]], grid: Grid) -> Iterator[str]:
         pitch = 6.4
         wanted = sorted(
             written, key=lambda one: (-one[0].y_mm - one[0].height_mm / 2, one[0].seat.gear.id)
@@ -314,9 +314,7 @@ class _Names:
             x += wide + 1.2
         room = self.right - x
         yield ink.text((x, y - 0.6), name, size=ink.TEXT, style="medium", within=room)
-        yield ink.text(
-            (self.left, y + 2.3), figures, size=ink.SMALL, within=self.right - self.left
-        )
+        yield ink.text((self.left, y + 2.3), figures, size=ink.SMALL, within=self.right - self.left)
 
 
 def _pushed_apart(

@@ -66,6 +66,12 @@ class Drawing:
         """Whether it wants the page turned."""
         return self.width_mm > PORTRAIT_MM[0]
 
+    @property
+    def folded(self) -> bool:
+        """Whether it needs a sheet of twice the size."""
+        tall = LANDSCAPE_MM[1] if self.wide else PORTRAIT_MM[1]
+        return self.width_mm > LANDSCAPE_MM[0] + 0.01 or self.height_mm > tall + 0.01
+
     def data(self) -> dict[str, object]:
         """As the page templates take it."""
         return {
@@ -78,12 +84,14 @@ class Drawing:
             "notes": list(self.notes),
             "key": list(self.key),
             "wide": self.wide,
+            "fold": self.folded,
         }
 
 
 # What A4 and US Letter both leave for a drawing between its title and its caption.
 PORTRAIT_MM: Place = (172.0, 210.0)
 LANDSCAPE_MM: Place = (239.0, 136.0)
+FOLD_OUT_MM: Place = (376.0, 222.0)  # the same for A3
 
 
 def number(value: float) -> str:
@@ -97,6 +105,7 @@ def number(value: float) -> str:
 
 
 def escaped(text: str) -> str:
+    """A text that no reader of SVG takes for markup."""
     return (
         text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace('"', "&quot;")
     )
@@ -114,6 +123,7 @@ def line(
     weight: float = THIN,
     dash: Sequence[float] = (),
 ) -> str:
+    """A straight line."""
     (x1, y1), (x2, y2) = start, end
     return (
         f'<line x1="{number(x1)}" y1="{number(y1)}" x2="{number(x2)}" y2="{number(y2)}"'
@@ -130,6 +140,7 @@ def rect(
     fill: str = "none",
     round_mm: float = 0,
 ) -> str:
+    """A rectangle by its upper left corner."""
     rounded = f' rx="{number(round_mm)}"' if round_mm else ""
     return (
         f'<rect x="{number(corner[0])}" y="{number(corner[1])}" width="{number(size[0])}"'
@@ -145,6 +156,7 @@ def circle(
     fill: str = "none",
     dash: Sequence[float] = (),
 ) -> str:
+    """A circle."""
     return (
         f'<circle cx="{number(centre[0])}" cy="{number(centre[1])}" r="{number(radius)}"'
         f"{_stroke(weight, dash, fill)}/>"
@@ -152,6 +164,7 @@ def circle(
 
 
 def ellipse(centre: Place, radii: Place, *, weight: float = THIN, fill: str = "white") -> str:
+    """An ellipse with level axes."""
     return (
         f'<ellipse cx="{number(centre[0])}" cy="{number(centre[1])}" rx="{number(radii[0])}"'
         f' ry="{number(radii[1])}"{_stroke(weight, (), fill)}/>'
@@ -159,6 +172,7 @@ def ellipse(centre: Place, radii: Place, *, weight: float = THIN, fill: str = "w
 
 
 def dot(centre: Place, radius: float) -> str:
+    """A full circle."""
     return (
         f'<circle cx="{number(centre[0])}" cy="{number(centre[1])}" r="{number(radius)}"'
         f' fill="{INK}"/>'
@@ -173,12 +187,14 @@ def polyline(
     fill: str = "none",
     closed: bool = False,
 ) -> str:
+    """Straight lines from corner to corner."""
     corners = " ".join(f"{number(x)},{number(y)}" for x, y in points)
     shape = "polygon" if closed else "polyline"
     return f'<{shape} points="{corners}" stroke-linejoin="round"{_stroke(weight, dash, fill)}/>'
 
 
 def solid(points: Iterable[Place]) -> str:
+    """A filled shape."""
     corners = " ".join(f"{number(x)},{number(y)}" for x, y in points)
     return f'<polygon points="{corners}" fill="{INK}"/>'
 
@@ -256,6 +272,7 @@ def caps(
 
 
 def caps_width(words: str, size: float = SMALL, spaced_em: float = CAPS_EM) -> float:
+    """How wide `caps` comes out."""
     return width_mm(words.upper(), size_mm=size, style="medium", spaced_em=spaced_em)
 
 
@@ -304,6 +321,18 @@ def sheet(width: float, height: float, marks: Iterable[str]) -> str:
         f' viewBox="0 0 {w} {h}" font-family="{TEXT_FAMILY}" font-size="{number(TEXT)}">'
         f"{''.join(marks)}</svg>"
     )
+
+
+def fit(width: float, height: float) -> float:
+    """How much a drawing without a scale must shrink for the largest paper of the book."""
+    return min(1.0, FOLD_OUT_MM[0] / width, FOLD_OUT_MM[1] / height)
+
+
+def resized(svg: str, width: float, height: float, ratio: float) -> str:
+    """The same drawing at another size on paper."""
+    before = f'width="{number(width)}mm" height="{number(height)}mm"'
+    after = f'width="{number(width * ratio)}mm" height="{number(height * ratio)}mm"'
+    return svg.replace(before, after, 1)
 
 
 def feet(metres: float) -> str:

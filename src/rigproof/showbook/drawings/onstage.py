@@ -34,11 +34,13 @@ class Player:
 
 
 def channel_of(rig: Rig, source: Source) -> str:
+    """The channels of a source on the band's mixer, or a dash."""
     row = rig.rows.get(source.id)
     return str(row.channel) if row and row.channel else "–"
 
 
 def line_of(rig: Rig, source: Source) -> Line:
+    """A source as a plan shows it."""
     mark: Mark = "line"
     if source.start is not None and source.start.gear in rig.gear:
         if rig.type_of(source.start.gear).class_ == "receiver":
@@ -60,6 +62,7 @@ def begins_in_a_box(rig: Rig, source: Source) -> bool:
 
 
 def from_house(source: Source) -> bool:
+    """Whether the house sends it to us."""
     return source.start is not None and source.start.gear == HOUSE
 
 

@@ -125,7 +125,8 @@ def _orders(wanted: Sequence[Wanted], spots: "_Spots") -> list[list[Wanted]]:
         lambda want: -abs(want.x - middle),
         lambda want: -want.sizes[0][0] * want.sizes[0][1],
     )
-    by_place = [sorted(wanted, key=lambda want, key=key: (key(want), want.name)) for key in keys]
+    by_name = sorted(wanted, key=lambda want: want.name)
+    by_place = [sorted(by_name, key=key) for key in keys]
     return [tightest, *by_place]
 
 

@@ -65,8 +65,12 @@ def section(rig: Rig, case: Elevation, *, scale: int) -> ink.Drawing:
         marks += [ink.group(f"box-{b.seat.gear.id}", _box(b, depths)) for b in seats]
     marks.append(ink.group("names", _names(case.boxes, depths)))
     bars = [
-        ink.rect((depths.x(float(bar.from_front_mm)), grid.y(_top(bar.at_unit))),
-                 (grid.mm(20), grid.mm(rackgrid.UNIT_MM)), weight=ink.FIRM, fill="white")
+        ink.rect(
+            (depths.x(float(bar.from_front_mm)), grid.y(_top(bar.at_unit))),
+            (grid.mm(20), grid.mm(rackgrid.UNIT_MM)),
+            weight=ink.FIRM,
+            fill="white",
+        )
         for bar in rig.file.obstacles
     ]
     marks.append(ink.group("bars", bars))
@@ -75,8 +79,11 @@ def section(rig: Rig, case: Elevation, *, scale: int) -> ink.Drawing:
     marks.append(ink.group("list", _list(case, grid, legend_left)))
     width = ink.PORTRAIT_MM[0]
     clash = counted(len(case.hits), "clash", "clashes") if case.hits else "nothing clashes"
-    notes = [] if stated else ["The distance between the rails is not stated; no clash behind a "
-                               "box can be found."]
+    notes = (
+        []
+        if stated
+        else ["The distance between the rails is not stated; no clash behind a box can be found."]
+    )
     for side, lid in (("front", size.front_lid_mm), ("rear", size.rear_lid_mm)):
         if lid is None:
             notes.append(f"The free depth under the {side} lid is not stated.")
@@ -86,7 +93,7 @@ def section(rig: Rig, case: Elevation, *, scale: int) -> ink.Drawing:
         height,
         "The case cut along its depth",
         f"Section at 1:{scale}, front at the left: {clash}.",
-        caption=f"Scale 1:{scale}. Front at the left. Depths in millimetres: box + plugs behind it.",
+        caption=f"Scale 1:{scale}. Front at the left. Depths in millimetres: box + plugs behind.",
         notes=tuple(notes),
         key=(
             "firm outline: the box",
@@ -220,13 +227,14 @@ def _names(boxes: Sequence[Box], depths: _Depths) -> Iterator[str]:
             yield ink.text((end, y), figures, size=ink.SMALL, anchor="end")
         else:
             short = fitted(tags[0], within_mm=room, size_mm=ink.SMALL, style="medium")
-            yield ink.text((x + wide / 2, y), short, size=ink.SMALL, style="medium",
-                           anchor="middle")
+            yield ink.text(
+                (x + wide / 2, y), short, size=ink.SMALL, style="medium", anchor="middle"
+            )
 
 
 def _clashes(hits: Sequence[Hit], depths: _Depths) -> Iterator[str]:
     for place, hit in enumerate(hits, start=1):
-        near, far = _clash_span(hit, depths)
+        near, far = _clash_span(hit)
         x, wide = depths.span(hit.box, near, far)
         grid, box = depths.grid, hit.box
         y = grid.y(box.y_mm + box.height_mm)
@@ -235,7 +243,7 @@ def _clashes(hits: Sequence[Hit], depths: _Depths) -> Iterator[str]:
         yield _numbered(centre, place)
 
 
-def _clash_span(hit: Hit, depths: _Depths) -> tuple[float, float]:
+def _clash_span(hit: Hit) -> tuple[float, float]:
     """From where to where a clash reaches, in depth from the box's own rails."""
     if hit.against == "lid before":
         return -hit.needs_mm, -hit.has_mm
@@ -277,8 +285,9 @@ def _list(case: Elevation, grid: Grid, left: float) -> Iterator[str]:
         against = hit.other.seat.name if hit.other is not None else _AGAINST[hit.against]
         yield _numbered((left + 1.8, y - 0.8), place)
         words = f"{hit.box.seat.name}: its {hit.meets if hit.meets == 'plugs' else 'body'}"
-        yield ink.text((left + 4.6, y), words, size=ink.SMALL, style="medium",
-                       within=right - left - 4.6)
+        yield ink.text(
+            (left + 4.6, y), words, size=ink.SMALL, style="medium", within=right - left - 4.6
+        )
         y += 3.2
         figures = f"{hit.short_mm:g} mm into {against}"
         yield ink.text((left + 4.6, y), figures, size=ink.SMALL, within=right - left - 4.6)

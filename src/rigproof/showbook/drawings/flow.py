@@ -1,0 +1,241 @@
+"""The signal flow as line drawings: from the sources to the mixer, and on to ears and house.
+
+Boxes and wires come from `flowsheets`; where they stand is worked out by the layout engine from
+sizes and connections alone.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+from rigproof.checks.rule import View
+from rigproof.rig.ref import HOUSE
+from rigproof.showbook import layered
+from rigproof.showbook.drawings import ink
+from rigproof.showbook.drawings.cards import line_mark
+from rigproof.showbook.drawings.flowsheets import HEAD, PITCH, Join, Node, Row, Sheet, sheets
+from rigproof.showbook.drawings.lettering import Style, fitted, width_mm
+from rigproof.showbook.drawings.runs import Kind
+from rigproof.wording import counted, listed
+
+_WIDTHS: Mapping[str, float] = {"player": 34.0, "source": 34.0, "person": 34.0, HOUSE: 34.0}
+_GEAR_WIDTH, _MIXER_WIDTH = 44.0, 60.0
+_SPACING = layered.Spacing(wires=2.2, boxes=3.4, wire_to_box=2.6, columns=7.0)
+
+# Told apart by the line itself and by a word at the socket; colour would not survive copying.
+_DASHES: Mapping[Kind, tuple[float, ...]] = {
+    "analogue": (),
+    "digital": (3.2, 0.8),
+    "network": (3.2, 0.8, 0.5, 0.8),
+    "radio": (0.5, 0.9),
+}
+
+
+def signal_flow(view: View, cache: Path | None = None) -> tuple[ink.Drawing, ...]:
+    """The sheets of the signal flow. Layouts are kept in the folder `cache` where one is given."""
+    made = sheets(view)
+    if not made:
+        return (_nothing_wired(),)
+    return tuple(
+        _drawing(view, sheet, number, len(made), cache)
+        for number, sheet in enumerate(made, start=1)
+    )
+
+
+def _nothing_wired() -> ink.Drawing:
+    width, height = ink.LANDSCAPE_MM[0], 40.0
+    words = "Nothing is wired yet."
+    fix = "Say where the sources are plugged (patch: plug) and which leads join the boxes (leads:)."
+    marks = [
+        ink.text((width / 2, 16), words, size=ink.HEAD, style="medium", anchor="middle"),
+        ink.text((width / 2, 24), fix, size=ink.TEXT, anchor="middle"),
+    ]
+    return ink.Drawing(
+        ink.sheet(width, height, marks), width, height, "Signal flow", f"{words} {fix}"
+    )
+
+
+def _drawing(view: View, sheet: Sheet, number: int, count: int, cache: Path | None) -> ink.Drawing:
+    mixer = view.rig.mixer.id if view.rig.mixer else ""
+    placed = layered.layout(_graph(sheet, mixer), cache_folder=cache)
+    width = max(ink.LANDSCAPE_MM[0], placed.width + 1)
+    left = (width - placed.width) / 2
+    marks = [ink.group("wires", _wires(sheet, placed, left))]
+    for node in sheet.nodes:
+        box = placed.box[node.key]
+        corner = (box.x + left, box.y + 0.5)
+        marks.append(ink.group(f"box-{node.key}", _box(node, corner, (box.width, box.height))))
+    height = placed.height + 1
+    boxes = [fitted(node.title, within_mm=40, size_mm=ink.SMALL) for node in sheet.nodes]
+    body = ink.sheet(width, height, marks)
+    paper = ink.fit(width, height)
+    notes = () if paper == 1 else (f"Drawn at {paper:.0%} of its size to fit the paper.",)
+    return ink.Drawing(
+        body if paper == 1 else ink.resized(body, width, height, paper),
+        width * paper,
+        height * paper,
+        sheet.title,
+        f"Boxes and wires, from left to right: {listed(boxes)}; "
+        f"{counted(len(sheet.joins), 'wire')}.",
+        caption=f"Signal flow, sheet {number} of {count}. A wire with a run of numbers at its ends "
+        "stands for that many lines.",
+        notes=notes,
+        key=(
+            "full line: analogue",
+            "broken: digital",
+            "broken with dots: network audio",
+            "dotted: radio",
+            "two strokes across: isolated by transformer",
+            "band only: not for the audience",
+            "→ 3: goes on on sheet 3",
+        ),
+    )
+
+
+# ---- what the layout engine is asked ---------------------------------------------------------
+
+
+def _graph(sheet: Sheet, mixer: str) -> layered.Graph:
+    boxes = tuple(
+        layered.Box(
+            name=node.key,
+            width=_width(node.key, mixer),
+            height=node.height,
+            west=tuple(_ports(node.west)),
+            east=tuple(_ports(node.east)),
+            layer=_layer(node),
+        )
+        for node in sheet.nodes
+    )
+    wires = tuple(
+        layered.Wire(str(place), layered.End(*join.start), layered.End(*join.end))
+        for place, join in enumerate(sheet.joins)
+    )
+    return layered.Graph(boxes=boxes, wires=wires, spacing=_SPACING)
+
+
+def _width(key: str, mixer: str) -> float:
+    if key == mixer:
+        return _MIXER_WIDTH
+    return _WIDTHS.get(key.partition(":")[0], _GEAR_WIDTH)
+
+
+def _layer(node: Node) -> int:
+    """Where it all begins, and where it ends; between them the wires say what comes first."""
+    kind = node.key.partition(":")[0]
+    if kind == "person" or (node.key == HOUSE and any(row.wired for row in node.west)):
+        return 2
+    return 1 if any(row.wired for row in node.west) else 0
+
+
+def _ports(rows: Sequence[Row]) -> Iterator[layered.Port]:
+    for row, middle in _heights(rows):
+        if row.wired:
+            yield layered.Port(row.key, middle)
+
+
+def _heights(rows: Sequence[Row]) -> Iterator[tuple[Row, float]]:
+    """Each row with the height of its middle under the top of the box."""
+    down = HEAD
+    for row in rows:
+        high = PITCH * (len(row.lines) or 1)
+        yield row, round(down + high / 2, 3)
+        down += high
+
+
+# ---- ink ---------------------------------------------------------------------------------------
+
+
+def _wires(sheet: Sheet, placed: layered.Placed, left: float) -> Iterator[str]:
+    for join, wire in zip(sheet.joins, placed.wires, strict=True):
+        points = [(point.x + left, point.y + 0.5) for point in wire.points]
+        weight = ink.FIRM if join.run.kind in {"digital", "network"} else ink.THIN
+        yield ink.polyline(points, weight=weight, dash=_DASHES[join.run.kind])
+        yield ink.arrow(points[-1], "right" if points[-1][0] >= points[-2][0] else "left", 1.4)
+        if _marked_isolated(join):
+            yield from _isolated(points[0])
+        for junction in wire.junctions:
+            yield ink.dot((junction.x + left, junction.y + 0.5), 0.45)
+
+
+def _marked_isolated(join: Join) -> bool:
+    return join.run.isolated and not join.run.start.box.startswith("source:")
+
+
+def _isolated(start: ink.Place) -> Iterator[str]:
+    x, y = start
+    for step in (1.4, 2.1):
+        yield ink.line((x + step, y - 0.9), (x + step, y + 0.9), weight=ink.FIRM)
+
+
+def _box(node: Node, corner: ink.Place, size: ink.Place) -> Iterator[str]:
+    kind = node.key.partition(":")[0]
+    people = kind in {"player", "person", "source"}
+    weight = ink.HEAVY if node.key == HOUSE else ink.FIRM
+    yield ink.rect(corner, size, weight=weight, fill="white", round_mm=1.5 if people else 0)
+    x, y = corner
+    yield ink.line((x, y + HEAD - 0.7), (x + size[0], y + HEAD - 0.7), weight=ink.HAIR)
+    at, room = x + 1.4, size[0] - 2.8
+    if node.label:
+        label = fitted(node.label, within_mm=room / 3, size_mm=ink.SMALL, style="bold")
+        yield ink.text((at, y + 2.95), label, size=ink.SMALL, style="bold")
+        wide = width_mm(label, size_mm=ink.SMALL, style="bold") + 1.4
+        at, room = at + wide, room - wide
+    yield ink.text((at, y + 2.95), node.title, size=ink.TEXT, style="medium", within=room)
+    used: dict[float, float] = {}
+    for row, down in _heights(node.west):
+        words = _row_words(row, size[0] - 2.8)
+        used[down] = sum(wide for _, wide in words)
+        yield from _written(row, words, (x + 1.4, y + down), "start")
+    for row, down in _heights(node.east):
+        if row.lines:
+            yield from _bracket(row, (x, y + down), size[0])
+            continue
+        words = _row_words(row, size[0] - 3.6 - used.get(down, 0.0))
+        yield from _written(row, words, (x + size[0] - 1.4, y + down), "end")
+
+
+def _row_words(row: Row, room: float) -> list[tuple[str, float]]:
+    """The socket and whose signal it is, each with its width, as far as there is room."""
+    found: list[tuple[str, float]] = []
+    parts: tuple[tuple[str, Style], ...] = ((row.words, _style(row)), (row.whose, "regular"))
+    for words, style in parts:
+        shown = fitted(words, within_mm=room, size_mm=ink.SMALL, style=style) if room > 4 else ""
+        if shown:
+            wide = width_mm(shown, size_mm=ink.SMALL, style=style) + 1.2
+            found.append((shown, wide))
+            room -= wide
+    return found
+
+
+def _written(
+    row: Row, words: Sequence[tuple[str, float]], at: ink.Place, anchor: ink.Anchor
+) -> Iterator[str]:
+    x, y = at[0], ink.middle(at[1], ink.SMALL)
+    for place, (shown, wide) in enumerate(words):
+        style: Style = "regular" if place else _style(row)
+        yield ink.text((x, y), shown, size=ink.SMALL, style=style, anchor=anchor)
+        x += wide if anchor == "start" else -wide
+
+
+def _style(row: Row) -> Style:
+    return "medium" if row.wired else "italic"
+
+
+def _bracket(row: Row, at: ink.Place, width: float) -> Iterator[str]:
+    """The sources of one run, one under the other, gathered at the wire."""
+    left, middle = at
+    right = left + width
+    top = middle - PITCH * len(row.lines) / 2
+    if len(row.lines) > 1:
+        high = PITCH * (len(row.lines) - 1)
+        edge = right - 1.3
+        yield ink.line((edge, top + PITCH / 2), (edge, top + PITCH / 2 + high), weight=ink.THIN)
+        yield ink.line((edge, middle), (right, middle), weight=ink.THIN)
+    for place, line in enumerate(row.lines):
+        centre = top + PITCH * (place + 0.5)
+        y = ink.middle(centre, ink.SMALL)
+        yield from line_mark(line.mark, (left + 2.6, centre))
+        yield ink.text((left + 5.0, y), line.word, size=ink.SMALL, within=width - 17.5)
+        if line.source.private:
+            words = "band only"
+            yield ink.text((right - 2.2, y), words, size=ink.SMALL, style="italic", anchor="end")
