@@ -10,7 +10,7 @@ The same data give the same bytes: no clock, no fonts of the machine, no network
 import json
 import math
 from collections.abc import Mapping, Sequence
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Literal
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     import typst
 
 TEMPLATE_DIR = Path(__file__).parent
-
-_PAGES_KEPT_WARM = 8
-"""Compilers kept in one process; each remembers the layout of its last document."""
 
 _ANY_DPI = 96.0  # the typesetter wants a number even where nothing is drawn in dots
 
@@ -83,24 +80,14 @@ def _set(
     import typst
 
     name = template if isinstance(template, str) else "(a template given as text)"
-    inputs = {"data": _as_json(name, data)}
+    text = _with_data(template, _as_json(name, data))
     with _press:
         try:
-            compiler = _compiler(template)
-            # A template given as text is forgotten after each call and must come again.
-            text = template if isinstance(template, bytes) else None
+            compiler = _compiler()
             if form == "pdf":
-                made = compiler.compile(
-                    text,
-                    format="pdf",
-                    sys_inputs=inputs,
-                    timestamp=0,
-                    pdf_standards="ua-1",
-                )
+                made = compiler.compile(text, format="pdf", timestamp=0, pdf_standards="ua-1")
             else:
-                made = compiler.compile(
-                    text, format=form, sys_inputs=inputs, timestamp=0, ppi=dots_per_inch
-                )
+                made = compiler.compile(text, format=form, timestamp=0, ppi=dots_per_inch)
         except typst.TypstError as error:
             raise TypesettingError(name, _first_place(error), error.hints) from error
         except (OSError, RuntimeError, ValueError) as error:
@@ -117,18 +104,32 @@ def _fonts() -> "typst.Fonts":
     return typst.Fonts(include_system_fonts=False, font_paths=[FONT_DIR])
 
 
-@lru_cache(maxsize=_PAGES_KEPT_WARM)
-def _compiler(template: str | bytes) -> "typst.Compiler":
+@cache
+def _compiler() -> "typst.Compiler":
+    """One for all sheets: what it remembers of a layout serves the next sheet too."""
     import typst
 
-    if isinstance(template, str):
-        main = TEMPLATE_DIR / template
-        # The typesetter would refuse a path outside the folder; a missing file it would only
-        # report by a path that means nothing to the reader.
-        if Path(template).name != template or not main.is_file():
-            raise TypesettingError(template, "there is no such sheet in this installation")
-        return typst.Compiler(main, root=TEMPLATE_DIR, font_paths=_fonts())
     return typst.Compiler(root=TEMPLATE_DIR, font_paths=_fonts())
+
+
+def _with_data(template: str | bytes, data: str) -> bytes:
+    """The template with its data as one quoted text, under the name `sys.inputs.data`.
+
+    Inputs handed to the typesetter itself count as a part of its library: with each new value it
+    would forget every layout, and a book with one name changed would cost as much as a new one.
+    """
+    quoted = data.replace("\\", "\\\\").replace('"', '\\"')
+    # On the first line, so that a complaint still names the right one.
+    return b'#let sys = (inputs: (data: "%s"));' % quoted.encode() + _source(template)
+
+
+def _source(template: str | bytes) -> bytes:
+    if isinstance(template, bytes):
+        return template
+    main = TEMPLATE_DIR / template
+    if Path(template).name != template or not main.is_file():
+        raise TypesettingError(template, "there is no such sheet in this installation")
+    return main.read_bytes()
 
 
 def _first_place(error: "typst.TypstError") -> str:
