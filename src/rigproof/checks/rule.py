@@ -16,6 +16,7 @@ from rigproof.network import Cabling, Domain, Ways, cabling, digital_ways, domai
 from rigproof.patch import Planned, complete
 from rigproof.rack import Elevation, elevation
 from rigproof.rig import Rig, Show
+from rigproof.rig.collecting import no_collecting
 from rigproof.rig.where import Where
 from rigproof.signal import Graph, Hop
 from rigproof.signal.arrival import Arrival, arrival
@@ -128,8 +129,9 @@ class View:
 def look(rig: Rig, show: Show | None = None) -> View:
     """Complete a rig, as it stands or as one show changes it, and build its graph."""
     stated = rig.for_show(show) if show else rig
-    with_mixes, reasons = complete_mixes(stated)
-    return View(stated, complete(with_mixes, reasons), show)
+    with no_collecting():
+        with_mixes, reasons = complete_mixes(stated)
+        return View(stated, complete(with_mixes, reasons), show)
 
 
 Check = Callable[[View], Iterator[Finding]]

@@ -7,6 +7,7 @@ from rigproof.checks.catalogue import rules
 from rigproof.checks.rule import SEVERITIES, Finding, Severity, View, look
 from rigproof.checks.scope import unseen
 from rigproof.rig import Rig
+from rigproof.rig.collecting import no_collecting
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class Verdict:
         return self.views[0]
 
 
+@no_collecting()
 def check(rig: Rig) -> Verdict:
     """Judge a rig as it stands, and each show that changes it."""
     views = [look(rig)]

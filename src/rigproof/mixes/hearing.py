@@ -42,21 +42,32 @@ def listenings(rig: Rig, graph: Graph, arriving: Reach | None = None) -> tuple[L
     """What every person of the rig hears, in the order of the file."""
     found = arriving or reach(graph, rig, through=planned)
     mixes = {person: mix for mix in reversed(rig.file.mixes) for person in mix.listeners}
-    return tuple(_listening(rig, graph, found, person, mixes.get(person)) for person in rig.people)
+    slots = dict(_slots(rig))
+    return tuple(
+        _listening(rig, graph, found, person, mixes.get(person), slots) for person in rig.people
+    )
 
 
-def _listening(rig: Rig, graph: Graph, found: Reach, person: str, mix: Mix | None) -> Listening:
-    arriving = set(found.at(graph.of_listener(person)))
+_Place = tuple[str, tuple[str, ...]]  # a slot, and who shares it
+
+
+def _listening(
+    rig: Rig,
+    graph: Graph,
+    found: Reach,
+    person: str,
+    mix: Mix | None,
+    slots: Mapping[str, _Place],
+) -> Listening:
+    arriving = found.at(graph.of_listener(person))
     sends = _sends(rig, mix)
-    slots = dict(_slots(rig)) if _personal(rig, mix) else {}
-    heard = []
-    for source in rig.sources:
-        if source not in arriving:
-            continue
-        slot, shared = slots.get(source, ("", ()))
-        heard.append(Heard(source, sends.get(source), slot, shared))
-    missing = tuple(source for source in sends if source not in arriving)
-    return Listening(person, mix, _kind(rig, person, mix), tuple(heard), missing)
+    places = slots if _personal(rig, mix) else {}
+    heard = tuple(
+        Heard(source, sends.get(source), *places.get(source, ("", ()))) for source in arriving
+    )
+    there = set(arriving)
+    missing = tuple(source for source in sends if source not in there)
+    return Listening(person, mix, _kind(rig, person, mix), heard, missing)
 
 
 def _personal(rig: Rig, mix: Mix | None) -> bool:
@@ -80,7 +91,7 @@ def _sends(rig: Rig, mix: Mix | None) -> Mapping[str, Quantity | None]:
     return levels
 
 
-def _slots(rig: Rig) -> Iterator[tuple[str, tuple[str, tuple[str, ...]]]]:
+def _slots(rig: Rig) -> Iterator[tuple[str, _Place]]:
     for feed in rig.file.feeds:
         for slot in feed.slots:
             members = tuple(s for name in slot.takes for s in rig.members(name))
