@@ -3,47 +3,11 @@
 from collections.abc import Iterator
 from itertools import pairwise
 
+from rigproof.checks.landing import channel_bank, channel_node, claims, landed_lanes
 from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View, route_words
-from rigproof.rig.geartype import Stage
 from rigproof.rig.plan import PatchRow
-from rigproof.signal.arrival import Lane
 from rigproof.wording import counted, listed, ranges
-
-
-def _bank(view: View) -> tuple[str, Stage] | None:
-    """The channels of the band's own mixer."""
-    mixer = view.rig.mixer
-    bank = next(view.rig.types[mixer.type].stages("channel"), None) if mixer else None
-    return (mixer.id, bank) if mixer is not None and bank is not None else None
-
-
-def _node(view: View, gear: str, bank: Stage, number: int) -> int:
-    name = f"{gear}.{bank.id}.{number}" if bank.count > 1 else f"{gear}.{bank.id}"
-    return view.graph.index[name]
-
-
-def _landed(view: View) -> dict[str, list[tuple[int, int]]]:
-    """Source -> (channel, lane) of every channel of the mixer that it arrives at."""
-    found: dict[str, list[tuple[int, int]]] = {}
-    bank = _bank(view)
-    if bank is not None:
-        for number in range(1, bank[1].count + 1):
-            lane: Lane
-            for lane in view.lanes.at([_node(view, *bank, number)]):
-                found.setdefault(lane[0], []).append((number, lane[1]))
-    return found
-
-
-def _claims(view: View) -> Iterator[PatchRow]:
-    """The rows that claim channels the mixer has, of sources that are plugged somewhere."""
-    bank = _bank(view)
-    if bank is None:
-        return
-    for row in view.rig.rows.values():
-        plugged = row.plug is not None or view.rig.sources[row.source].start is not None
-        if row.channel is not None and plugged and row.channel.last <= bank[1].count:
-            yield row
 
 
 def channel_with_two_sources(view: View) -> Iterator[Finding]:
@@ -99,7 +63,7 @@ def channel_does_not_exist(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}]
         patch: [{source: kick, plug: mixer.in.1, channel: 32}]
     """
-    bank = _bank(view)
+    bank = channel_bank(view)
     if bank is None:
         return
     for row in view.rig.rows.values():
@@ -131,7 +95,7 @@ def source_without_channel(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}]
         patch: [{source: kick, plug: mixer.in.1, channel: 1}]
     """
-    bank = _bank(view)
+    bank = channel_bank(view)
     if bank is None:
         return
     for name, source in view.rig.sources.items():
@@ -161,8 +125,8 @@ def source_does_not_arrive(view: View) -> Iterator[Finding]:
         patch: [{source: kick, plug: split.in.1, channel: 1}]
         leads: [{id: to-mixer, type: lead-xlr, from: split.direct.1-8, to: mixer.in.1-8}]
     """
-    landed, bank = _landed(view), _bank(view)
-    for row in _claims(view):
+    landed, bank = landed_lanes(view), channel_bank(view)
+    for row in claims(view):
         if row.source not in landed and bank is not None:
             source = view.rig.sources[row.source]
             socket = row.plug or source.start
@@ -192,16 +156,16 @@ def arrives_elsewhere(view: View) -> Iterator[Finding]:
         patch: [{source: kick, plug: mixer.in.1, channel: 1}]
         routes: [{from: mixer.adc.1-2, to: mixer.ch.1-2}]
     """
-    landed = _landed(view)
+    landed = landed_lanes(view)
     shifted = {row.source for run, _ in _shifted_runs(view) for row in run}
-    for row in _claims(view):
+    for row in claims(view):
         here = {number for number, _ in landed.get(row.source, ())}
         if not here or here & set(row.channel or ()) or row.source in shifted:
             continue
         graph = view.graph
-        bank = _bank(view)
+        bank = channel_bank(view)
         assert bank is not None
-        path = graph.shortest(graph.of_source(row.source), [_node(view, *bank, min(here))])
+        path = graph.shortest(graph.of_source(row.source), [channel_node(view, *bank, min(here))])
         yield Finding(
             at=row.where.of("channel"),
             says=f"{view.rig.sources[row.source].name} is listed on channel {row.channel} and "
@@ -257,8 +221,8 @@ def shifted(view: View) -> Iterator[Finding]:
 
 def _shifted_runs(view: View) -> Iterator[tuple[list[PatchRow], int]]:
     """Neighbours by channel that miss their channel by one and the same step."""
-    landed = _landed(view)
-    rows = sorted(_claims(view), key=lambda row: row.channel.first if row.channel else 0)
+    landed = landed_lanes(view)
+    rows = sorted(claims(view), key=lambda row: row.channel.first if row.channel else 0)
     steps = []
     for row in rows:
         here = [number for number, _ in landed.get(row.source, ())]
@@ -274,110 +238,6 @@ def _shifted_runs(view: View) -> Iterator[tuple[list[PatchRow], int]]:
         run = [row]
     if steps and steps[-1] and len(run) >= RUN:
         yield run, steps[-1]
-
-
-def pair_not_odd_even(view: View) -> Iterator[Finding]:
-    """A stereo source is not on an odd channel and the even one after it.
-
-    Why: mixers link channels by odd and even pairs only; on 4-5, or on one channel, the pair
-        cannot be linked, and a fader moves one side.
-    Fix: move the pair to an odd number and the next; leave one channel free for it if needed.
-    Source: common practice, no source: linking by odd and even pairs.
-
-    Fails:
-        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
-        gear: [{id: mixer, type: mixer-rack-24}]
-        patch: [{source: keys, plug: mixer.in.4-5, channel: 4-5}]
-    Passes:
-        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
-        gear: [{id: mixer, type: mixer-rack-24}]
-        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
-    """
-    bank = _bank(view)
-    if bank is None:
-        return
-    for row in view.rig.rows.values():
-        source, channel = view.rig.sources[row.source], row.channel
-        if channel is None:
-            continue
-        if len(channel) != source.lanes:
-            kind = "a stereo pair" if source.stereo else "mono"
-            yield Finding(
-                at=row.where.of("channel"),
-                says=f"{source.name} is {kind} and has {counted(len(channel), 'channel')} "
-                f"({channel}).",
-                found=len(channel),
-                limit=source.lanes,
-                unit="channels",
-            )
-        elif source.stereo and bank[1].pairs and channel.first % 2 == 0:
-            yield Finding(
-                at=row.where.of("channel"),
-                says=f"{source.name} is on channels {channel}; "
-                f"{box(view.rig, bank[0])} links only an odd channel with the even one after it.",
-            )
-
-
-def pair_crossed(view: View) -> Iterator[Finding]:
-    """Left and right of a stereo source are swapped on the way to the channels.
-
-    Why: the piano's low notes come from the wrong side, and the overheads disagree with the toms.
-    Fix: swap the two plugs, or the two routes.
-    Source: common practice, no source: left on the odd channel, right on the even one.
-
-    Fails:
-        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
-        gear: [{id: mixer, type: mixer-rack-24}]
-        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
-        routes: [{from: mixer.adc.6, to: mixer.ch.5}, {from: mixer.adc.5, to: mixer.ch.6}]
-    Passes:
-        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
-        gear: [{id: mixer, type: mixer-rack-24}]
-        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
-    """
-    landed = _landed(view)
-    for row in _claims(view):
-        if row.channel is None or len(row.channel) != 2:
-            continue
-        here = set(landed.get(row.source, ()))
-        first, last = row.channel.first, row.channel.last
-        if {(first, 2), (last, 1)} <= here and (first, 1) not in here:
-            one, two = view.rig.sources[row.source].lane_names[:2]
-            yield Finding(
-                at=row.where.of("channel"),
-                says=f"{one} arrives at channel {last} and {two} at channel {first}: swapped.",
-            )
-
-
-def pair_halved(view: View) -> Iterator[Finding]:
-    """Only one side of a stereo source arrives at its channels.
-
-    Why: half the piano is missing, and in mono nobody notices until the solo.
-    Fix: lay the lead of the other side, or make the source mono.
-    Source: common practice, no source.
-
-    Fails:
-        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
-        gear: [{id: mixer, type: mixer-rack-24}]
-        patch: [{source: keys, plug: mixer.in.5, channel: 5-6}]
-    Passes:
-        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
-        gear: [{id: mixer, type: mixer-rack-24}]
-        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
-    """
-    landed = _landed(view)
-    for row in _claims(view):
-        source = view.rig.sources[row.source]
-        lanes = {lane for _, lane in landed.get(row.source, ())}
-        if source.stereo and len(lanes) == 1:
-            have, lost = (source.lane_names[n - 1] for n in (*lanes, 3 - min(lanes)))
-            yield Finding(
-                at=row.where,
-                says=f"{have} arrives at the mixer and {lost} does not.",
-                found=1,
-                limit=2,
-                unit="lanes",
-            )
 
 
 RULES = (
@@ -407,7 +267,4 @@ RULES = (
     ),
     Rule(id="patch.arrives-elsewhere", severity="stop", check=arrives_elsewhere, since="0.1"),
     Rule(id="patch.shifted", severity="stop", check=shifted, since="0.1"),
-    Rule(id="patch.pair-not-odd-even", severity="risk", check=pair_not_odd_even, since="0.1"),
-    Rule(id="patch.pair-crossed", severity="risk", check=pair_crossed, since="0.1"),
-    Rule(id="patch.pair-halved", severity="risk", check=pair_halved, since="0.1"),
 )

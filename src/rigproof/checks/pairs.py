@@ -1,0 +1,119 @@
+"""Rules about stereo sources: both sides, on the right channels, the right way round."""
+
+from collections.abc import Iterator
+
+from rigproof.checks.landing import channel_bank, claims, landed_lanes
+from rigproof.checks.places import box
+from rigproof.checks.rule import Finding, Rule, View
+from rigproof.wording import counted
+
+
+def pair_not_odd_even(view: View) -> Iterator[Finding]:
+    """A stereo source is not on an odd channel and the even one after it.
+
+    Why: mixers link channels by odd and even pairs only; on 4-5, or on one channel, the pair
+        cannot be linked, and a fader moves one side.
+    Fix: move the pair to an odd number and the next; leave one channel free for it if needed.
+    Source: common practice, no source: linking by odd and even pairs.
+
+    Fails:
+        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: keys, plug: mixer.in.4-5, channel: 4-5}]
+    Passes:
+        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
+    """
+    bank = channel_bank(view)
+    if bank is None:
+        return
+    for row in view.rig.rows.values():
+        source, channel = view.rig.sources[row.source], row.channel
+        if channel is None:
+            continue
+        if len(channel) != source.lanes:
+            kind = "a stereo pair" if source.stereo else "mono"
+            yield Finding(
+                at=row.where.of("channel"),
+                says=f"{source.name} is {kind} and has {counted(len(channel), 'channel')} "
+                f"({channel}).",
+                found=len(channel),
+                limit=source.lanes,
+                unit="channels",
+            )
+        elif source.stereo and bank[1].pairs and channel.first % 2 == 0:
+            yield Finding(
+                at=row.where.of("channel"),
+                says=f"{source.name} is on channels {channel}; "
+                f"{box(view.rig, bank[0])} links only an odd channel with the even one after it.",
+            )
+
+
+def pair_crossed(view: View) -> Iterator[Finding]:
+    """Left and right of a stereo source are swapped on the way to the channels.
+
+    Why: the piano's low notes come from the wrong side, and the overheads disagree with the toms.
+    Fix: swap the two plugs, or the two routes.
+    Source: common practice, no source: left on the odd channel, right on the even one.
+
+    Fails:
+        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
+        routes: [{from: mixer.adc.6, to: mixer.ch.5}, {from: mixer.adc.5, to: mixer.ch.6}]
+    Passes:
+        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
+    """
+    landed = landed_lanes(view)
+    for row in claims(view):
+        if row.channel is None or len(row.channel) != 2:
+            continue
+        here = set(landed.get(row.source, ()))
+        first, last = row.channel.first, row.channel.last
+        if {(first, 2), (last, 1)} <= here and (first, 1) not in here:
+            one, two = view.rig.sources[row.source].lane_names[:2]
+            yield Finding(
+                at=row.where.of("channel"),
+                says=f"{one} arrives at channel {last} and {two} at channel {first}: swapped.",
+            )
+
+
+def pair_halved(view: View) -> Iterator[Finding]:
+    """Only one side of a stereo source arrives at its channels.
+
+    Why: half the piano is missing, and in mono nobody notices until the solo.
+    Fix: lay the lead of the other side, or make the source mono.
+    Source: common practice, no source.
+
+    Fails:
+        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: keys, plug: mixer.in.5, channel: 5-6}]
+    Passes:
+        sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
+    """
+    landed = landed_lanes(view)
+    for row in claims(view):
+        source = view.rig.sources[row.source]
+        lanes = {lane for _, lane in landed.get(row.source, ())}
+        if source.stereo and len(lanes) == 1:
+            have, lost = (source.lane_names[n - 1] for n in (*lanes, 3 - min(lanes)))
+            yield Finding(
+                at=row.where,
+                says=f"{have} arrives at the mixer and {lost} does not.",
+                found=1,
+                limit=2,
+                unit="lanes",
+            )
+
+
+RULES = (
+    Rule(id="patch.pair-not-odd-even", severity="risk", check=pair_not_odd_even, since="0.1"),
+    Rule(id="patch.pair-crossed", severity="risk", check=pair_crossed, since="0.1"),
+    Rule(id="patch.pair-halved", severity="risk", check=pair_halved, since="0.1"),
+)
