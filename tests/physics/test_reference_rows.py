@@ -1,0 +1,131 @@
+"""Every row of the table of audio figures is called by a test, or left out with its reason."""
+
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from rigproof.physics import colours, connectors
+from tests.physics import (
+    test_delays,
+    test_exposure,
+    test_headphones,
+    test_levels,
+    test_loading,
+    test_microphones,
+    test_noise,
+    test_phantom48,
+)
+from tests.reference.rows import Calls, Row, assert_agrees, judged_by, matching, read
+
+ROWS = read("audio.csv")
+ACCOUNT = Path(__file__).parents[2] / "docs" / "reference-rows.md"
+
+
+def _pin(row: Row) -> float:
+    conductor = row.text("conductor").partition(" ")[0]
+    return connectors.db25_analogue_pin(int(row["channel"]), conductor)  # type: ignore[arg-type]
+
+
+def _unused_pin(row: Row) -> float:
+    used = {
+        connectors.db25_analogue_pin(channel, leg)
+        for channel in range(1, 9)
+        for leg in ("hot", "cold", "shield")
+    }
+    (free,) = set(range(1, 26)) - used
+    return free
+
+
+def _xlr_pin(carries: str) -> float:
+    return float({what: pin for pin, what in connectors.line_pins("xlr").items()}[carries])
+
+
+CALLS: Calls = {
+    ("splitters", "AES59 25-way D-sub, analogue channel *"): _pin,
+    ("splitters", "AES59 25-way D-sub, unused pin"): _unused_pin,
+    ("splitters", "AES14 / IEC 60268-12 XLR shield"): lambda row: _xlr_pin("shield"),
+    ("splitters", "AES14 / IEC 60268-12 XLR cold (return)"): lambda row: _xlr_pin("cold"),
+    ("splitters", "polarity of a positive pressure *"): lambda row: _xlr_pin("hot"),
+    ("splitters", "TRS jack, balanced mono: *"): lambda row: connectors.line_pins("jack-trs")[
+        row.text("contact")
+    ],
+    ("splitters", "TRS jack, unbalanced stereo *"): lambda row: connectors.phones_pins()[
+        row.text("contact")
+    ],
+    ("splitters", "IEC 60062 colour for digit *"): lambda row: colours.number_colours(
+        row.text("digit")
+    )[0],
+}
+
+
+@judged_by(CALLS)
+def test_published(row: Row, call: object) -> None:
+    assert callable(call)
+    assert_agrees(row, call(row))
+
+
+TABLES: dict[str, Calls] = {
+    "test_delays.py": test_delays.CALLS,
+    "test_exposure.py": test_exposure.CALLS,
+    "test_headphones.py": test_headphones.CALLS,
+    "test_levels.py": test_levels.CALLS,
+    "test_loading.py": test_loading.CALLS,
+    "test_microphones.py": test_microphones.CALLS,
+    "test_noise.py": test_noise.CALLS,
+    "test_phantom48.py": test_phantom48.CALLS,
+    "test_reference_rows.py": CALLS,
+}
+
+
+def the_account() -> str:
+    """The part of the document that is about this table."""
+    text = ACCOUNT.read_text(encoding="utf-8")
+    return text.partition("\n## Audio\n")[2].partition("\n## ")[0]
+
+
+def test_no_two_rows_share_a_name() -> None:
+    assert len({(row.topic, row.case) for row in ROWS}) == len(ROWS)
+
+
+def test_every_row_is_called_or_left_out_with_a_reason() -> None:
+    left_out = re.findall(r"^- `(.+)`$", the_account(), re.MULTILINE)
+    assert len(left_out) == len(set(left_out))
+    called = {row.case: sum(len(matching(calls, row)) for calls in TABLES.values()) for row in ROWS}
+    assert [case for case, times in called.items() if times == 0 and case not in left_out] == []
+    assert [case for case, times in called.items() if times > 1] == [], "two calls for one row"
+    assert [case for case in left_out if called.get(case) != 0] == [], "listed, but called"
+
+
+def test_every_reason_stands_above_its_rows() -> None:
+    """In the list of what is left out, each run of rows follows a sentence."""
+    listed = the_account().partition("### Left out")[2]
+    blocks = [block for block in re.split(r"\n{2,}", listed) if block.strip()]
+    for before, block in zip([None, *blocks], blocks, strict=False):
+        if block.startswith("- `"):
+            assert before is not None
+            assert before.rstrip().endswith(":")
+            assert not before.startswith("- `")
+
+
+def test_every_call_is_for_a_row() -> None:
+    idle = [
+        name
+        for calls in TABLES.values()
+        for name, call in calls.items()
+        if not any(call in matching({name: call}, row) for row in ROWS)
+    ]
+    assert idle == []
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_the_account_counts_right(name: str) -> None:
+    count = sum(bool(matching(TABLES[name], row)) for row in ROWS)
+    assert f"| `tests/physics/{name}` | {count} |" in the_account()
+
+
+def test_the_account_gives_the_totals() -> None:
+    called = Counter(any(matching(calls, row) for calls in TABLES.values()) for row in ROWS)
+    line = f"Of {len(ROWS)} rows {called[True]} are tests and {called[False]} are left out."
+    assert line in the_account()
