@@ -16,6 +16,8 @@ from rigproof.showbook import (
     typeset,
     walk,
 )
+from rigproof.showbook.drawings import elevations, signal_flow, stage_plot
+from rigproof.showbook.house_fit import surely_fits
 from rigproof.showbook.paper import Cut, Unprintable, fitted
 
 Paper = Literal["a4", "letter"]
@@ -60,7 +62,10 @@ def book_data(
             "inputs": input_list.page(usual, shows),
             "walk": walk.page(usual, shows),
             "hearing": hearing.page(usual, shows),
-            "houses": house_page.pages(verdict.views),
+            "houses": [
+                {**page, "measure": not surely_fits(page, paper)}
+                for page in house_page.pages(verdict.views)
+            ],
             "findings": judged.findings(rig, verdict),
             "planned": judged.planned(verdict),
         }
@@ -89,4 +94,14 @@ def _head(rig: Rig) -> dict[str, str]:
 
 
 def _drawings(verdict: Verdict, cache: Path | None) -> dict[str, object]:
-    return {}
+    """Every drawing of the usual rig, and the stage of each show with other people on it."""
+    usual = verdict.view
+    plots = [stage_plot(usual).data()]
+    for view in verdict.views[1:]:
+        if view.show is not None and view.rig.file.people != usual.rig.file.people:
+            plots.append(stage_plot(view, view.rig.venues[view.show.venue]).data())
+    return {
+        "plots": plots,
+        "elevations": [one.data() for one in elevations(usual)],
+        "flow": [one.data() for one in signal_flow(usual, cache)],
+    }

@@ -118,7 +118,8 @@ def _differing(
 
 
 def _new(before: object, now: object) -> list[object]:
-    assert isinstance(before, list) and isinstance(now, list)
+    assert isinstance(before, list)
+    assert isinstance(now, list)
     return [one for one in now if one not in before]
 
 

@@ -125,7 +125,7 @@ def _sections(view: View, hand: HandOff) -> Iterator[Section]:
     yield _section("In the mix", _mixed(view.rig, hand))
     yield _section("48 V", _phantom_words(view, hand))
     yield _section("Never on your lines", _withheld(view.rig, hand))
-    yield _section("We want back", _wanted(view.rig, hand))
+    yield _section("We want back", _wanted(view, hand))
     yield _section("Mains", mains(view.rig, hand.venue), caution=True)
     yield _section("If our rack dies", _rack_dead(view, hand), loud=True)
     yield _section("Line check", _line_check(view.rig, hand))
@@ -166,21 +166,30 @@ def _tails(rig: Rig, hand: HandOff) -> list[str]:
         body = rig.types[lead.type].lead
         end = naming.connector(body.b.connector) if body else ""
         length = naming.metres(lead.length_m) if lead.length_m is not None else "unknown length"
-        fan = f"{body.b.count}-way tail" if body and body.b.count > 1 else "single lead"
+        fan = f"{body.b.count}-way" if body and body.b.count > 1 else "single"
         kinds.setdefault(f"{end}|{fan}|{length}", []).append(lead)
     said = []
     for kind, same in kinds.items():
         end, fan, length = kind.split("|")
         ids = {lead.id for lead in same}
         lines = sum(line.carrier in ids for line in hand.lines)
-        pieces = len(same) if fan != "single lead" else lines
-        said.append(f"{lines} × {end} on {counted(pieces, fan)} of {length}.")
+        pieces = (
+            counted(lines, "single lead")
+            if fan == "single"
+            else f"{counted(len(same), 'tail')}, {fan},"
+        )
+        said.append(f"{lines} × {end} on {pieces} of {length}.")
     labels = [
         f"{lead.label}{f' ({lead.colour})' if lead.colour else ''}" for lead in used if lead.label
     ]
     if labels:
         said.append(f"Labelled {listed(labels)}.")
     said.append(_legs(hand))
+    if hand.venue.desk.own_split:
+        said.append(
+            "With your own split before ours, its second outputs go into our split by our "
+            "numbers; our tails then stay in the case."
+        )
     said.append(_places(hand.venue))
     return said
 
@@ -331,8 +340,8 @@ def _withheld(rig: Rig, hand: HandOff) -> list[str]:
     return said
 
 
-def _wanted(rig: Rig, hand: HandOff) -> list[str]:
-    desk = hand.venue.desk
+def _wanted(view: View, hand: HandOff) -> list[str]:
+    rig, desk = view.rig, hand.venue.desk
     said = []
     for source in rig.file.sources:
         if source.start is None or source.start.gear != "house":
@@ -349,7 +358,7 @@ def _wanted(rig: Rig, hand: HandOff) -> list[str]:
         said.append("No mixes, no wedges: we make our own.")
     elif wedges:
         said.append(f"Wedges for {listed(wedges)}.")
-    lead = _last_to_go(hand)
+    lead = _last_voice(view, hand)
     if lead is not None and hand.venue.desk.takes == "tails":
         said.append(
             f"For an emergency only: one wedge with {lead.name} ({_own_number(lead)}), muted."
@@ -357,9 +366,14 @@ def _wanted(rig: Rig, hand: HandOff) -> list[str]:
     return said
 
 
-def _last_to_go(hand: HandOff) -> HouseLine | None:
-    """The voice that the band would give up last."""
-    voices = [ln for ln in hand.drop_order if ln.source and ln.source.family == "voices"]
+def _last_voice(view: View, hand: HandOff) -> HouseLine | None:
+    """The voice that the band would give up last, of those that outlive the rack."""
+    alive = {line.number for line in _fates(hand)[0]}
+    voices = [
+        line
+        for line in hand.drop_order
+        if line.source and line.source.family == "voices" and line.number in alive
+    ]
     return voices[-1] if voices else None
 
 
@@ -373,7 +387,7 @@ def _rack_dead(view: View, hand: HandOff) -> list[str]:
         return [f"You get nothing more: the mix is made in it. Mute its lines.{back}"]
     if takes in {"network", "link"}:
         return [f"All channels go silent at once: mute them, we unmute by word.{back}"]
-    alive, hungry, dead = _fates(view, hand)
+    alive, hungry, dead = _fates(hand)
     said = []
     if alive:
         said.append(f"Still there: {_tail_ranges(alive)}.")
@@ -386,20 +400,13 @@ def _rack_dead(view: View, hand: HandOff) -> list[str]:
     return said
 
 
-def _fates(view: View, hand: HandOff) -> tuple[list[HouseLine], list[HouseLine], list[HouseLine]]:
+def _fates(hand: HandOff) -> tuple[list[HouseLine], list[HouseLine], list[HouseLine]]:
     """Lines that outlive the rack, those that lose 48 V, those that lose their sound."""
-    passing = {line.number for line in hand.dead}
-    alive: list[HouseLine] = []
-    hungry: list[HouseLine] = []
-    dead: list[HouseLine] = []
-    for line in hand.used:
-        known = view.lines.get(line.source.id) if line.source else None
-        if line.number not in passing:
-            dead.append(line)
-        elif known and known.need == "must" and not known.house_rig_off:
-            hungry.append(line)
-        else:
-            alive.append(line)
+    heard = {line.number for line in hand.dead}
+    alive = [line for line in hand.used if line.number in heard]
+    rest = [line for line in hand.used if line.number not in heard]
+    hungry = [line for line in rest if line.works_off and line.means == "tail"]
+    dead = [line for line in rest if line not in hungry]
     return alive, hungry, dead
 
 

@@ -24,7 +24,7 @@ def mains(rig: Rig, venue: Venue) -> list[str]:
     if volts_v is not None and watts > 0:
         rest = f"; {counted(len(silent), 'box says', 'boxes say')} nothing" if silent else ""
         said.append(
-            f"Case: {watts:.0f} W in all, about {watts / volts_v:.1f} A at "
+            f"Case: {watts:.0f} W at most, about {watts / volts_v:.1f} A at "
             f"{naming.number(volts_v)} V ({watts.provenance} figures{rest})."
         )
     for circuit in venue.circuits:

@@ -43,10 +43,12 @@ def _word(number: int) -> str:
 
 
 def gravest(verdict: Verdict) -> Severity | None:
+    """The gravest kind of finding there is; it gives the cover its mark."""
     return next((s for s in SEVERITIES if verdict.count(s)), None)
 
 
 def counts(verdict: Verdict) -> dict[str, int]:
+    """How many findings there are of each severity."""
     return {severity: verdict.count(severity) for severity in SEVERITIES}
 
 

@@ -2,7 +2,6 @@
 
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
-from rigproof.rig.geartype import Face
 from rigproof.rig.quantity import Quantity
 
 _CONNECTORS = {
@@ -27,7 +26,6 @@ _CONNECTORS = {
     "iec-c19": "IEC C19",
     "mains-twist": "twist-lock mains connector",
 }
-_SIDES: dict[Face, str] = {"front": "front", "rear": "rear", "top": "top", "side": "side"}
 MINUS = "\u2212"
 
 
@@ -63,6 +61,7 @@ def player(rig: Rig, source: Source) -> str:
 
 
 def source_name(rig: Rig, name: str) -> str:
+    """A source by its display name."""
     return rig.sources[name].name if name in rig.sources else name
 
 
@@ -72,10 +71,6 @@ def socket(rig: Rig, key: str) -> str:
     if box == "house":
         return f"house {rest}"
     return f"{gear(rig, box)}, {rest.replace('.', ' ')}" if rest else gear(rig, box)
-
-
-def side(face: Face) -> str:
-    return _SIDES[face]
 
 
 def microphone(rig: Rig, source: Source) -> str:
@@ -116,6 +111,7 @@ def number(value: float) -> str:
 
 
 def metres(value: float) -> str:
+    """A length as it is written on a tail."""
     return f"{number(value)} m"
 
 

@@ -20,7 +20,10 @@ _LONG: Mapping[str, int] = {
     "note": 220,
     "text": 600,
     "names": 400,
-    "alt": 900,
+    "alt": 2000,
+    "caption": 400,
+    "notes": 400,
+    "key": 200,
     "sentence": 200,
 }
 _DRAWN = frozenset({"svg"})  # whoever draws cuts its own names

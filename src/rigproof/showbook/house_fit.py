@@ -1,0 +1,69 @@
+"""Whether a hand-off page surely fits its sheet at full size.
+
+Measuring a page before it is set takes the typesetter longer than setting the rest of the book.
+So it is first reckoned from the lengths of its texts, on the long side; only what may not fit is
+measured, and shrunk where it must be.
+"""
+
+from collections.abc import Mapping, Sequence
+from textwrap import wrap
+from typing import Literal
+from unicodedata import east_asian_width
+
+# Height left under the title, and what one of each takes, in millimetres at the template's sizes.
+_ROOM_MM: Mapping[str, float] = {"a4": 222.0, "letter": 208.0}
+_ROW_MM, _MORE_MM = 4.8, 2.6  # a row of one line, and each further line of it
+_HEAD_MM = 6.0
+_LINE_MM, _PARAGRAPH_MM, _SECTION_MM = 3.5, 0.4, 5.2
+_CAUTION_MM = 9.0
+
+# Letters in a line of each column, on the safe side of an average text.
+_NAME, _MICROPHONE, _ASIDE = 22, 32, 37
+_BESIDE_MOST = 60  # rows of a page whose table stands beside what is said
+_BENEATH_MOST = 8
+
+
+def surely_fits(page: Mapping[str, object], paper: Literal["a4", "letter"]) -> bool:
+    """True only where both columns end well above the foot of the sheet."""
+    rows, sections = page["rows"], page["sections"]
+    assert isinstance(rows, Sequence)
+    assert isinstance(sections, Sequence)
+    if len(rows) > _BESIDE_MOST or _letters(str(page["title"])) > 45:
+        return False
+    room_mm = _ROOM_MM[paper]
+    if len(rows) <= _BENEATH_MOST:  # what is said stands under the table, in two wide columns
+        return _table_mm(rows) + _aside_mm(sections) <= room_mm
+    return _table_mm(rows) <= room_mm and _aside_mm(sections) <= room_mm
+
+
+def _table_mm(rows: Sequence[Mapping[str, object]]) -> float:
+    height_mm = _HEAD_MM
+    for row in rows:
+        words = f"{row['microphone']}, {row['stand']}"
+        lines = max(_lines(str(row["name"]), _NAME), _lines(words, _MICROPHONE))
+        if row["status"] in {"held", "spare"}:
+            lines = _lines(str(row["note"]), _NAME + _MICROPHONE)
+        height_mm += _ROW_MM + (lines - 1) * _MORE_MM
+    return height_mm
+
+
+def _aside_mm(sections: Sequence[Mapping[str, object]]) -> float:
+    height_mm = 0.0
+    for section in sections:
+        texts = section["lines"]
+        assert isinstance(texts, Sequence)
+        height_mm += _SECTION_MM + (_CAUTION_MM if section["caution"] else 0)
+        for one in texts:
+            height_mm += _lines(one["text"], _ASIDE) * _LINE_MM + _PARAGRAPH_MM
+    return height_mm
+
+
+def _lines(text: str, letters: int) -> int:
+    wide = _letters(text) - len(text)
+    return max(1, len(wrap(text, letters)) + -(-wide // letters))
+
+
+def _letters(text: str) -> int:
+    if text.isascii():
+        return len(text)
+    return sum(2 if east_asian_width(letter) in "WF" else 1 for letter in text)
