@@ -350,6 +350,26 @@ def test_new_refuses_what_it_cannot_start(run: Run, tmp_path: Path, words: list[
     assert not (tmp_path / "x").exists()
 
 
+def test_new_as_json(run: Run, tmp_path: Path) -> None:
+    result = run("new", tmp_path / "x", "--player", "Ana:voice", "--json").json["result"]
+    assert Path(result["rig"]).is_file()
+    assert Path(result["schema"]).is_file()
+
+
+def test_new_when_the_answers_end(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def end(prompt: str) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    monkeypatch.setattr("builtins.input", end)
+    outcome = run("new", tmp_path / "x")
+    assert outcome.code == 2
+    assert "the answers ended before the questions" in outcome.err
+    assert not (tmp_path / "x").exists()
+
+
 def test_a_player_in_words() -> None:
     player = player_of(" Ana : bass: wireless")
     assert (player.name, player.plays, player.wireless) == ("Ana", "bass", True)

@@ -11,7 +11,7 @@ from rigproof.cli.schema import RIG, SCHEMAS
 from rigproof.cli.terminal import Row, clean
 
 if TYPE_CHECKING:
-    from rigproof.rigfile.starter import Player, Wishes
+    from rigproof.rigfile.beginning import Player, Wishes
 
 HOUSES = {
     "tails": "a split of every microphone, on tails",
@@ -46,7 +46,8 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Ask what was not said, if somebody is there to answer; write; tell what comes next."""
     from rigproof.rigfile import history
-    from rigproof.rigfile.starter import NoStart, starter
+    from rigproof.rigfile.beginning import NoStart
+    from rigproof.rigfile.starter import starter
     from rigproof.rigfile.write import replace
 
     folder = Path(asked.folder)
@@ -80,8 +81,8 @@ def _refuse_to_overwrite(folder: Path, rig_file: Path) -> None:
 
 def _wishes(asked: Namespace) -> "Wishes":
     """What the options say; questions for the rest, where a person can answer."""
+    from rigproof.rigfile.beginning import Wishes
     from rigproof.rigfile.library import type_ids
-    from rigproof.rigfile.starter import Wishes
 
     if asked.mixer and asked.mixer not in type_ids():
         mixers = ", ".join(name for name in type_ids() if name.startswith("mixer-"))
@@ -108,7 +109,7 @@ def player_of(words: str) -> "Player":
     Raises:
         CannotRun: it is not of that form.
     """
-    from rigproof.rigfile.starter import Player
+    from rigproof.rigfile.beginning import Player
 
     name, _, rest = words.partition(":")
     plays, _, how = rest.partition(":")
@@ -123,7 +124,7 @@ def player_of(words: str) -> "Player":
 
 
 def _asked_in_person(asked: Namespace) -> "Wishes":
-    from rigproof.rigfile.starter import Player, Wishes
+    from rigproof.rigfile.beginning import Player, Wishes
 
     print("A few questions. Enter takes what stands in brackets; all of it can be changed later.\n")
     band = asked.band or _question("What is the band called?", "Our band")
