@@ -6,11 +6,9 @@ from dataclasses import dataclass, replace
 
 from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.band import Source
-from rigproof.rig.equipment import Lead
 from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.ref import HOUSE
 from rigproof.signal import Graph, Hop
-from rigproof.signal.graph import planned
 from rigproof.signal.phantom import PhantomLine, phantom_lines
 
 
@@ -63,6 +61,13 @@ class HandOff:
 Phantoms = Mapping[str, PhantomLine]
 
 
+def hand_off(rig: Rig, graph: Graph, venue: Venue) -> HandOff:
+    """What one venue's desk gets from the rig on any night."""
+    absent = _absent_leads(rig, venue)
+    laid = tuple(_lines(rig, graph, absent))
+    return _hand_off(rig, venue, None, laid, phantom_lines(graph, rig))
+
+
 def hand_offs(
     rig: Rig, graph: Graph, show: Show | None = None, phantoms: Phantoms | None = None
 ) -> tuple[HandOff, ...]:
@@ -72,30 +77,35 @@ def hand_offs(
     """
     venues = [rig.venues[show.venue]] if show else rig.file.venues
     known = phantom_lines(graph, rig) if phantoms is None else phantoms
-    return tuple(hand_off(rig, graph, venue, show, known) for venue in venues)
+    # Most venues differ only in their desks: what arrives at the ends is worked out once for them.
+    lines: dict[frozenset[str], tuple[HouseLine, ...]] = {}
+    found = []
+    for venue in venues:
+        absent = _absent_leads(rig, venue)
+        if absent not in lines:
+            lines[absent] = tuple(_lines(rig, graph, absent))
+        found.append(_hand_off(rig, venue, show, lines[absent], known))
+    return tuple(found)
 
 
-def hand_off(
+def _hand_off(
     rig: Rig,
-    graph: Graph,
     venue: Venue,
-    show: Show | None = None,
-    phantoms: Phantoms | None = None,
+    show: Show | None,
+    laid: tuple[HouseLine, ...],
+    phantoms: Phantoms,
 ) -> HandOff:
     """What this venue's desk gets from the rig, by the way its desk takes signals."""
-    known = phantom_lines(graph, rig) if phantoms is None else phantoms
     takes = venue.desk.takes
     streams = {stream.id for stream in rig.file.streams}
-    lines = [
-        line for line in _lines(rig, graph, venue) if _suits(line, takes, line.carrier in streams)
-    ]
+    lines = [line for line in laid if _suits(line, takes, line.carrier in streams)]
     lines = _with_status(rig, lines)
     used = [line for line in lines if line.status == "use"]
     free = venue.desk.lines_free if venue.desk.lines_free is not None else venue.desk.lines
     dropped = _dropped(used, free) if takes in {"tails", "network", "link"} else ()
     gone = {line.number for line in dropped}
     plugged = [line for line in used if line.number not in gone]
-    alive, revived = _rack_dead(plugged, venue, known)
+    alive, revived = _rack_dead(plugged, venue, phantoms)
     lines = _with_order(venue, [_marked(line, gone) for line in lines])
     return HandOff(
         venue,
@@ -154,25 +164,30 @@ def _suits(line: HouseLine, takes: str, streamed: bool) -> bool:
     return takes == "mixed" and line.means == "mix"
 
 
-def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
-    leads = {lead.id: lead for lead in rig.file.leads}
+def _absent_leads(rig: Rig, venue: Venue) -> frozenset[str]:
+    """The leads that are not laid at this venue."""
+    return frozenset(
+        lead.id for lead in rig.file.leads if lead.at_venues and venue.id not in lead.at_venues
+    )
+
+
+def _lines(rig: Rig, graph: Graph, absent: frozenset[str]) -> Iterator[HouseLine]:
     homes = {
         node: (source, lane)
         for source in rig.file.sources
         for lane, node in enumerate(graph.of_source(source.id))
     }
+    house_mixes = _house_mixes(rig)
     for node in sorted(graph.of_listener(HOUSE), key=lambda n: _number(graph, n)):
-        last = [graph.hops[number] for number in graph.entering[node]]
+        last = _entering(graph, node, absent)
         if not last or any(hop.start in homes for hop in last):
             continue  # the house sends on this one
         carrier = next(iter(last[0].needs), "")
-        if not _laid(leads.get(carrier), venue):
-            continue
-        path = _way_back(graph, node)
+        path, meeting = _way_back(graph, node, absent)
         line = _after_source(path)
         sender = graph.nodes[last[0].start]
         means = "stream" if sender.digital else "tail"
-        if any(hop.means == "send" for hop in _feeding_hops(graph, node)):
+        if any(hop.means == "send" for hop in meeting):
             means = "mix"
         source, lane = homes.get(path[0].start, (None, 0)) if path else (None, 0)
         yield HouseLine(
@@ -187,7 +202,7 @@ def _lines(rig: Rig, graph: Graph, venue: Venue) -> Iterator[HouseLine]:
             bool(line) and all(hop.works_off for hop in line) and not _powered(rig, source),
             sent_from=sender.key,
             level="digital" if sender.digital else _level(rig, graph, path),
-            mix=_mix(rig, graph, path) if means == "mix" else "",
+            mix=_mix(house_mixes, graph, path) if means == "mix" else "",
         )
 
 
@@ -220,49 +235,51 @@ def _passive(rig: Rig, gear: str) -> bool:
     return gear in rig.gear and rig.type_of(gear).passive
 
 
-def _mix(rig: Rig, graph: Graph, path: tuple[Hop, ...]) -> str:
+def _house_mixes(rig: Rig) -> Mapping[tuple[str, int], str]:
+    """Bank and number of a bus -> the house mix made there. Bank "": the only house mix."""
+    mixes = [mix for mix in rig.file.mixes if mix.purpose == "house"]
+    found = {(mix.bank, number): mix.id for mix in reversed(mixes) for number in mix.bus or ()}
+    return found | {("", 0): mixes[0].id} if len(mixes) == 1 else found
+
+
+def _mix(house_mixes: Mapping[tuple[str, int], str], graph: Graph, path: tuple[Hop, ...]) -> str:
     """The house mix made at the place this line begins."""
     start = graph.nodes[path[0].start] if path else None
     number = int(start.key.rpartition(".")[2]) if start and start.key[-1].isdigit() else 0
-    for mix in rig.file.mixes:
-        here = start is not None and isinstance(start.bank, Stage) and start.bank.id == mix.bank
-        if mix.purpose == "house" and mix.bus is not None and number in mix.bus and here:
-            return mix.id
-    mixes = [mix.id for mix in rig.file.mixes if mix.purpose == "house"]
-    return mixes[0] if len(mixes) == 1 else ""
-
-
-def _laid(lead: Lead | None, venue: Venue) -> bool:
-    return lead is None or not lead.at_venues or venue.id in lead.at_venues
+    bank = start.bank.id if start is not None and isinstance(start.bank, Stage) else ""
+    return house_mixes.get((bank, number)) or house_mixes.get(("", 0), "")
 
 
 def _number(graph: Graph, node: int) -> int:
     return int(graph.nodes[node].key.rpartition(".")[2])
 
 
-def _way_back(graph: Graph, node: int) -> tuple[Hop, ...]:
-    """The one way a single line came; empty behind a mix, where many come together."""
+def _entering(graph: Graph, node: int, absent: frozenset[str]) -> list[Hop]:
+    """The hops that bring something here, of what is set and laid."""
+    hops = (graph.hops[number] for number in graph.entering[node])
+    return [
+        hop
+        for hop in hops
+        if not hop.open and not (hop.means == "lead" and absent.intersection(hop.needs))
+    ]
+
+
+def _way_back(graph: Graph, node: int, absent: frozenset[str]) -> tuple[tuple[Hop, ...], list[Hop]]:
+    """The one way a single line came, and the hops that meet where it begins.
+
+    Behind a mix, where many come together, the way is empty or begins at the bus.
+    """
     path: list[Hop] = []
     seen = {node}
     while True:
-        entering = [graph.hops[n] for n in graph.entering[node] if planned(graph.hops[n])]
+        entering = _entering(graph, node, absent)
         # Where a source is said to come out of a box, the box's own inside tells nothing more.
-        entering = [hop for hop in entering if hop.means == "plug"] or entering
-        if len(entering) != 1 or entering[0].means == "send" or entering[0].start in seen:
-            break
-        path.append(entering[0])
-        node = entering[0].start
+        ways = [hop for hop in entering if hop.means == "plug"] or entering
+        if len(ways) != 1 or ways[0].means == "send" or ways[0].start in seen:
+            return tuple(reversed(path)), entering
+        path.append(ways[0])
+        node = ways[0].start
         seen.add(node)
-    return tuple(reversed(path))
-
-
-def _feeding_hops(graph: Graph, node: int) -> Iterator[Hop]:
-    """The hops just before the first place where several signals meet."""
-    path = _way_back(graph, node)
-    head = path[0].start if path else node
-    for number in graph.entering[head]:
-        if planned(graph.hops[number]):
-            yield graph.hops[number]
 
 
 def _after_source(path: tuple[Hop, ...]) -> tuple[Hop, ...]:
