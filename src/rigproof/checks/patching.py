@@ -237,25 +237,29 @@ def held_place_taken(view: View) -> Iterator[Finding]:
     # Whoever comes along for one show may be the one the place is held for.
     guests = {row.source for row in view.show.patch} if view.show is not None else set()
     rows = [row for row in view.rig.file.patch if row.source not in guests]
-    for hold in view.rig.file.holds:
-        channels = set(hold.channels or ())
-        held = _socket_keys(view, hold.sockets) if hold.sockets is not None else set()
-        for row in rows:
-            name = view.rig.sources[row.source].name
-            taken = channels & set(row.channel or ())
-            if taken:
-                yield Finding(
-                    at=row.where.of("channel"),
-                    says=f"{name} is on channel {ranges(taken)}, held for: {hold.why}.",
-                )
-            if held and row.plug is not None:
-                sockets_taken = sorted(held & _socket_keys(view, row.plug))
-                if sockets_taken:
-                    where = place(view.rig, sockets_taken[0])
-                    yield Finding(
-                        at=row.where.of("plug"),
-                        says=f"{name} is plugged in {where}, held for: {hold.why}.",
-                    )
+    channels = {n: hold for hold in view.rig.file.holds for n in hold.channels or ()}
+    held = {
+        key: hold
+        for hold in view.rig.file.holds
+        if hold.sockets is not None
+        for key in _socket_keys(view, hold.sockets)
+    }
+    for row in rows:
+        name = view.rig.sources[row.source].name
+        taken = [n for n in row.channel or () if n in channels]
+        if taken:
+            yield Finding(
+                at=row.where.of("channel"),
+                says=f"{name} is on channel {ranges(taken)}, held for: {channels[taken[0]].why}.",
+            )
+        plugged = _socket_keys(view, row.plug) if held and row.plug is not None else set()
+        clash = sorted(plugged & held.keys())
+        if clash:
+            where = place(view.rig, clash[0])
+            yield Finding(
+                at=row.where.of("plug"),
+                says=f"{name} is plugged in {where}, held for: {held[clash[0]].why}.",
+            )
 
 
 def _socket_keys(view: View, ref: PortRef) -> set[str]:
