@@ -68,6 +68,8 @@ def book_data(
             ],
             "findings": judged.findings(rig, verdict),
             "planned": judged.planned(verdict),
+            # Names that stand in drawings only, so that their letters are looked at too.
+            "drawn": [gear.name for gear in rig.file.gear],
         }
     )
     assert isinstance(made.data, dict)
@@ -85,7 +87,7 @@ def _head(rig: Rig) -> dict[str, str]:
     contact = about.contact
     call = [contact.name, contact.phone or contact.mail] if contact else []
     return {
-        "band": about.band or about.name,
+        "running": about.band or about.name,
         "version": f"version {about.version}" if about.version else "",
         "date": about.date,
         "valid_until": about.valid_until,

@@ -9,16 +9,16 @@ from dataclasses import dataclass
 
 from rigproof.showbook.glyphs import unprintable
 
-# Longest text by the key it stands under; a line of a table holds no more, and the rest of a text
-# of this length is never what somebody looks for.
+# Longest text by the key it stands under: what its place holds in a few lines.
 _SHORT = 72
+_NAMES: Mapping[str, int] = {"player": 28, "label": 24, "source": 56, "running": 40}
 _LONG: Mapping[str, int] = {
-    "says": 600,
+    "says": 500,
     "fix": 400,
     "way": 600,
     "because": 400,
     "note": 220,
-    "text": 600,
+    "text": 500,
     "names": 400,
     "alt": 2000,
     "caption": 400,
@@ -55,27 +55,60 @@ class Fitted:
 
 
 def fitted(data: object) -> Fitted:
-    """Cut what is too long, and note what cannot be printed, each text once."""
-    cuts: dict[str, Cut] = {}
-    boxes: dict[str, Unprintable] = {}
-    return Fitted(_fit(data, "", cuts, boxes), tuple(cuts.values()), tuple(boxes.values()))
+    """Cut what is too long, and note what cannot be printed, each text once.
+
+    Sentences repeat the names in them: they are only named where no name tells the same.
+    """
+    found = _Found({}, {}, {}, {})
+    made = _fit(data, "", found)
+    told = {letter for one in found.boxes.values() for letter in one.characters}
+    boxes = {
+        text: one
+        for text, one in found.boxes_in_sentences.items()
+        if not told.issuperset(one.characters)
+    }
+    return Fitted(
+        made,
+        tuple((found.cuts or found.cuts_in_sentences).values()),
+        (*found.boxes.values(), *boxes.values()),
+    )
 
 
-def _fit(value: object, key: str, cuts: dict[str, Cut], boxes: dict[str, Unprintable]) -> object:
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What was noticed on the way, by text."""
+
+    cuts: dict[str, Cut]
+    boxes: dict[str, Unprintable]
+    cuts_in_sentences: dict[str, Cut]
+    boxes_in_sentences: dict[str, Unprintable]
+
+
+def _fit(value: object, key: str, found: _Found) -> object:
     if isinstance(value, str):
-        return value if key in _DRAWN else _text(value, key, cuts, boxes)
+        return value if key in _DRAWN else _text(value, key, found)
     if isinstance(value, Mapping):
-        return {name: _fit(one, name, cuts, boxes) for name, one in value.items()}
+        return {name: _fit(one, name, found) for name, one in value.items()}
     if isinstance(value, Sequence):
-        return [_fit(one, key, cuts, boxes) for one in value]
+        return [_fit(one, key, found) for one in value]
     return value
 
 
-def _text(text: str, key: str, cuts: dict[str, Cut], boxes: dict[str, Unprintable]) -> str:
-    most = _LONG.get(key, _SHORT)
+def _text(text: str, key: str, found: _Found) -> str:
+    sentence = key in _LONG
+    most = _LONG[key] if sentence else _NAMES.get(key, _SHORT)
     if len(text) > most:
+        cuts = found.cuts_in_sentences if sentence else found.cuts
         cuts.setdefault(text, Cut(text[:40], len(text)))
-        text = text[: most - 1].rstrip() + "…"
+        text = _cut(text, most)
     if not text.isascii() and (missing := unprintable(text)):
+        boxes = found.boxes_in_sentences if sentence else found.boxes
         boxes.setdefault(text, Unprintable(text, missing))
     return text
+
+
+def _cut(text: str, most: int) -> str:
+    """Left and right of a pair stay apart: a short last word is kept."""
+    last = text[-4:].rpartition(" ")
+    end = f" {last[2]}" if last[1] and len(last[2]) < 3 else ""
+    return f"{text[: most - 1 - len(end)].rstrip()}…{end}"
