@@ -1,0 +1,222 @@
+"""Laws of the completed patch, on bands drawn at random, and the rigs that ship."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rigproof.patch import PatchLists, Planned, complete
+from rigproof.rig import Rig
+from rigproof.rig.lanes import sockets
+from rigproof.rig.ref import Numbers
+from tests.bands import WHOLE, seen, stated, whole
+
+FAMILIES = ("drums", "bass", "voices", "keys", "click", "talk")
+
+
+@st.composite
+def bands(draw: st.DrawFn) -> tuple[str, str, str]:
+    """Sources, patch rows and holds, as text; a small rack that may be too small for them."""
+    count = draw(st.integers(1, 9))
+    sources, rows = [], []
+    numbers = draw(st.permutations(range(1, 17)))
+    plugs = draw(st.permutations(range(1, 17)))
+    for n in range(count):
+        stereo = draw(st.booleans())
+        family = draw(st.sampled_from(FAMILIES))
+        mic = "stereo: true, mic: mic-small-condenser" if stereo else "mic: mic-vocal-dynamic"
+        sources.append(f"  - {{id: s{n}, name: S{n}, family: {family}, {mic}}}")
+        parts = []
+        if draw(st.booleans()) and not stereo:
+            parts.append(f"channel: {numbers[n]}")
+        if draw(st.booleans()) and not stereo:
+            parts.append(
+                f"plug: split.in.{plugs[n]}" if plugs[n] <= 8 else f"plug: mixer.in.{plugs[n]}"
+            )
+        if parts:
+            rows.append(f"  - {{source: s{n}, {', '.join(parts)}}}")
+    held = draw(
+        st.sampled_from(("", "holds: [{channels: 15-16, sockets: mixer.in.12, why: a guest}]"))
+    )
+    return "\n".join(sources), "\n".join(rows), held
+
+
+RACK = """
+gear: [{id: split, type: splitter-transformer-8}, {id: mixer, type: mixer-rack-16}]
+leads: [{id: ours, type: lead-xlr, from: split.direct.1-8, to: mixer.in.1-8}]
+"""
+
+
+def rig_of(band: tuple[str, str, str], more: str = "") -> Rig:
+    sources, rows, held = band
+    patch = f"patch:\n{rows}\n" if rows else ""
+    return stated(f"sources:\n{sources}\n{more}\n{patch}{held}\n{RACK}")
+
+
+def channels(plan: Planned) -> dict[str, Numbers]:
+    return {row.source: row.channel for row in plan.rig.file.patch if row.channel is not None}
+
+
+def plugged(plan: Planned) -> list[str]:
+    return [
+        socket.key
+        for row in plan.rig.file.patch
+        if row.plug is not None
+        for socket in sockets(plan.rig.gear_types, row.plug, row.where)
+    ]
+
+
+@given(bands())
+@settings(max_examples=60, deadline=None)
+def test_laws_of_completing(band: tuple[str, str, str]) -> None:
+    rig = rig_of(band)
+    plan = complete(rig)
+    given_ = channels(plan)
+
+    for row in rig.file.patch:  # stated numbers and plugs never move
+        kept = plan.rig.rows[row.source]
+        assert row.channel is None or kept.channel == row.channel
+        assert row.plug is None or kept.plug == row.plug
+    assert len(plan.rig.rows) == len(plan.rig.file.patch) == len(rig.sources)
+
+    every = [n for numbers in given_.values() for n in numbers]
+    assert len(set(every)) == len(every)  # no number is given twice
+    assert len(set(plugged(plan))) == len(plugged(plan))  # no socket is used twice
+    for name, numbers in given_.items():
+        planned_here = name not in rig.rows or rig.rows[name].channel is None
+        if rig.sources[name].stereo and planned_here:
+            assert (numbers.first % 2, len(numbers)) == (1, 2)  # odd and even
+    if rig.file.holds:
+        stated_channels = {n for row in rig.file.patch for n in row.channel or ()}
+        assert not ({15, 16} - stated_channels) & set(every)
+        assert "mixer.in.12" not in set(plugged(plan)) - {str(r.plug) for r in rig.file.patch}
+
+
+@given(bands())
+@settings(max_examples=30, deadline=None)
+def test_completing_twice_changes_nothing(band: tuple[str, str, str]) -> None:
+    once = complete(rig_of(band))
+    twice = complete(once.rig)
+    assert twice.rig.file == once.rig.file
+    assert twice.reasons == ()
+
+
+@given(bands(), st.sampled_from(FAMILIES))
+@settings(max_examples=40, deadline=None)
+def test_a_new_source_never_renumbers_the_rest(band: tuple[str, str, str], family: str) -> None:
+    """Once the numbers are written down, whoever joins takes what is left."""
+    before = complete(rig_of(band))
+    rows = "\n".join(
+        f"  - {{source: {row.source}"
+        + (f", channel: {row.channel}" if row.channel else "")
+        + (f", plug: {row.plug}" if row.plug else "")
+        + "}"
+        for row in before.rig.file.patch
+    )
+    more = f"  - {{id: guest, name: Guest, family: {family}, mic: mic-vocal-dynamic}}"
+    after = complete(rig_of((band[0], rows, band[2]), more))
+    assert channels(before).items() <= channels(after).items()
+
+
+@given(bands())
+@settings(max_examples=30, deadline=None)
+def test_every_reason_names_a_real_thing(band: tuple[str, str, str]) -> None:
+    rig = rig_of(band)
+    plan = complete(rig)
+    places = {f"channel {n}" for n in channels(plan).values()}
+    places |= {str(row.plug) for row in plan.rig.file.patch}
+    for reason in plan.reasons:
+        assert reason.subject in rig.sources
+        assert reason.planned in places
+        assert reason.because
+
+
+@given(bands())
+@settings(max_examples=40, deadline=None)
+def test_one_number_all_the_way_where_it_is_free(band: tuple[str, str, str]) -> None:
+    rig = rig_of(band)
+    plan = complete(rig)
+    taken = {n for row in rig.file.patch for n in row.channel or ()}
+    taken |= {n for hold in rig.file.holds for n in hold.channels or ()}
+    for reason in plan.reasons:
+        row = plan.rig.rows[reason.subject]
+        if reason.because.startswith("the number of its socket") and row.plug and row.channel:
+            assert row.plug.numbers is not None
+            assert row.plug.numbers[0] == row.channel.first
+            assert row.channel.first not in taken
+
+
+def test_numbers_go_by_the_order_of_the_trade() -> None:
+    """Common practice, no source: drums first, voices behind the band, click and talk last."""
+    view = seen("""
+sources:
+  - {id: click, name: Click, family: click, mic: mic-vocal-dynamic}
+  - {id: voice, name: Voice, family: voices, mic: mic-vocal-dynamic}
+  - {id: kick, name: Kick, family: drums, mic: mic-kick-dynamic}
+gear: [{id: mixer, type: mixer-rack-16}]
+""")
+    order = sorted(channels(view.plan).items(), key=lambda item: item[1].first)
+    assert [name for name, _ in order] == ["kick", "voice", "click"]
+
+
+@pytest.mark.published("common practice, no source")
+def test_four_rear_plugs_are_left() -> None:
+    """12 of 16 rear sockets are wired to the front or held open for the network: four are left."""
+    view = seen("""
+sources:
+  - {id: one, name: One, family: keys, mic: mic-vocal-dynamic}
+  - {id: two, name: Two, family: keys, mic: mic-vocal-dynamic}
+  - {id: three, name: Three, family: keys, mic: mic-vocal-dynamic}
+  - {id: four, name: Four, family: keys, mic: mic-vocal-dynamic}
+  - {id: five, name: Five, family: keys, mic: mic-vocal-dynamic}
+gear: [{id: front, type: splitter-panel-8}, {id: mixer, type: mixer-rack-16}]
+leads: [{id: ours, type: lead-xlr, from: front.direct.1-8, to: mixer.in.1-8}]
+holds:
+  - {sockets: mixer.in.9-12, why: four more arrive by network}
+  - {sockets: front.in.1-8, why: full with other things}
+""")
+    rows = view.rig.rows
+    assert [str(rows[n].plug) for n in ("one", "two", "three", "four")] == [
+        f"mixer.in.{n}" for n in range(13, 17)
+    ]
+    assert rows["five"].plug is None  # no socket is left for a fifth
+
+
+@pytest.mark.published("common practice, no source")
+def test_a_microphone_is_in_one_box_only() -> None:
+    """A microphone plugged in the rack cannot at the same time be plugged in the house box."""
+    for name in WHOLE:
+        rig = whole(name).rig
+        sources = [row.source for row in rig.file.patch]
+        assert len(set(sources)) == len(sources)
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_what_people_wrote_stays(name: str) -> None:
+    view = whole(name)
+    for row in view.stated.file.patch:
+        assert view.rig.rows[row.source].channel == row.channel
+        assert view.rig.rows[row.source].plug == row.plug
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_walk_and_read_back_are_the_same_plugs(name: str) -> None:
+    lists = PatchLists(whole(name).rig)
+    assert list(lists.read_back) == list(lists.walk)[::-1]
+    steps = [step.socket for step in lists.walk]
+    assert len(set(steps)) == len(steps)
+    for earlier, later in pairwise(lists.walk):
+        if (earlier.gear, earlier.face, earlier.bank) == (later.gear, later.face, later.bank):
+            assert earlier.number < later.number
+    assert [step for panel in lists.panels() for step in panel[2]] == list(lists.walk)
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_every_channel_up_to_the_last_has_its_line(name: str) -> None:
+    lists = PatchLists(whole(name).rig)
+    assert [row.number for row in lists.channels] == list(range(1, len(lists.channels) + 1))
+    filled = [row for row in lists.channels if row.source is not None]
+    assert len(filled) == sum(s.lanes for s in whole(name).rig.file.sources) - sum(
+        s.lanes for s in lists.without_channel
+    )
