@@ -6,11 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rigproof.checks.rule import look
 from rigproof.patch import PatchLists, Planned, complete
 from rigproof.rig import Rig
 from rigproof.rig.lanes import sockets
 from rigproof.rig.ref import Numbers
-from tests.bands import WHOLE, seen, stated, whole
+from rigproof.rigfile.load import parse
+from tests.bands import WHOLE, plain, seen, stated, whole, written
 
 FAMILIES = ("drums", "bass", "voices", "keys", "click", "talk")
 
@@ -220,3 +222,22 @@ def test_every_channel_up_to_the_last_has_its_line(name: str) -> None:
     assert len(filled) == sum(s.lanes for s in whole(name).rig.file.sources) - sum(
         s.lanes for s in lists.without_channel
     )
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_the_completed_rig_is_a_file_that_completes_to_itself(name: str) -> None:
+    view = whole(name)
+    again = parse(written(view.rig), types=view.rig.types)
+    assert plain(again.file) == plain(view.rig.file)
+    completed = look(again)
+    assert plain(completed.rig.file) == plain(view.rig.file)
+    assert completed.plan.reasons == ()
+
+
+@given(bands())
+@settings(max_examples=25, deadline=None)
+def test_any_completed_band_completes_to_itself(band: tuple[str, str, str]) -> None:
+    once = complete(rig_of(band))
+    again = complete(parse(written(once.rig)))
+    assert plain(again.rig.file) == plain(once.rig.file)
+    assert again.reasons == ()

@@ -1,18 +1,19 @@
 """Who hears what: for each pair of ears, the sources that arrive, how loud and by which way."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.rig.plan import Mix
 from rigproof.rig.quantity import Quantity
 from rigproof.signal import Graph
+from rigproof.signal.build import sends_by_source
 from rigproof.signal.graph import planned
 from rigproof.signal.reach import Reach, reach
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(msgspec.Struct, frozen=True):
     """One source in one pair of ears. `level_db` is the send as written; None: a knob's business.
 
     `slot` is the personal-mixer place it comes by, `shared` the sources on the same knob.
@@ -24,8 +25,7 @@ class Heard:
     shared: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Listening:
+class Listening(msgspec.Struct, frozen=True):
     """One listener with the mix made for them and everything that arrives in their ears."""
 
     person: str
@@ -60,7 +60,8 @@ def _listening(
     slots: Mapping[str, _Place],
 ) -> Listening:
     arriving = found.at(graph.of_listener(person))
-    sends = _sends(rig, mix)
+    written = sends_by_source(rig, mix) if mix else {}
+    sends = {source: send.level_db for source, send in written.items()}
     places = slots if _personal(rig, mix) else {}
     heard = tuple(
         Heard(source, sends.get(source), *places.get(source, ("", ()))) for source in arriving
@@ -80,15 +81,6 @@ def _kind(rig: Rig, person: str, mix: Mix | None) -> str:
     if mix is None:
         return "nothing"
     return "wedge" if rig.people[person].wedge and not rig.people[person].ears else "bus"
-
-
-def _sends(rig: Rig, mix: Mix | None) -> Mapping[str, Quantity | None]:
-    """Source -> level, the last mention winning: a source named after its group refines it."""
-    levels: dict[str, Quantity | None] = {}
-    for send in mix.sends if mix else ():
-        for source in rig.members(send.from_) if send.from_ else ():
-            levels[source] = send.level_db
-    return levels
 
 
 def _slots(rig: Rig) -> Iterator[tuple[str, _Place]]:

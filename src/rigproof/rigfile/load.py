@@ -5,6 +5,7 @@ from itertools import islice
 from pathlib import Path
 
 from rigproof.rig import GearType, Rig, RigFile
+from rigproof.rig.collecting import no_collecting
 from rigproof.rig.where import RigError, RigErrors, Where
 from rigproof.rigfile import library, migrate
 from rigproof.rigfile.files import file_bytes
@@ -64,6 +65,7 @@ def load(path: Path) -> Rig:
     return parse(raw, file.name, types, faults, str(file.parent))
 
 
+@no_collecting()
 def parse(
     raw: bytes,
     name: str = RIG_FILE,

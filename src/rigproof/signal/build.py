@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from rigproof.rig import Rig
 from rigproof.rig.geartype import GearType, Stage
 from rigproof.rig.lanes import inner_lanes
-from rigproof.rig.plan import Feed, Mix, Slot
+from rigproof.rig.plan import Feed, Mix, Send, Slot
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.ref import Numbers, PortRef
 from rigproof.rig.where import NOWHERE, Where
@@ -75,8 +75,9 @@ class _Plan:
             into = [lanes[number - 1] for number in slot.slot if number <= len(lanes)]
             buses = bus_lanes(self.types[gear], slot.bus, "") if slot.bus else []
             if buses:
-                for name in slot.takes:
-                    self.send(gear, name, buses, None, slot.where)
+                sources = dict.fromkeys(s for name in slot.takes for s in self.rig.members(name))
+                for source in sources:
+                    self.send(gear, source, buses, None, slot.where)
                 for bus, lane in zip(_spread(buses, into), into, strict=False):
                     self.set(gear, bus, lane, "route", None, slot.where)
             else:
@@ -107,9 +108,8 @@ class _Plan:
             self.personal_mix(gear, mix)
             return
         buses = bus_lanes(self.types[gear], mix.bus, mix.bank) if mix.bus or mix.bank else []
-        for send in mix.sends:
-            if send.from_ is not None and buses:
-                self.send(gear, send.from_, buses, send.level_db, send.where)
+        for source, send in sends_by_source(self.rig, mix).items() if buses else ():
+            self.send(gear, source, buses, send.level_db, send.where)
         if mix.out is not None and mix.out.gear == gear and buses:
             type_ = self.types[mix.out.gear]
             outs = inner_lanes(type_, mix.out, entering=False, at=mix.where.of("out"))
@@ -119,15 +119,13 @@ class _Plan:
     def send(
         self,
         gear: str,
-        name: str,
+        source: str,
         buses: Sequence[str],
         level_db: Quantity | None,
         at: Where,
     ) -> None:
-        for source in self.rig.members(name):
-            channels = list(self.channels(gear, source))
-            for channel, bus in panned(channels, buses):
-                self.set(gear, channel, bus, "send", level_db, at)
+        for channel, bus in panned(list(self.channels(gear, source)), buses):
+            self.set(gear, channel, bus, "send", level_db, at)
 
     def personal_mix(self, gear: str, mix: Mix) -> None:
         slots = next(self.types[gear].stages("slot"), None)
@@ -162,6 +160,19 @@ class _Plan:
                 lanes = [f"{slots.id}.{n}" for n in numbers if n <= slots.count]
                 for lane, end in panned(lanes, out):
                     self.set(gear, lane, end, "send", None, NOWHERE)
+
+
+def sends_by_source(rig: Rig, mix: Mix) -> dict[str, Send]:
+    """The one send of each source, the last mention winning.
+
+    A source named after its group refines the level: a mixer has one knob for it.
+    """
+    return {
+        source: send
+        for send in mix.sends
+        if send.from_ is not None
+        for source in rig.members(send.from_)
+    }
 
 
 def bus_lanes(type_: GearType, numbers: Numbers | None, bank: str) -> list[str]:
