@@ -1,7 +1,8 @@
 """Where a plug meets a socket: every joint of the rig, stated leads and the plain ones on stage."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
@@ -16,8 +17,7 @@ from rigproof.rig.where import Where
 _FAMILIES = {"combo-f": ("xlr", "jack-ts", "jack-trs")}
 
 
-@dataclass(frozen=True, slots=True)
-class Joint:
+class Joint(msgspec.Struct, frozen=True):
     """One plug in one socket. `plug` is a connector at the end of a lead or of earphones."""
 
     what: str  # whose plug it is, for people
@@ -31,8 +31,7 @@ class Joint:
         return self.socket.port
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(msgspec.Struct, frozen=True):
     """A stated lead with the sockets it joins: where the signal enters and where it leaves."""
 
     lead: Lead

@@ -1,7 +1,8 @@
 """Rules about the short names on devices: they must fit, and no two may look alike."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
@@ -9,8 +10,7 @@ from rigproof.rig import Rig, Where
 from rigproof.rig.geartype import GearType, Port, Stage
 
 
-@dataclass(frozen=True, slots=True)
-class _Text:
+class _Text(msgspec.Struct, frozen=True):
     """One name on a strip: what it names, in full and in short."""
 
     subject: str
@@ -27,8 +27,7 @@ class _Text:
         return self.where.of("label") if self.label else self.where
 
 
-@dataclass(frozen=True, slots=True)
-class _Strip:
+class _Strip(msgspec.Struct, frozen=True):
     """One row of names on a device, with the characters each may have."""
 
     gear: str

@@ -1,7 +1,8 @@
 """Rules about where each source is plugged in: sockets, doubles, gaps, places held open."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.checks.places import opening, person, place
 from rigproof.checks.rule import Finding, Rule, View
@@ -12,8 +13,7 @@ from rigproof.rig.where import Where
 from rigproof.wording import counted, ranges
 
 
-@dataclass(frozen=True, slots=True)
-class _Use:
+class _Use(msgspec.Struct, frozen=True):
     """One plug in one socket: what it belongs to, which lanes it takes, at which venues."""
 
     by: str

@@ -2,10 +2,10 @@
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from functools import cached_property
-from inspect import getdoc
 from typing import Literal, get_args
+
+import msgspec
 
 from rigproof.checks.joints import Run, runs
 from rigproof.checks.settings import Setting, settings
@@ -28,8 +28,7 @@ Severity = Literal["stop", "risk", "advice", "unknown"]
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)  # the gravest first; "unknown" apart
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """One thing wrong, unwise or unknown. The rule fills in who found it and how grave it is.
 
     `path` is the way a signal takes, in words, where the finding is about one. `found`, `limit`
@@ -48,8 +47,7 @@ class Finding:
     show: str = ""  # the date it appears at; empty for every night
 
 
-@dataclass(frozen=True)
-class View:
+class View(msgspec.Struct, frozen=True, dict=True):
     """What a rule looks at: the rig as stated, as completed, and its graph."""
 
     stated: Rig
@@ -139,18 +137,20 @@ Check = Callable[[View], Iterator[Finding]]
 _HEADINGS = ("Why", "Fix", "Source", "Fails", "Passes")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Rule:
+class Rule(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """A check with its identifier. Its docstring is its help page, its examples are its test."""
 
     id: str
     severity: Severity
     check: Check
     since: str
-    parts: dict[str, str] = field(init=False, compare=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "parts", _parts(getdoc(self.check) or ""))
+    @cached_property
+    def parts(self) -> dict[str, str]:
+        """The help page: title, Why, Fix, Source, Fails, Passes."""
+        from inspect import cleandoc  # costs start-up, and only a finding asks for it
+
+        return _parts(cleandoc(self.check.__doc__ or ""))
 
     @property
     def area(self) -> str:
@@ -176,7 +176,7 @@ class Rule:
         """What the rule finds, graded as the rule is; what could not be judged stays unknown."""
         for finding in self.check(view):
             severity = "unknown" if finding.severity == "unknown" else self.severity
-            yield replace(
+            yield msgspec.structs.replace(
                 finding,
                 rule=self.id,
                 severity=severity,

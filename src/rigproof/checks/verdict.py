@@ -1,7 +1,8 @@
 """Run the rules over a rig and its shows, and say what was found and what was not looked at."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.checks.catalogue import rules
 from rigproof.checks.rule import SEVERITIES, Finding, Severity, View, look
@@ -10,8 +11,7 @@ from rigproof.rig import Rig
 from rigproof.rig.collecting import no_collecting
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(msgspec.Struct, frozen=True):
     """Everything found, gravest first, with what was planned and what nobody looked at."""
 
     findings: tuple[Finding, ...]

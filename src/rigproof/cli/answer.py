@@ -1,8 +1,7 @@
 """What a command answers: rows for people, one object for programs, an exit code for scripts."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from rigproof import __version__
 from rigproof.cli.terminal import Part, Row
@@ -13,8 +12,7 @@ CLEAN, FOUND, CANNOT_RUN = 0, 1, 2
 FORM = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(NamedTuple):
     """The outcome of a command that ran."""
 
     code: int
@@ -22,8 +20,7 @@ class Answer:
     rows: tuple[Part, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(NamedTuple):
     """One reason why a command could not run. Line 0: the file, or the request, as a whole."""
 
     says: str

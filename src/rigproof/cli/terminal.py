@@ -11,8 +11,7 @@ import threading
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
-from typing import Literal, TextIO, TypeAlias
+from typing import Literal, NamedTuple, TextIO, TypeAlias
 
 Tone = Literal["plain", "strong", "faint", "stop", "risk", "advice", "unknown", "good"]
 
@@ -32,8 +31,7 @@ _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _PLAIN_SIGNS = {"→": "->", "–": "-", "·": "-", "…": "...", "×": "x", "Ω": "ohm", "µ": "u"}
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One paragraph: wrapped at the width, its lines hanging under the first after `lead`."""
 
     text: str = ""
@@ -43,8 +41,7 @@ class Row:
     lead_tone: Tone = "plain"
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """Columns as wide as their content; the column `wraps` gives way where the screen is narrow."""
 
     head: tuple[str, ...]
@@ -54,8 +51,7 @@ class Table:
     right: frozenset[int] = frozenset()  # columns of figures
 
 
-@dataclass(frozen=True, slots=True)
-class Verbatim:
+class Verbatim(NamedTuple):
     """A text as it is, for a file or a pipe; on a terminal its steering characters are shown."""
 
     text: str
@@ -64,8 +60,7 @@ class Verbatim:
 Part: TypeAlias = Row | Table | Verbatim
 
 
-@dataclass(frozen=True, slots=True)
-class Screen:
+class Screen(NamedTuple):
     """Where a command prints: how wide, and whether colours show."""
 
     out: TextIO

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import msgspec
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Row, Table, working
@@ -123,8 +124,7 @@ def _listener_words(rig: Rig, listener: str) -> str:
 # Ways
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(msgspec.Struct, frozen=True):
     """One hop of a way, for all its lanes at once."""
 
     box: str  # empty for an ear or the house
@@ -144,8 +144,7 @@ class Step:
         return f"{self.box}, {self.part}" if self.box else self.part
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(msgspec.Struct, frozen=True):
     """Paths that pass the same boxes and banks, as one way of several lanes."""
 
     begins: str
@@ -176,8 +175,7 @@ class Way:
         }
 
 
-@dataclass(frozen=True)
-class Sum:
+class Sum(msgspec.Struct, frozen=True):
     """What the stated figures of a way add up to, how good they are, and where one is missing."""
 
     low: float

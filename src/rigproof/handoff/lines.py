@@ -2,7 +2,8 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+
+import msgspec
 
 from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.band import Source
@@ -12,8 +13,7 @@ from rigproof.signal import Graph, Hop
 from rigproof.signal.phantom import PhantomLine, phantom_lines
 
 
-@dataclass(frozen=True, slots=True)
-class HouseLine:
+class HouseLine(msgspec.Struct, frozen=True):
     """One end in the house's hands: a plug of a tail, or a channel of a stream or link."""
 
     number: int
@@ -37,8 +37,7 @@ class HouseLine:
         return self.source.lane_names[self.lane] if self.source else ""
 
 
-@dataclass(frozen=True, slots=True)
-class HandOff:
+class HandOff(msgspec.Struct, frozen=True):
     """What one venue gets, for one show or for any night."""
 
     venue: Venue
@@ -308,7 +307,7 @@ def _with_status(rig: Rig, lines: list[HouseLine]) -> list[HouseLine]:
             status, why = ("held", held[line.number]) if line.number in held else ("spare", "")
         elif line.source.private:
             status, why = "ignore", "for the band only"
-        marked.append(replace(line, status=status, why=why))
+        marked.append(msgspec.structs.replace(line, status=status, why=why))
     return marked
 
 
@@ -324,7 +323,7 @@ def _with_order(venue: Venue, lines: list[HouseLine]) -> list[HouseLine]:
             )
         )
     numbers = {line.number: place + 1 for place, line in enumerate(used)}
-    return [replace(line, house_number=numbers.get(line.number)) for line in lines]
+    return [msgspec.structs.replace(line, house_number=numbers.get(line.number)) for line in lines]
 
 
 def _dropped(used: list[HouseLine], free: int | None) -> tuple[HouseLine, ...]:
@@ -364,4 +363,4 @@ def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
 def _marked(line: HouseLine, gone: set[int]) -> HouseLine:
     if line.number not in gone:
         return line
-    return replace(line, status="dropped", why="the house has too few lines")
+    return msgspec.structs.replace(line, status="dropped", why="the house has too few lines")

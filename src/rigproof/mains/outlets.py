@@ -1,8 +1,9 @@
 """The outlets of the rig by face, the boxes on them, and the order of switching on."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+import msgspec
 
 from rigproof.rig import Gear, GearType, Rig
 from rigproof.rig.connectors import Connector
@@ -16,8 +17,7 @@ from rigproof.rig.ref import HOUSE
 Reached = Literal["front", "rear", "inside", "outside the case"]
 
 
-@dataclass(frozen=True, slots=True)
-class Outlet:
+class Outlet(msgspec.Struct, frozen=True):
     """One outlet, and the boxes the file hangs on it (more than one is a fault)."""
 
     gear: str
@@ -32,8 +32,7 @@ class Outlet:
         return not self.feeds
 
 
-@dataclass(frozen=True, slots=True)
-class Supply:
+class Supply(msgspec.Struct, frozen=True):
     """The way of the mains to one box: the strips it comes through, the venue's end first."""
 
     gear: str
@@ -135,8 +134,7 @@ def supplies(rig: Rig) -> tuple[Supply, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(msgspec.Struct, frozen=True):
     """The boxes that are switched on together."""
 
     step: int

@@ -5,7 +5,6 @@ feed. Stated things are kept; nothing stated is moved to make room.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import msgspec
 
@@ -184,8 +183,7 @@ _GROUPED_FIRST: tuple[Family, ...] = (
 )
 
 
-@dataclass
-class _Lot:
+class _Lot(msgspec.Struct):
     name: str
     sources: list[Source]
     grouped: bool

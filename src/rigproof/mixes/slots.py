@@ -1,14 +1,13 @@
 """The places of a personal-mixer feed: who is in which, and who loses a knob of their own."""
 
-from dataclasses import dataclass
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.plan import Feed, Slot
 
 
-@dataclass(frozen=True, slots=True)
-class SlotUse:
+class SlotUse(msgspec.Struct, frozen=True):
     """One place, or pair of places, of a feed."""
 
     feed: str

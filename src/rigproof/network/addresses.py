@@ -1,6 +1,6 @@
 """The addresses of the boxes, and which of them can talk to one another."""
 
-from dataclasses import dataclass
+import msgspec
 
 from rigproof.rig import Gear, Rig
 
@@ -10,8 +10,7 @@ USUAL_NETMASK = "255.255.255.0"
 COMMON_RANGES = ("192.168.0.", "192.168.1.", "10.0.0.")
 
 
-@dataclass(frozen=True, slots=True)
-class Addressed:
+class Addressed(msgspec.Struct, frozen=True):
     """A box with an address, and the subnet it counts itself to."""
 
     gear: Gear

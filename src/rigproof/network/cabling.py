@@ -2,8 +2,9 @@
 
 from collections import deque
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
+
+import msgspec
 
 from rigproof.rig import Lead, Rig
 from rigproof.rig.geartype import GearType
@@ -18,8 +19,7 @@ HANDS_ON = frozenset({"switch", "router", "access-point"})
 COPPER_LONGEST_M = 100.0
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(msgspec.Struct, frozen=True):
     """One lead between one socket and another."""
 
     lead: Lead
@@ -36,8 +36,7 @@ class Link:
         return frozenset(s.port.carries for s in (self.start, self.end) if s.port is not None)
 
 
-@dataclass(frozen=True)
-class Cabling:
+class Cabling(msgspec.Struct, frozen=True, dict=True):
     """All data leads of a rig."""
 
     links: tuple[Link, ...]

@@ -1,8 +1,9 @@
 """Which boxes must share one clock, who leads, and whether a follower can hear its leader."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
+
+import msgspec
 
 from rigproof.network.cabling import HANDS_ON, Cabling, Link, cabling
 from rigproof.rig import Clock, Rig
@@ -16,8 +17,7 @@ CLOCKED = frozenset({"link", "network", "usb", "aes3", "optical", "coax", "word-
 PASSES = HANDS_ON | {"hub", "panel", "splitter", "adapter"}
 
 
-@dataclass(frozen=True)
-class Domain:
+class Domain(msgspec.Struct, frozen=True, dict=True):
     """Boxes whose samples meet, so that one clock must lead them all."""
 
     boxes: tuple[str, ...]  # in the order of the file
@@ -50,8 +50,7 @@ class Domain:
         )
 
 
-@dataclass(frozen=True)
-class Ways:
+class Ways(msgspec.Struct, frozen=True, dict=True):
     """The one-lead steps that a clock takes: from box to box, and in and out of switches and hubs.
 
     A place is a box, or a switch or hub for one protocol (`switch|network audio`).

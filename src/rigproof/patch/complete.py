@@ -6,7 +6,6 @@ order of the trade.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import chain
 
 import msgspec
@@ -22,8 +21,7 @@ from rigproof.signal.blueprint import Blueprint, blueprint
 from rigproof.signal.wiring import Wiring
 
 
-@dataclass(frozen=True, slots=True)
-class Planned:
+class Planned(msgspec.Struct, frozen=True):
     """The rig with every gap filled that can be filled, its graph, and the reasons."""
 
     rig: Rig

@@ -1,8 +1,9 @@
 """The patch as people use it: by channel, by socket in the order of plugging, and read back."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
+
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
@@ -11,8 +12,7 @@ from rigproof.rig.plan import PatchRow
 from rigproof.rig.where import NOWHERE
 
 
-@dataclass(frozen=True, slots=True)
-class ChannelRow:
+class ChannelRow(msgspec.Struct, frozen=True):
     """One channel of the band's mixer: a lane of a source, a held place, or nothing."""
 
     number: int
@@ -31,8 +31,7 @@ class ChannelRow:
         return self.source is not None and self.source.stereo and self.lane == 0
 
 
-@dataclass(frozen=True, slots=True)
-class WalkStep:
+class WalkStep(msgspec.Struct, frozen=True):
     """One plug to put in: the box and face, the socket, and what belongs there."""
 
     gear: str
@@ -52,8 +51,7 @@ class WalkStep:
         return self.source.lane_names[self.lane]
 
 
-@dataclass(frozen=True)
-class PatchLists:
+class PatchLists(msgspec.Struct, frozen=True, dict=True):
     """All three readings of one patch."""
 
     rig: Rig

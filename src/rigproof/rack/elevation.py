@@ -4,8 +4,9 @@ x runs from the left edge of the front panels, seen from the front; y up from th
 unit 1; z backwards from the front rails. A rear view is the same numbers mirrored.
 """
 
-from dataclasses import dataclass
 from typing import Literal
+
+import msgspec
 
 from rigproof.physics import rackgrid
 from rigproof.rack.occupancy import Seat, back_to_back, free_units, seats
@@ -17,8 +18,7 @@ from rigproof.rig.quantity import Provenance, Quantity, weakest
 Meets = Literal["box", "plugs"]
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(msgspec.Struct, frozen=True):
     """One box in the case. `None` where the file and the type do not say how deep it is."""
 
     seat: Seat
@@ -37,8 +37,7 @@ class Box:
         return None if self.depth_mm is None else self.depth_mm + self.rear_plugs_mm
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+class Hit(msgspec.Struct, frozen=True):
     """Something in the way of a box, and by how much it is missed or overlapped."""
 
     box: Box
@@ -54,8 +53,7 @@ class Hit:
         return self.needs_mm - self.has_mm
 
 
-@dataclass(frozen=True)
-class Elevation:
+class Elevation(msgspec.Struct, frozen=True):
     """Everything three views need, and what hits what."""
 
     case: CaseSize

@@ -5,8 +5,9 @@ is behind right of the front rails.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+import msgspec
 
 from rigproof.rig import Gear, GearType, Rig
 from rigproof.rig.quantity import Quantity
@@ -16,8 +17,7 @@ Side = Literal["left", "right"]
 _NO_BOX = frozenset({"case", "lead", "adapter", "earphone", "microphone", "stand"})
 
 
-@dataclass(frozen=True, slots=True)
-class Seat:
+class Seat(msgspec.Struct, frozen=True):
     """One box on the rails, or what rides inside it."""
 
     gear: Gear
@@ -107,8 +107,7 @@ def homeless(rig: Rig) -> tuple[Gear, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Clash:
+class Clash(msgspec.Struct, frozen=True):
     """Two boxes, and the units that both want."""
 
     one: Seat

@@ -1,6 +1,6 @@
 """Where the weight of the case hangs, as far as every weight is known."""
 
-from dataclasses import dataclass
+import msgspec
 
 from rigproof.physics import rackgrid
 from rigproof.rack.occupancy import Seat, seats
@@ -8,8 +8,7 @@ from rigproof.rig import Gear, Rig
 from rigproof.rig.quantity import Kilograms, Provenance, Quantity, weakest
 
 
-@dataclass(frozen=True, slots=True)
-class Balance:
+class Balance(msgspec.Struct, frozen=True):
     """The weight on the rails and the height at which it hangs, from the lower edge of unit 1."""
 
     boxes_kg: float

@@ -1,7 +1,6 @@
 """The model of a rig: immutable data, no text, no formulas."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Literal
 
@@ -89,8 +88,7 @@ class GearFile(Entry, frozen=True, kw_only=True):
     types: tuple[GearType, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(msgspec.Struct, frozen=True):
     """One thing that was planned because the file leaves it out: for what, what, and why so."""
 
     subject: str
@@ -98,8 +96,7 @@ class Reason:
     because: str
 
 
-@dataclass(frozen=True)
-class Rig:
+class Rig(msgspec.Struct, frozen=True, dict=True):
     """A rig file together with the gear types it uses, and the look-ups everyone needs."""
 
     file: RigFile

@@ -4,8 +4,9 @@ A name is a family and a gender: `xlr-m` has the pins, `xlr-f` the holes; a jack
 `jack-trs-m`, the socket that takes it `jack-trs-f`.
 """
 
-from dataclasses import dataclass
 from typing import Literal, get_args
+
+import msgspec
 
 ConnectorName = Literal[
     "xlr-m", "xlr-f",
@@ -47,8 +48,7 @@ Connector = ConnectorName
 CONNECTORS: tuple[ConnectorName, ...] = get_args(ConnectorName)
 
 
-@dataclass(frozen=True, slots=True)
-class Mate:
+class Mate(msgspec.Struct, frozen=True):
     """Whether two connectors go together. `harm`: they go in but do the wrong thing."""
 
     fits: bool

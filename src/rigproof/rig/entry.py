@@ -1,6 +1,5 @@
 """What every entry of a rig file has: a place in the file, and names it defines or uses."""
 
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 import msgspec
@@ -32,21 +31,19 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     where: Where = msgspec.field(default_factory=lambda: NOWHERE, name=PLACE_KEY)
 
 
-@dataclass(frozen=True)
-class Defines:
+class Defines(msgspec.Struct, frozen=True):
     """Marks the field whose text is the name of a new thing of this kind."""
 
     kind: str
 
 
-@dataclass(frozen=True)
 class NameOf:
     """Marks a field that must hold the name of an existing thing of one of these kinds."""
 
-    kinds: tuple[str, ...]
+    __slots__ = ("kinds",)
 
     def __init__(self, *kinds: str) -> None:
-        object.__setattr__(self, "kinds", kinds)
+        self.kinds = kinds
 
 
 # Short words that fit in a socket's name; display names are free text.

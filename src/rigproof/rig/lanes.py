@@ -5,16 +5,16 @@ A connector is `gear.bank.3`; a lane is one signal in it: `gear.bank.3`, `gear.l
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from difflib import get_close_matches
+
+import msgspec
 
 from rigproof.rig.geartype import GearType, Port, Stage
 from rigproof.rig.ref import HOUSE, BankRef, PortRef, Range
 from rigproof.rig.where import RigError, Where
 
 
-@dataclass(frozen=True, slots=True)
-class Socket:
+class Socket(msgspec.Struct, frozen=True):
     """One connector of one box: its bank, its number, and the lanes in and out of the box."""
 
     gear: str

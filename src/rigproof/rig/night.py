@@ -5,9 +5,9 @@ send from a missing source, a lead to a missing box, a call for a missing singer
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
+import msgspec
 from msgspec.structs import replace
 
 from rigproof.rig.band import Group, Person
@@ -52,8 +52,7 @@ def _overlaid(old: tuple[_Named, ...], new: tuple[_Named, ...]) -> tuple[_Named,
     return tuple(entry for entry in old if entry.id not in replaced) + new
 
 
-@dataclass(frozen=True, slots=True)
-class _Away:
+class _Away(msgspec.Struct, frozen=True):
     """Who and what is missing, by kind: a person and a source may share a name."""
 
     people: frozenset[str]
@@ -128,8 +127,7 @@ def _without(file: "RigFile", away: _Away) -> "RigFile":
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Names:
+class _Names(msgspec.Struct, frozen=True):
     """Which names of sources and groups still stand for something."""
 
     groups: set[str]

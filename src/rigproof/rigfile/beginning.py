@@ -7,8 +7,9 @@ houses take tails, one mixer with a mix a head.
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
+
+import msgspec
 
 from rigproof.rig.band import FAMILY_ORDER, Family
 from rigproof.rigfile.library import library_type
@@ -17,8 +18,7 @@ from rigproof.rigfile.written import inline
 House = Literal["tails", "mixed", "unknown"]
 
 
-@dataclass(frozen=True, slots=True)
-class Player:
+class Player(msgspec.Struct, frozen=True):
     """One person of the band, what they play and sing in their own words, and how they hear."""
 
     name: str
@@ -26,8 +26,7 @@ class Player:
     wireless: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Wishes:
+class Wishes(msgspec.Struct, frozen=True):
     """What is known at the start. No mixer named: the smallest that is large enough."""
 
     band: str
@@ -46,8 +45,7 @@ class NoStart(ValueError):
         self.fix = fix
 
 
-@dataclass(frozen=True, slots=True)
-class Sound:
+class Sound(msgspec.Struct, frozen=True):
     """One source as the words of a player suggest it."""
 
     key: str
@@ -109,8 +107,7 @@ AMP_SOCKETS = 6  # of the headphone amplifier
 SPLIT_LINES = 16  # lines of a large split; the small one has eight, as a tail has
 
 
-@dataclass(frozen=True, slots=True)
-class Brought:
+class Brought(msgspec.Struct, frozen=True):
     id: str
     player: str
     sound: Sound
@@ -125,8 +122,7 @@ class Brought:
         return run_of(self.first, self.last)
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(msgspec.Struct, frozen=True):
     """A player with their place in the rig."""
 
     id: str
@@ -144,8 +140,7 @@ class Head:
         return run_of(2 * self.number + 1, 2 * self.number + 2)
 
 
-@dataclass(frozen=True, slots=True)
-class Start:
+class Start(msgspec.Struct, frozen=True):
     wishes: Wishes
     heads: tuple[Head, ...]
     sources: tuple[Brought, ...]
@@ -184,11 +179,13 @@ def begin(wishes: Wishes) -> Start:
     Raises:
         NoStart: no mixer of the library is large enough, or nobody plays.
     """
-    wishes = replace(
+    wishes = msgspec.structs.replace(
         wishes,
         band=_printable(wishes.band),
         players=tuple(
-            replace(player, name=_printable(player.name), plays=_printable(player.plays))
+            msgspec.structs.replace(
+                player, name=_printable(player.name), plays=_printable(player.plays)
+            )
             for player in wishes.players
         ),
     )
@@ -242,10 +239,10 @@ def _played(players: Sequence[Player], ids: Sequence[str]) -> Iterator[Brought]:
     for player, who in zip(players, ids, strict=True):
         for sound in _sounds(player.plays):
             if sound is _VOICE:
-                named = replace(sound, name=f"{player.name} voice")
+                named = msgspec.structs.replace(sound, name=f"{player.name} voice")
                 yield Brought(f"{who}-voice", who, named)
             elif sound.key in taken:
-                named = replace(sound, name=f"{player.name} {sound.name.lower()}")
+                named = msgspec.structs.replace(sound, name=f"{player.name} {sound.name.lower()}")
                 yield Brought(f"{who}-{sound.key}", who, named)
             else:
                 taken.add(sound.key)
@@ -271,7 +268,7 @@ def _numbered(sources: Sequence[Brought]) -> Iterator[Brought]:
     free = 1
     for source in sources:
         first = free + (source.sound.stereo and free % 2 == 0)
-        yield replace(source, first=first)
+        yield msgspec.structs.replace(source, first=first)
         free = first + 1 + source.sound.stereo
 
 

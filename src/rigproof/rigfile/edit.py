@@ -10,9 +10,9 @@ stand directly above it, unless it is the first of its list, where they are more
 import copy
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+import msgspec
 import yaml
 
 from rigproof.rig.where import RigError, RigErrors, Where
@@ -43,16 +43,14 @@ from rigproof.rigfile.written import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Set:
+class Set(msgspec.Struct, frozen=True):
     """Give the key at `path` a value; the key, and maps above it, are added where they lack."""
 
     path: str
     value: Plain
 
 
-@dataclass(frozen=True, slots=True)
-class Add:
+class Add(msgspec.Struct, frozen=True):
     """Put an entry at the end of the list at `path`, or before or after one of its entries."""
 
     path: str
@@ -61,15 +59,13 @@ class Add:
     after: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Remove:
+class Remove(msgspec.Struct, frozen=True):
     """Take out the key or the list entry at `path`."""
 
     path: str
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(msgspec.Struct, frozen=True):
     """Put a list entry before or after another entry of its list."""
 
     path: str
@@ -77,8 +73,7 @@ class Move:
     after: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Rename:
+class Rename(msgspec.Struct, frozen=True):
     """Give the thing defined at `path` another name, there and wherever the file names it."""
 
     path: str
@@ -88,8 +83,7 @@ class Rename:
 Edit: TypeAlias = Set | Add | Remove | Move | Rename
 
 
-@dataclass(frozen=True, slots=True)
-class _Splice:
+class _Splice(msgspec.Struct, frozen=True):
     """Characters to take out and characters to put in."""
 
     start: int

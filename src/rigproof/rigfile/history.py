@@ -11,10 +11,11 @@ import os
 import tempfile
 import zlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeAlias
+
+import msgspec
 
 from rigproof.rig.where import RigError, RigErrors, Where
 
@@ -31,14 +32,13 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-@dataclass(frozen=True, slots=True)
-class Version:
+class Version(msgspec.Struct, frozen=True):
     """One state of a rig: its number, when it was kept, why, and the digest of each file."""
 
     number: int
     time: str  # ISO 8601, UTC
     note: str
-    files: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, str] = msgspec.field(default_factory=dict)
 
 
 def digest(raw: bytes) -> str:

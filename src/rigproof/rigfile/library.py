@@ -7,9 +7,10 @@ the cut against a full parse.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
+
+import msgspec
 
 from rigproof.rig import GearFile, GearType
 from rigproof.rig.entry import Spot
@@ -26,8 +27,7 @@ LIBRARY = Path(__file__).parent.parent / "library"
 _FIRST_LINE = re.compile(r"^  - id: ([a-z0-9-]+)\s*$", re.MULTILINE)
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
+class _Piece(msgspec.Struct, frozen=True):
     file: str
     line: int  # of its first line, from 1
     text: str

@@ -5,11 +5,11 @@ as soon as it is written, and renaming finds every use.
 """
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import lru_cache
-from inspect import get_annotations
 from typing import Any, get_args, get_origin
+
+import msgspec
 
 from rigproof.rig import Gear, RigFile
 from rigproof.rig.entry import Defines, Entry, NameOf
@@ -17,8 +17,7 @@ from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.rig.where import RigError, Where
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(msgspec.Struct, frozen=True):
     """One place where a name is defined (`defines`) or used."""
 
     entry: Entry
@@ -44,7 +43,7 @@ def _marks(cls: type[Entry]) -> tuple[tuple[str, str, Any, bool], ...]:
 
 def _hint(cls: type, attribute: str) -> Any:
     for owner in cls.__mro__:
-        found = get_annotations(owner)
+        found = owner.__dict__.get("__annotations__", {})  # noqa: RUF063 (that import is dear)
         if attribute in found:
             return found[attribute]
     raise AttributeError(attribute)

@@ -7,8 +7,8 @@ name, as the model reads it.
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+import msgspec
 import yaml
 
 from rigproof.rig import RigFile, Where
@@ -22,8 +22,7 @@ from rigproof.rigfile.tree import NoSuchPlace, Tree
 ORDER = ("person", "group", "source", "gear", "mix")
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(msgspec.Struct, frozen=True):
     """A scalar of the file and what it says once the thing is renamed."""
 
     node: yaml.Node

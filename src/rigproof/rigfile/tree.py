@@ -10,10 +10,10 @@ of a list share addresses neither.
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+import msgspec
 import yaml
 
 from rigproof.rigfile import yaml12
@@ -33,8 +33,7 @@ def steps(path: str) -> Path:
     return tuple(path.strip("/").split("/"))
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(msgspec.Struct, frozen=True):
     """One key of a map or one entry of a list: its characters and its value."""
 
     start: int  # of the key or the dash; of the value in a flow list

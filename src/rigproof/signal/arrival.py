@@ -5,8 +5,9 @@ half a pair need the lanes.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
+
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.signal.graph import Graph, planned
@@ -15,8 +16,7 @@ from rigproof.signal.reach import flood
 Lane = tuple[str, int]  # a source and its lane, from 1
 
 
-@dataclass(frozen=True)
-class Arrival:
+class Arrival(msgspec.Struct, frozen=True, dict=True):
     """The lanes of sources that arrive at each node."""
 
     order: tuple[Lane, ...]

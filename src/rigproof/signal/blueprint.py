@@ -1,8 +1,9 @@
 """What the inside of a gear type adds to the graph; worked out once for each type."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
+
+import msgspec
 
 from rigproof.rig.geartype import Choice, GearType, Port, Stage, Wire
 from rigproof.rig.lanes import all_lanes, inner_lanes
@@ -13,8 +14,7 @@ _DIGITAL_PORTS = {"link", "network", "usb", "aes3", "optical", "coax"}
 _DIGITAL_STAGES = {"channel", "bus", "slot", "sum", "processor", "limiter"}
 
 
-@dataclass(frozen=True, slots=True)
-class InnerHop:
+class InnerHop(msgspec.Struct, frozen=True):
     """A wire of a type, between lanes by their local number."""
 
     start: int
@@ -24,8 +24,7 @@ class InnerHop:
     delay_ms: Quantity | None
 
 
-@dataclass(frozen=True, slots=True)
-class InnerChoice:
+class InnerChoice(msgspec.Struct, frozen=True):
     """A choice of a type, between lanes by their local number."""
 
     starts: tuple[int, ...]
@@ -33,8 +32,7 @@ class InnerChoice:
     choice: Choice
 
 
-@dataclass(frozen=True, slots=True)
-class WayIn:
+class WayIn(msgspec.Struct, frozen=True):
     """Between which lanes a routing is really set, and what it costs."""
 
     start: str
@@ -43,8 +41,7 @@ class WayIn:
     delay_ms: Quantity | None
 
 
-@dataclass(frozen=True)
-class Blueprint:
+class Blueprint(msgspec.Struct, frozen=True, dict=True):
     """Lanes with their banks, wires and choices of one gear type."""
 
     type: GearType
@@ -54,7 +51,7 @@ class Blueprint:
     index: dict[str, int]
     hops: tuple[InnerHop, ...]
     choices: tuple[InnerChoice, ...]
-    _ways: dict[tuple[str, str], WayIn] = field(default_factory=dict, compare=False)
+    _ways: dict[tuple[str, str], WayIn] = msgspec.field(default_factory=dict)
 
     def way(self, start: str, end: str) -> WayIn:
         """Where the routing from one lane to another is set.

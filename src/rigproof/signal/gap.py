@@ -2,15 +2,15 @@
 
 from collections import deque
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
+
+import msgspec
 
 from rigproof.signal.graph import Graph, Hop, planned, possible
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(msgspec.Struct, frozen=True):
     """Where the signal ends, and the settings that would carry it on.
 
     `last`: the places where it ends, the farthest from the source first. `unset`: pairs of places

@@ -7,7 +7,6 @@ node and knows what it costs and what it depends on.
 
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
@@ -61,8 +60,7 @@ class Hop(msgspec.Struct, frozen=True, gc=False):
     at: Where = NOWHERE
 
 
-@dataclass(frozen=True)
-class Graph:
+class Graph(msgspec.Struct, frozen=True, dict=True):
     """The whole rig as places and hops, built once for each version of it."""
 
     nodes: tuple[Node, ...]

@@ -9,8 +9,9 @@ Source of the facts: IEC 61938, P48: 48 V on both signal conductors through two 
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Literal
+
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
@@ -33,8 +34,7 @@ UNBALANCED = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PhantomLine:
+class PhantomLine(msgspec.Struct, frozen=True):
     """The line of one source and everything that can put 48 V on it. Sockets are named by key.
 
     `feeds`: our inputs that are switched on. `could_feed`: our inputs that are not, and could be.
@@ -142,8 +142,7 @@ def _way_out(rig: Rig, source: Source) -> Port | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Walk:
+class _Walk(msgspec.Struct, frozen=True):
     """What the wires of one line reach, nearest first, with our rig on and with it off."""
 
     powered: tuple[int, ...]

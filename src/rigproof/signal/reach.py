@@ -5,14 +5,14 @@ outboard effect and back) are walked as one place.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.rig import Rig
 from rigproof.signal.graph import Graph, Hop, planned
 
 
-@dataclass(frozen=True)
-class Reach:
+class Reach(msgspec.Struct, frozen=True):
     """The sources that arrive at each node."""
 
     order: tuple[str, ...]
