@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 from rigproof.checks.verdict import Verdict
 from rigproof.rig import Rig
@@ -17,10 +16,9 @@ from rigproof.showbook import (
     walk,
 )
 from rigproof.showbook.drawings import elevations, signal_flow, stage_plot
-from rigproof.showbook.house_fit import surely_fits
+from rigproof.showbook.house_fit import Paper, placed
 from rigproof.showbook.paper import Cut, Unprintable, fitted
 
-Paper = Literal["a4", "letter"]
 _PAPERS: Mapping[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 TEMPLATE = "book.typ"
 
@@ -62,10 +60,7 @@ def book_data(
             "inputs": input_list.page(usual, shows),
             "walk": walk.page(usual, shows),
             "hearing": hearing.page(usual, shows),
-            "houses": [
-                {**page, "measure": not surely_fits(page, paper)}
-                for page in house_page.pages(verdict.views)
-            ],
+            "houses": [placed(page, paper) for page in house_page.pages(verdict.views)],
             "findings": judged.findings(rig, verdict),
             "planned": judged.planned(verdict),
             # Names that stand in drawings only, so that their letters are looked at too.

@@ -28,7 +28,8 @@ def page(usual: View, shows: tuple[View, ...]) -> dict[str, object]:
             }
         )
     return {
-        "tables": _tables(usual.rig, list(known.values()), every=True),
+        # In one table a gap is news; in many, most sources have nothing to do with these people.
+        "tables": _tables(usual.rig, list(known.values()), every=len(known) <= ACROSS),
         "feeds": _feeds(usual.rig),
         "changes": [c for c in changes if c["tables"] or c["also"] or c["feeds"]],
     }

@@ -10,6 +10,8 @@ from textwrap import wrap
 from typing import Literal
 from unicodedata import east_asian_width
 
+Paper = Literal["a4", "letter"]
+
 # Height left under the title, and what one of each takes, in millimetres at the template's sizes.
 _ROOM_MM: Mapping[str, float] = {"a4": 222.0, "letter": 208.0}
 _ROW_MM, _MORE_MM = 4.8, 2.6  # a row of one line, and each further line of it
@@ -19,11 +21,44 @@ _CAUTION_MM = 9.0
 
 # Letters in a line of each column, on the safe side of an average text.
 _NAME, _MICROPHONE, _ASIDE = 22, 32, 37
+_WIDE_MM: Mapping[str, float] = {"a4": 172.0, "letter": 175.9}
+_COLUMN_MM = 60.0  # of a crowded page before it is shrunk
+_SPARE_MM = 30.0  # a section is kept in one piece, so columns end unevenly
 _BESIDE_MOST = 60  # rows of a page whose table stands beside what is said
 _BENEATH_MOST = 8
 
 
-def surely_fits(page: Mapping[str, object], paper: Literal["a4", "letter"]) -> bool:
+def placed(page: Mapping[str, object], paper: Paper) -> dict[str, object]:
+    """The page with what the template needs to keep it one page: see the three forms there."""
+    rows = page["rows"]
+    assert isinstance(rows, Sequence)
+    if len(rows) > _BESIDE_MOST:
+        return {**page, "form": "crowded", **_crowded(page, paper)}
+    form = "beside" if len(rows) > _BENEATH_MOST else "beneath"
+    return {**page, "form": form, "measure": not surely_fits(page, paper)}
+
+
+def _crowded(page: Mapping[str, object], paper: Paper) -> dict[str, float]:
+    """Columns of names, and how much the whole is shrunk: the fewest columns that hold it all.
+
+    More columns need a smaller scale and hold their square more, so some number does.
+    """
+    rows, sections = page["rows"], page["sections"]
+    assert isinstance(rows, Sequence)
+    assert isinstance(sections, Sequence)
+    wide_mm, room_mm = _WIDE_MM[paper], _ROOM_MM[paper] * 0.92
+    said_mm = _aside_mm(sections)
+    rows_mm = sum(_ROW_MM + (_lines(str(r["name"]), _NAME) - 1) * _MORE_MM for r in rows)
+    columns = 3
+    while True:
+        shrunk = min(1.0, wide_mm / (columns * _COLUMN_MM))
+        tallest_mm = rows_mm / columns + 2 * (_ROW_MM + _MORE_MM) + _HEAD_MM
+        if (tallest_mm + said_mm / columns + _SPARE_MM) * shrunk <= room_mm:
+            return {"columns": columns, "shrunk": shrunk, "wide_mm": wide_mm / shrunk}
+        columns += 1
+
+
+def surely_fits(page: Mapping[str, object], paper: Paper) -> bool:
     """True only where both columns end well above the foot of the sheet."""
     rows, sections = page["rows"], page["sections"]
     assert isinstance(rows, Sequence)

@@ -358,7 +358,7 @@ def _wanted(view: View, hand: HandOff) -> list[str]:
         said.append("No mixes, no wedges: we make our own.")
     elif wedges:
         said.append(f"Wedges for {listed(wedges)}.")
-    lead = _last_voice(view, hand)
+    lead = _last_voice(hand)
     if lead is not None and hand.venue.desk.takes == "tails":
         said.append(
             f"For an emergency only: one wedge with {lead.name} ({_own_number(lead)}), muted."
@@ -366,7 +366,7 @@ def _wanted(view: View, hand: HandOff) -> list[str]:
     return said
 
 
-def _last_voice(view: View, hand: HandOff) -> HouseLine | None:
+def _last_voice(hand: HandOff) -> HouseLine | None:
     """The voice that the band would give up last, of those that outlive the rack."""
     alive = {line.number for line in _fates(hand)[0]}
     voices = [
