@@ -134,8 +134,8 @@ def humid_speed_of_sound_m_per_s(
 ) -> Floats:
     """Speed of sound in moist air, for a room whose humidity was read.
 
-    Source: Cramer, J. Acoust. Soc. Am. 93 (1993) 2510, equation 15, with the vapour pressure of
-    Davis, Metrologia 29 (1992) 67. Meant for 0 to 30 degrees C.
+    Source: Cramer, J. Acoust. Soc. Am. 93 (1993) 2510, equation 15 and table III, with the vapour
+    pressure of Davis, Metrologia 29 (1992) 67. Meant for 0 to 30 degrees C.
 
     >>> round(humid_speed_of_sound_m_per_s(temperature_degc=23, humidity_percent=50), 2)
     345.87
@@ -143,7 +143,7 @@ def humid_speed_of_sound_m_per_s(
     t, p = temperature_degc, 1000 * pressure_kpa
     t_k = t + ZERO_DEGC_K
     t2 = t * t
-    saturated = exp(1.2811805e-5 * t_k * t_k - 1.9509874e-2 * t_k + 34.04926034 - 6.3536311e3 / t_k)
+    saturated = exp(1.2378847e-5 * t_k * t_k - 1.9121316e-2 * t_k + 33.93711047 - 6.3431645e3 / t_k)
     enhancement = 1.00062 + 3.14e-8 * p + 5.6e-7 * t2
     water = humidity_percent / 100 * enhancement * saturated / p
     carbon = carbon_dioxide_percent / 100

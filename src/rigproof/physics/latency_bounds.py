@@ -14,7 +14,8 @@ Monitor = Literal["in-ear", "wedge"]
 Grade = Literal["good", "fair"]
 
 # Lester & Boley 2007, table 1: up to here critical listeners still graded the monitoring good or
-# fair (lower limit of 85 % confidence). In-ear voice and a few others are from memory.
+# fair (lower limit of 85 % confidence). From memory, not read: in-ear voice, in-ear drums good,
+# in-ear bass fair; with wedges saxophone and keyboard, guitar good, drums fair.
 _BOUNDS: Mapping[tuple[Monitor, Grade], Mapping[Instrument, float]] = MappingProxyType(
     {
         ("in-ear", "good"): {
