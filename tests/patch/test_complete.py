@@ -130,8 +130,34 @@ def test_every_reason_names_a_real_thing(band: tuple[str, str, str]) -> None:
     places |= {str(row.plug) for row in plan.rig.file.patch}
     for reason in plan.reasons:
         assert reason.subject in rig.sources
-        assert reason.planned in places
+        if reason.planned == "48 V on":
+            assert plan.rig.rows[reason.subject].phantom == "on"
+        else:
+            assert reason.planned in places
         assert reason.because
+
+
+@pytest.mark.parametrize(
+    ("microphone", "stated", "planned"),
+    [
+        ("mic-small-condenser", "", "on"),
+        ("mic-small-condenser", 'phantom: "off"', "off"),  # what is stated is kept
+        ("mic-instrument-dynamic", "", None),
+    ],
+)
+def test_48_v_is_planned_where_it_must_be(
+    microphone: str, stated: str, planned: str | None
+) -> None:
+    rig = parse(
+        f"""
+format: 1
+rig: {{name: One line}}
+sources: [{{id: hat, name: Hi-hat, family: drums, mic: {microphone}}}]
+gear: [{{id: mixer, type: mixer-rack-16}}]
+patch: [{{source: hat, plug: mixer.in.3, {stated}}}]
+""".replace(", }", "}").encode()
+    )
+    assert complete(rig).rig.rows["hat"].phantom == planned
 
 
 @given(bands())

@@ -52,11 +52,11 @@ def missing(view: View) -> Iterator[Finding]:
     Fails:
         sources: [{id: hat, name: Hi-hat, family: drums, mic: mic-small-condenser}]
         gear: [{id: mixer, type: mixer-rack-16}]
-        patch: [{source: hat, plug: mixer.in.3}]
+        patch: [{source: hat, plug: mixer.in.3, phantom: "off"}]
     Passes:
         sources: [{id: hat, name: Hi-hat, family: drums, mic: mic-small-condenser}]
         gear: [{id: mixer, type: mixer-rack-16}]
-        patch: [{source: hat, plug: mixer.in.3, phantom: "on"}]
+        patch: [{source: hat, plug: mixer.in.3}]
     """
     desks = _desks(view)
     house_feeds = bool(desks) and set(desks.values()) == {"on"}

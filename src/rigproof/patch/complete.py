@@ -18,6 +18,7 @@ from rigproof.rig.plan import Mix, PatchRow, Route
 from rigproof.rig.ref import Numbers, PortRef
 from rigproof.signal import Graph, build
 from rigproof.signal.blueprint import Blueprint, blueprint
+from rigproof.signal.phantom import need_of, phantom_lines
 from rigproof.signal.wiring import Wiring
 
 
@@ -40,6 +41,7 @@ def complete(rig: Rig, before: Sequence[Reason] = ()) -> Planned:
     wiring = Wiring(rig)
     graph = wiring.graph()
     rows = list(_with_channels(rig, graph, reasons))
+    rows = list(_with_phantom(rig, graph, rows, reasons))
     mixes = tuple(_with_ways_out(rig, graph, reasons))
     rig = rig.changed(patch=tuple(rows), mixes=mixes)
     rig = rig.changed(routes=rig.file.routes + tuple(_channel_routes(rig, graph)))
@@ -216,6 +218,27 @@ def _free_numbers(
 def _number(lane: str) -> int:
     tail = lane.rpartition(".")[2]
     return int(tail) if tail.isdigit() else 1
+
+
+# 48 V
+
+
+def _with_phantom(
+    rig: Rig, graph: Graph, rows: Sequence[PatchRow], reasons: list[Reason]
+) -> Iterator[PatchRow]:
+    """48 V on where a source needs it, the row says nothing, and an input of ours can feed it."""
+    wanting = {
+        row.source
+        for row in rows
+        if row.phantom is None and need_of(rig, rig.sources[row.source]) == "must"
+    }
+    lines = phantom_lines(graph, rig) if wanting else {}
+    for row in rows:
+        if row.source in wanting and lines[row.source].could_feed:
+            reasons.append(Reason(row.source, "48 V on", "it cannot work without"))
+            yield msgspec.structs.replace(row, phantom="on")
+        else:
+            yield row
 
 
 # Routes from what arrives at the mixer to its channels
