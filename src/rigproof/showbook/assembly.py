@@ -1,5 +1,6 @@
 """The show book: all papers of a rig, in the order people need them, as one PDF."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,8 +34,9 @@ class Book:
 
     @property
     def pages(self) -> int:
-        # The page tree says it last: the typesetter writes its leaves as "/Type/Page" objects.
-        return self.pdf.count(b"/Type/Page\n") + self.pdf.count(b"/Type/Page/")
+        """As the root of the file's page tree has it."""
+        found = re.search(rb"/Type/Pages/Count (\d+)", self.pdf)
+        return int(found[1]) if found else 0
 
 
 def book(verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None) -> Book:

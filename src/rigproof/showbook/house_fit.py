@@ -23,7 +23,7 @@ _CAUTION_MM = 9.0
 _NAME, _MICROPHONE, _ASIDE = 22, 32, 37
 _WIDE_MM: Mapping[str, float] = {"a4": 172.0, "letter": 175.9}
 _COLUMN_MM = 60.0  # of a crowded page before it is shrunk
-_SPARE_MM = 30.0  # a section is kept in one piece, so columns end unevenly
+_NARROW = 15  # letters of a name there
 _BESIDE_MOST = 60  # rows of a page whose table stands beside what is said
 _BENEATH_MOST = 8
 
@@ -47,15 +47,23 @@ def _crowded(page: Mapping[str, object], paper: Paper) -> dict[str, float]:
     assert isinstance(rows, Sequence)
     assert isinstance(sections, Sequence)
     wide_mm, room_mm = _WIDE_MM[paper], _ROOM_MM[paper] * 0.92
-    said_mm = _aside_mm(sections)
-    rows_mm = sum(_ROW_MM + (_lines(str(r["name"]), _NAME) - 1) * _MORE_MM for r in rows)
+    rows_mm = sum(_ROW_MM + (_lines(_words(row), _NARROW) - 1) * _MORE_MM for row in rows)
     columns = 3
     while True:
         shrunk = min(1.0, wide_mm / (columns * _COLUMN_MM))
         tallest_mm = rows_mm / columns + 2 * (_ROW_MM + _MORE_MM) + _HEAD_MM
-        if (tallest_mm + said_mm / columns + _SPARE_MM) * shrunk <= room_mm:
+        each = -(-len(sections) // columns)
+        said_mm = max(
+            (_aside_mm(sections[at : at + each]) for at in range(0, len(sections), each)),
+            default=0.0,
+        )
+        if (tallest_mm + said_mm) * shrunk <= room_mm:
             return {"columns": columns, "shrunk": shrunk, "wide_mm": wide_mm / shrunk}
         columns += 1
+
+
+def _words(row: Mapping[str, object]) -> str:
+    return str(row["note"] if row["status"] == "held" else row["name"])
 
 
 def surely_fits(page: Mapping[str, object], paper: Paper) -> bool:
@@ -89,7 +97,7 @@ def _aside_mm(sections: Sequence[Mapping[str, object]]) -> float:
         assert isinstance(texts, Sequence)
         height_mm += _SECTION_MM + (_CAUTION_MM if section["caution"] else 0)
         for one in texts:
-            height_mm += _lines(one["text"], _ASIDE) * _LINE_MM + _PARAGRAPH_MM
+            height_mm += _lines(one["said"], _ASIDE) * _LINE_MM + _PARAGRAPH_MM
     return height_mm
 
 

@@ -3,7 +3,7 @@
 Nothing private of the band stands on it: no phone but the contact's, no password, no price.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from rigproof.checks.rule import View
 from rigproof.handoff import HandOff, HouseLine
@@ -56,7 +56,7 @@ def _page(view: View, hand: HandOff, nights: Sequence[Show]) -> dict[str, object
 
 
 def _row(
-    rig: Rig, phantom: dict[str, PhantomLine], hand: HandOff, line: HouseLine
+    rig: Rig, phantom: Mapping[str, PhantomLine], hand: HandOff, line: HouseLine
 ) -> dict[str, object]:
     source = line.source
     name = line.name
@@ -141,7 +141,7 @@ def _section(
 ) -> Section:
     return {
         "title": title,
-        "lines": [{"text": line} for line in lines if line],
+        "lines": [{"said": line} for line in lines if line],
         "loud": loud,
         "caution": caution,
     }
@@ -336,7 +336,8 @@ def _withheld(rig: Rig, hand: HandOff) -> list[str]:
         said.append(f"DO NOT PLUG {names}: for the band only.")
     kept = [s.name for s in private if s.id not in {li.source.id for li in stray if li.source}]
     if kept:
-        said.append(f"We do not send {listed(kept)}. If you hear one of them, pull that line.")
+        names = listed(dict.fromkeys(kept))
+        said.append(f"We do not send {names}. If you hear one of them, pull that line.")
     return said
 
 

@@ -51,7 +51,7 @@ def gear(rig: Rig, name: str) -> str:
 
 def person(rig: Rig, name: str | None) -> str:
     """A person by name; nothing where the file names none."""
-    return rig.people[name].name if name in rig.people else ""
+    return rig.people[name].name if name is not None and name in rig.people else ""
 
 
 def player(rig: Rig, source: Source) -> str:

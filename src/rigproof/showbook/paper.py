@@ -19,6 +19,7 @@ _LONG: Mapping[str, int] = {
     "because": 400,
     "note": 220,
     "text": 500,
+    "said": 1600,  # lists of line numbers, of which none may be missing
     "names": 400,
     "alt": 2000,
     "caption": 400,
