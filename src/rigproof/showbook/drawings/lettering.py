@@ -4,13 +4,15 @@ The typesetter draws the letters of a drawing, but it is told where each text st
 are read here from the same font files, without opening them as fonts.
 """
 
+import re
 import struct
+import unicodedata
 from collections.abc import Iterator, Mapping
 from functools import cache
 from itertools import groupby
 from typing import Literal
 
-from rigproof.showbook.glyphs import FONT_DIR, printable
+from rigproof.showbook.glyphs import FONT_DIR, STAND_IN, printable
 
 Style = Literal["regular", "medium", "bold", "italic"]
 
@@ -37,7 +39,65 @@ ELLIPSIS = "…"
 
 def one_line(text: str) -> str:
     """A user's text as one line of letters that the fonts can print."""
-    return printable(" ".join(text[: 4 * _LETTERS_LOOKED_AT].split()))[:_LETTERS_LOOKED_AT]
+    line = printable(" ".join(text[: 4 * _LETTERS_LOOKED_AT].split()))[:_LETTERS_LOOKED_AT]
+    return line if line.isascii() else " ".join(printable("".join(_whole(line))).split())
+
+
+# A drawing's text must be made of shapes that each stand for one letter. Where the typesetter joins
+# letters, or builds one from a body and dots, it loses which letter that was, and refuses to make
+# an accessible document at all. Running text of the sheets has no such limit.
+_SHAPED = re.compile("[\uff61-\uff9f]+|[\ufb1d-\ufbff\ufe70-\ufefc]")  # joined, pointed, half wide
+_NEVER_WHOLE = frozenset("\u0268\u2015")
+# Arabic letters that the shipped face builds from two parts where they stand alone. The shape that
+# ends a word is drawn whole and differs by a short stroke.
+_APART_ALONE = frozenset(
+    "\u0622\u0623\u0624\u0625\u0626\u0628\u0629\u062a\u062b\u062c\u062e\u0630\u0632\u0634\u0636\u0638\u063a"
+    "\u0641\u0642\u0643\u0646\u064a\u0671\u0677\u0679\u067a\u067b\u067e\u067f\u0680\u0683\u0684\u0686\u0687"
+    "\u0688\u068c\u068d\u068e\u0691\u0698\u06a4\u06a6\u06ad\u06af\u06b1\u06b3\u06bb\u06c0\u06c5\u06c6\u06c7"
+    "\u06c8\u06c9\u06cb\u06d0\u06d3"
+)
+
+
+def _whole(line: str) -> Iterator[str]:
+    """The letters in shapes that are drawn whole: no marks apart, Arabic as Unicode's joined forms.
+
+    Applied to what it has made, it changes nothing.
+    """
+    line = _SHAPED.sub(lambda found: unicodedata.normalize("NFKC", found[0]), line)
+    letters = [one for one in line if not unicodedata.category(one).startswith("M")]
+    forms = _arabic_forms()
+    for place, letter in enumerate(letters):
+        if letter not in forms:
+            lost = letter in _NEVER_WHOLE or (_is_arabic(letter) and letter.isalpha())
+            yield STAND_IN if lost else letter
+            continue
+        shapes = forms[letter]
+        before = forms.get(letters[place - 1], {}) if place else {}
+        after = forms.get(letters[place + 1], {}) if place + 1 < len(letters) else {}
+        from_before = "<initial>" in before and "<final>" in shapes
+        to_after = "<final>" in after and "<initial>" in shapes
+        wanted = {
+            (False, False): "<final>" if letter in _APART_ALONE else "<isolated>",
+            (False, True): "<initial>",
+            (True, False): "<final>",
+            (True, True): "<medial>",
+        }[from_before, to_after]
+        yield shapes.get(wanted, STAND_IN if letter in _APART_ALONE else shapes["<isolated>"])
+
+
+def _is_arabic(letter: str) -> bool:
+    return "\u0600" <= letter <= "\u08ff"
+
+
+@cache
+def _arabic_forms() -> Mapping[str, Mapping[str, str]]:
+    """Letter -> its shapes by where it joins. Source: the Unicode character database."""
+    found: dict[str, dict[str, str]] = {}
+    for code in (*range(0xFB50, 0xFC00), *range(0xFE70, 0xFEFD)):
+        where, _, letters = unicodedata.decomposition(chr(code)).partition(" ")
+        if letters and " " not in letters:
+            found.setdefault(chr(int(letters, 16)), {})[where] = chr(code)
+    return found
 
 
 def runs(text: str, style: Style = "regular") -> Iterator[tuple[str, str]]:
@@ -55,7 +115,7 @@ def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "regul
     """One line of a user's text, cut with an ellipsis where it is too long.
 
     >>> fitted("Accordion", within_mm=9, size_mm=2.5)
-    'Accordi…'
+    'Accor…'
     """
     line = one_line(text)
     if width_mm(line, size_mm=size_mm, style=style) <= within_mm:

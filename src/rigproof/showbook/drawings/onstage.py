@@ -156,7 +156,9 @@ def hand_off_words(rig: Rig, graph: Graph, venue: Venue | None) -> tuple[str, ..
             return ("no lead to the house is described",)
         lengths = sorted({float(lead.length_m) for lead in tails if lead.length_m is not None})
         reach = f", {' and '.join(f'{one:g}' for one in lengths)} m" if lengths else ""
-        return (f"{counted(len(tails), 'tail')}{reach}", "side: as the venue says")
+        returns = tuple(source.name for source in rig.file.sources if from_house(source))
+        back = (f"they send us: {', '.join(returns)}",) if returns else ()
+        return (f"{counted(len(tails), 'tail')}{reach}", "side: as the venue says", *back)
     given = hand_off(rig, graph, venue)
     return tuple(_venue_words(rig, given, venue))
 

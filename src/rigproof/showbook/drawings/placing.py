@@ -16,7 +16,7 @@ Segment = tuple[Point, Point]
 _DISTANCES = (0.8, 2.5, 4.5, 7.0, 10.0, 13.5, 17.5, 22.0, 27.0, 34.0, 42.0, 55.0)
 _DIRECTIONS = 20
 _ROUNDS = 4
-_MANY = 40  # labels; above this one round must do
+_SEVERAL, _MANY = 16, 40  # labels; above these fewer orders and rounds must do
 # In millimetres of distance that a reader would rather bridge:
 _LEADER_CROSSES = 60.0  # a leader over a label, a symbol or another leader
 _LINE_COVERED = 8.0  # a label over a line of the drawing, such as the edge of a riser
@@ -127,7 +127,7 @@ def _orders(wanted: Sequence[Wanted], spots: "_Spots") -> list[list[Wanted]]:
     )
     by_name = sorted(wanted, key=lambda want: want.name)
     by_place = [sorted(by_name, key=key) for key in keys]
-    return [tightest, *by_place]
+    return [tightest, *by_place][: 3 if len(wanted) > _SEVERAL else None]
 
 
 def _settled(order: Sequence[Wanted], spots: "_Spots", gap: float) -> _Placing:
