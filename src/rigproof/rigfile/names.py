@@ -141,8 +141,8 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
             yield unknown_name(use.name, everything, kind=" or ".join(use.kinds), at=use.at)
         elif use.kinds != ("gear type",):
             yield from _elsewhere(use, shows.get(id(use.entry), ""), along)
-        if file.case and use.kinds == ("gear",) and use.name == file.case.id:
-            yield from _case_as_box(use)
+        if use.kinds == ("gear",):
+            yield from _no_box(use, file.case.id if file.case else "")
 
 
 def _elsewhere(
@@ -159,14 +159,20 @@ def _elsewhere(
     )
 
 
-def _case_as_box(use: Use) -> Iterator[RigError]:
-    """The case holds boxes; only what is kept inside it may name it."""
-    if not isinstance(use.entry, Gear):
-        yield RigError(
-            at=use.at,
-            says=f'"{use.name}" is the case, and a box is wanted here.',
-            fix="Name a box under gear.",
-        )
+def _no_box(use: Use, case: str) -> Iterator[RigError]:
+    """The case holds boxes, and only what is kept inside it may name it; the house has sockets."""
+    is_socket = isinstance(getattr(use.entry, use.field), PortRef)
+    if use.name == HOUSE and not is_socket:
+        what = "the far end of the tails"
+    elif use.name == case and not isinstance(use.entry, Gear):
+        what = "the case"
+    else:
+        return
+    yield RigError(
+        at=use.at,
+        says=f'"{use.name}" is {what}, and a box is wanted here.',
+        fix="Name a box under gear.",
+    )
 
 
 def _below(entry: Entry) -> Iterator[Entry]:

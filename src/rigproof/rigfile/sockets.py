@@ -43,7 +43,8 @@ def _plugged(ref: PortRef, at: Where, of: Types) -> RigError | None:
     except RigError as fault:
         return fault
     wanted = None if ref.gear == HOUSE else lane_range(ref, of[ref.gear])
-    lanes = max(len(found[0].lanes("rx")), len(found[0].lanes("tx")))
+    ways = (ref.way,) if ref.way else ("rx", "tx")
+    lanes = max(len(found[0].lanes(way)) for way in ways)
     if wanted is None or wanted[1] <= lanes:
         return None
     return RigError(
