@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rigproof.physics import colours, connectors
+from rigproof.physics import connectors
 
 # Encyclopedia table of D-subminiature audio wirings, column "AES59 8-way connections":
 # channel -> hot, cold, shield.
@@ -64,38 +64,3 @@ def test_schemes_swap_two_pairs(pin: int) -> None:
     other, other_colour = connectors.network_pin(pin, "B")
     assert other == swap.get(pair, pair)
     assert ("/" in colour) == ("/" in other_colour)
-
-
-@pytest.mark.published("IEC 60757 Table 1")
-@pytest.mark.parametrize(
-    ("colour", "printed"),
-    [("black", "BK"), ("red", "RD"), ("violet", "VT"), ("grey", "GY"), ("silver", "SR")],
-)
-def test_colour_letters(colour: str, printed: str) -> None:
-    assert colours.colour_letters(colour) == printed
-
-
-@pytest.mark.published("IEC 60757 / IEC 60445")
-def test_protective_earth() -> None:
-    assert colours.colour_letters("green", "yellow") == "GNYE"
-
-
-@pytest.mark.published("IEC 60757 example")
-def test_five_cores() -> None:
-    cores = [("black",), ("black",), ("brown",), ("blue",), ("green", "yellow")]
-    assert colours.core_letters(cores) == "BK+BK+BN+BU+GNYE"
-
-
-@pytest.mark.published("IEC 60062 digit colours")
-@pytest.mark.parametrize(
-    ("number", "printed"),
-    [
-        ("1", ("brown",)),
-        ("4", ("yellow",)),
-        ("7", ("violet",)),
-        ("27", ("red", "violet")),
-        ("04", ("black", "yellow")),
-    ],
-)
-def test_rings_for_numbers(number: str, printed: tuple[str, ...]) -> None:
-    assert colours.number_colours(number) == printed

@@ -1,25 +1,39 @@
-"""Every row of the table of audio figures is called by a test, or left out with its reason."""
+"""Every row of the tables of figures is called by a test, or left out with its reason."""
 
 import re
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from rigproof.physics import colours, connectors
 from tests.physics import (
+    test_balance,
+    test_cablerun,
+    test_conductors,
     test_delays,
     test_exposure,
+    test_frames,
     test_headphones,
+    test_heat,
+    test_hops,
+    test_intermod,
+    test_leads,
     test_levels,
+    test_lifting,
     test_loading,
+    test_mains,
     test_microphones,
     test_noise,
     test_phantom48,
+    test_rackgrid,
+    test_radio,
+    test_ratings,
+    test_supply,
 )
 from tests.reference.rows import Calls, Row, assert_agrees, judged_by, matching, read
 
-ROWS = read("audio.csv")
 ACCOUNT = Path(__file__).parents[2] / "docs" / "reference-rows.md"
 
 
@@ -66,7 +80,7 @@ def test_published(row: Row, call: object) -> None:
     assert_agrees(row, call(row))
 
 
-TABLES: dict[str, Calls] = {
+AUDIO: dict[str, Calls] = {
     "test_delays.py": test_delays.CALLS,
     "test_exposure.py": test_exposure.CALLS,
     "test_headphones.py": test_headphones.CALLS,
@@ -77,30 +91,67 @@ TABLES: dict[str, Calls] = {
     "test_phantom48.py": test_phantom48.CALLS,
     "test_reference_rows.py": CALLS,
 }
+SYSTEMS: dict[str, Calls] = {
+    "test_balance.py": test_balance.CALLS,
+    "test_cablerun.py": test_cablerun.CALLS,
+    "test_conductors.py": test_conductors.CALLS,
+    "test_frames.py": test_frames.CALLS,
+    "test_heat.py": test_heat.CALLS,
+    "test_hops.py": test_hops.CALLS,
+    "test_intermod.py": test_intermod.CALLS,
+    "test_leads.py": test_leads.CALLS,
+    "test_lifting.py": test_lifting.CALLS,
+    "test_mains.py": test_mains.CALLS,
+    "test_rackgrid.py": test_rackgrid.CALLS,
+    "test_radio.py": test_radio.CALLS,
+    "test_ratings.py": test_ratings.CALLS,
+    "test_supply.py": test_supply.CALLS,
+}
 
 
-def the_account() -> str:
-    """The part of the document that is about this table."""
-    text = ACCOUNT.read_text(encoding="utf-8")
-    return text.partition("\n## Audio\n")[2].partition("\n## ")[0]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Account:
+    """A table of rows, the tests that call them, and the part of the document about them."""
+
+    title: str
+    rows: list[Row]
+    tables: dict[str, Calls]
+
+    @property
+    def text(self) -> str:
+        text = ACCOUNT.read_text(encoding="utf-8")
+        return text.partition(f"\n## {self.title}\n")[2].partition("\n## ")[0]
 
 
-def test_no_two_rows_share_a_name() -> None:
-    assert len({(row.topic, row.case) for row in ROWS}) == len(ROWS)
+ACCOUNTS = [
+    Account(title="Audio", rows=read("audio.csv"), tables=AUDIO),
+    Account(title="Systems", rows=read("systems.csv"), tables=SYSTEMS),
+]
+each_account = pytest.mark.parametrize("account", ACCOUNTS, ids=lambda account: account.title)
 
 
-def test_every_row_is_called_or_left_out_with_a_reason() -> None:
-    left_out = re.findall(r"^- `(.+)`$", the_account(), re.MULTILINE)
+@each_account
+def test_no_two_rows_share_a_name(account: Account) -> None:
+    assert len({(row.topic, row.case) for row in account.rows}) == len(account.rows)
+
+
+@each_account
+def test_every_row_is_called_or_left_out_with_a_reason(account: Account) -> None:
+    left_out = re.findall(r"^- `(.+)`$", account.text, re.MULTILINE)
     assert len(left_out) == len(set(left_out))
-    called = {row.case: sum(len(matching(calls, row)) for calls in TABLES.values()) for row in ROWS}
+    called = {
+        row.case: sum(len(matching(calls, row)) for calls in account.tables.values())
+        for row in account.rows
+    }
     assert [case for case, times in called.items() if times == 0 and case not in left_out] == []
     assert [case for case, times in called.items() if times > 1] == [], "two calls for one row"
     assert [case for case in left_out if called.get(case) != 0] == [], "listed, but called"
 
 
-def test_every_reason_stands_above_its_rows() -> None:
+@each_account
+def test_every_reason_stands_above_its_rows(account: Account) -> None:
     """In the list of what is left out, each run of rows follows a sentence."""
-    listed = the_account().partition("### Left out")[2]
+    listed = account.text.partition("### Left out")[2]
     blocks = [block for block in re.split(r"\n{2,}", listed) if block.strip()]
     for before, block in zip([None, *blocks], blocks, strict=False):
         if block.startswith("- `"):
@@ -109,23 +160,34 @@ def test_every_reason_stands_above_its_rows() -> None:
             assert not before.startswith("- `")
 
 
-def test_every_call_is_for_a_row() -> None:
+@each_account
+def test_every_call_is_for_a_row(account: Account) -> None:
     idle = [
         name
-        for calls in TABLES.values()
+        for calls in account.tables.values()
         for name, call in calls.items()
-        if not any(call in matching({name: call}, row) for row in ROWS)
+        if not any(call in matching({name: call}, row) for row in account.rows)
     ]
     assert idle == []
 
 
-@pytest.mark.parametrize("name", TABLES)
-def test_the_account_counts_right(name: str) -> None:
-    count = sum(bool(matching(TABLES[name], row)) for row in ROWS)
-    assert f"| `tests/physics/{name}` | {count} |" in the_account()
+@pytest.mark.parametrize(
+    ("account", "name"),
+    [
+        pytest.param(account, name, id=f"{account.title}-{name}")
+        for account in ACCOUNTS
+        for name in account.tables
+    ],
+)
+def test_the_account_counts_right(account: Account, name: str) -> None:
+    count = sum(bool(matching(account.tables[name], row)) for row in account.rows)
+    assert f"| `tests/physics/{name}` | {count} |" in account.text
 
 
-def test_the_account_gives_the_totals() -> None:
-    called = Counter(any(matching(calls, row) for calls in TABLES.values()) for row in ROWS)
-    line = f"Of {len(ROWS)} rows {called[True]} are tests and {called[False]} are left out."
-    assert line in the_account()
+@each_account
+def test_the_account_gives_the_totals(account: Account) -> None:
+    called = Counter(
+        any(matching(calls, row) for calls in account.tables.values()) for row in account.rows
+    )
+    line = f"Of {len(account.rows)} rows {called[True]} are tests and {called[False]} are left out."
+    assert line in account.text

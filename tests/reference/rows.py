@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-_NUMBER = re.compile(r"(?P<number>-?\d+(?:\.\d+)?)(?:/(?P<below>\d+))? ?(?P<unit>.*)")
+_NUMBER = re.compile(r"(?P<number>-?\d+(?:\.\d+)?(?:e\d+)?)(?:/(?P<below>\d+))? ?(?P<unit>.*)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +46,10 @@ class Row:
         """The numbers of all inputs whose names start so."""
         return [_number(value) for name, value in self.items() if name.startswith(start)]
 
+    def numbers(self, name: str) -> list[float]:
+        """The numbers of an input whose value is a list: `0,40,70 cm`."""
+        return [_number(value) for value in self.text(name).split(",")]
+
     def unit_of(self, name: str) -> str:
         found = _NUMBER.fullmatch(self.text(name))
         assert found
@@ -66,9 +70,20 @@ def read(table: str) -> list[Row]:
     path = Path(__file__).with_name(table)
     with path.open(encoding="utf-8", newline="") as lines:
         return [
-            Row(**{**row, "tolerance": float(row["tolerance"])})  # type: ignore[arg-type]
+            Row(**{**row, "tolerance": _allowed(row["tolerance"], row["expected"])})  # type: ignore[arg-type]
             for row in csv.DictReader(lines)
         ]
+
+
+def _allowed(tolerance: str, expected: str) -> float:
+    """How far off a figure may be: `0.05`, `abs:0.05`, `rel:0.5%` of what is expected, `exact`."""
+    kind, _, value = tolerance.rpartition(":")
+    if value == "exact":
+        return 0.0
+    if kind == "rel":
+        return abs(float(expected)) * float(value.removesuffix("%")) / 100
+    assert kind in ("abs", ""), tolerance
+    return float(value)
 
 
 def matching(calls: Calls, row: Row) -> list[Call]:

@@ -16,6 +16,13 @@ IP_BYTES = 20  # RFC 791, without options
 UDP_BYTES = 8  # RFC 768
 AUDIO_PAYLOAD_BYTES = 1440  # AES67: what fits beside the larger IPv6 header
 
+REQUIRED_CHANNELS = 8  # AES67: what every receiver must take in one stream, from 1 up
+
+# IEEE 1722 and IEC 61883-6: what a reserved stream of class A puts into a tagged frame.
+RESERVED_HEADER_BYTES = 24 + 8
+RESERVED_SAMPLE_BYTES = 4
+RESERVED_PACKETS_HZ = 8000
+
 CLOCK_EVENT_PORT = 319  # IEEE 1588-2008 Annex D
 CLOCK_GENERAL_PORT = 320
 CLOCK_GROUP = "224.0.1.129"
@@ -135,6 +142,32 @@ def stream_mbps(*, channels: int, sample_bytes: int, samples: int, rate_hz: floa
     audio = audio_bytes(channels=channels, samples=samples, sample_bytes=sample_bytes)
     packet = audio + rtp_header_bytes() + UDP_BYTES + IP_BYTES
     return 8 * on_wire_bytes(packet) * rate_hz / samples / 1e6
+
+
+def audio_share_percent(*, channels: int, sample_bytes: int, samples: int) -> float:
+    """How much of what a stream takes on the wire is audio. Small packets are mostly headers.
+
+    Derived: ratio.
+
+    >>> round(audio_share_percent(channels=8, sample_bytes=3, samples=48), 2)
+    93.66
+    """
+    audio = audio_bytes(channels=channels, samples=samples, sample_bytes=sample_bytes)
+    packet = audio + rtp_header_bytes() + UDP_BYTES + IP_BYTES
+    return 100 * audio / on_wire_bytes(packet)
+
+
+def reserved_stream_mbps(*, channels: int, samples: int = 6) -> float:
+    """What a stream of reserved bandwidth takes on the wire, class A at 48 kHz: 6 samples a packet.
+
+    Source: IEEE 1722 / IEC 61883-6, 4 bytes a sample, 8000 tagged frames a second.
+
+    >>> round(reserved_stream_mbps(channels=8), 2)
+    17.02
+    """
+    audio = audio_bytes(channels=channels, samples=samples, sample_bytes=RESERVED_SAMPLE_BYTES)
+    wire = on_wire_bytes(audio + RESERVED_HEADER_BYTES, tags=1)
+    return 8 * wire * RESERVED_PACKETS_HZ / 1e6
 
 
 def streams_within_count(*, stream_mbps: float, link_mbps: float, share_ratio: float) -> int:
