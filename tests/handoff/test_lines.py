@@ -216,8 +216,8 @@ def test_dropping(case: tuple[list[tuple[bool, int | None]], int]) -> None:
     assert sum(wide[name] for name in stays) <= free
     assert not gone or max(rank[g] for g in gone) < min([rank[s] for s in stays] or [(10**6, "")])
     if gone:  # one source less and it would not have fitted
-        last = max(gone, key=lambda name: rank[name])
-        assert sum(wide[name] for name in stays | {last}) > free
+        latest = max(gone, key=lambda name: rank[name])
+        assert sum(wide[name] for name in stays | {latest}) > free
 
 
 def walked(text: str, venue: str) -> dict[int, str]:

@@ -35,13 +35,15 @@ def of(view_text: str, person: str) -> Listening:
 
 
 def test_a_source_named_after_its_group_refines_the_level() -> None:
-    levels = {heard.source: heard.level_db for heard in of(MIXES, "ana").heard}
+    levels: dict[str, float | None] = {
+        heard.source: heard.level_db for heard in of(MIXES, "ana").heard
+    }
     assert levels == {"kick": -9, "snare": -3, "keys": None}
 
 
 def test_a_refined_source_has_one_send_in_the_graph() -> None:
     graph = seen(MIXES).graph
-    sends = [
+    sends: list[float | None] = [
         h.gain_db
         for h in graph.hops
         if h.means == "send"
