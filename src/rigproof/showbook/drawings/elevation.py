@@ -285,7 +285,8 @@ class _Names:
     def marks(self, written: Sequence[tuple[Box, tuple[str, str]]], grid: Grid) -> Iterator[str]:
         pitch = 6.4
         wanted = sorted(
-            written, key=lambda one: (-one[0].y_mm - one[0].height_mm / 2, one[0].seat.gear.id)
+            written,
+            key=lambda one: (-one[0].y_mm - one[0].height_mm / 2, one[0].x_mm, one[0].seat.gear.id),
         )
         places = _pushed_apart(
             [grid.y(box.y_mm + box.height_mm / 2) for box, _ in wanted],

@@ -131,27 +131,6 @@ def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "regul
     return cut + ELLIPSIS if cut else ""
 
 
-def wrapped(
-    text: str, *, within_mm: float, size_mm: float, lines: int, style: Style = "regular"
-) -> tuple[str, ...]:
-    """A user's text on at most so many lines, broken at spaces; the last is cut."""
-    words = one_line(text).split(" ")
-    made: list[str] = []
-    while words and len(made) < lines - 1:
-        line = words.pop(0)
-        while words and _fits(f"{line} {words[0]}", within_mm, size_mm, style):
-            line = f"{line} {words.pop(0)}"
-        made.append(fitted(line, within_mm=within_mm, size_mm=size_mm, style=style))
-    if words:
-        rest = " ".join(words)
-        made.append(fitted(rest, within_mm=within_mm, size_mm=size_mm, style=style))
-    return tuple(line for line in made if line)
-
-
-def _fits(line: str, within_mm: float, size_mm: float, style: Style) -> bool:
-    return width_mm(line, size_mm=size_mm, style=style) <= within_mm
-
-
 @cache
 def _family(letter: str, style: Style) -> str:
     code = ord(letter)

@@ -356,13 +356,14 @@ def _notes(
     off = [_short(p.name or p.id) for p in rig.file.people if not p.on_stage]
     if off:
         notes.append(f"Not on stage: {listed(off)}.")
+    standing = [one for one in rig.file.people if one.on_stage] + list(standing_gear(rig))
     outside = [
         _short(one.name or one.id)
-        for one in rig.file.people
-        if stage.stated and one.on_stage and one.at_m is not None and _outside(stage, one.at_m)
+        for one in standing
+        if stage.stated and one.at_m is not None and _outside(stage, one.at_m)
     ]
     if outside:
-        notes.append(f"Stands outside this stage: {listed(outside)}.")
+        notes.append(f"Outside this stage as placed: {listed(outside)}.")
     if len(lost) > 2 * _ROWS_MOST:
         notes.append(
             f"And {counted(len(lost) - 2 * _ROWS_MOST, 'person', 'people')} more without a place."
