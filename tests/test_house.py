@@ -110,12 +110,12 @@ def name_faults(root: Path) -> list[str]:
 
 UNITS = set(
     """
-    db dbu dbv dbm dbw dba dbfs spl lufs
+    db dbu dbv dbm dbw dba dbfs dbi spl lufs
     hz khz mhz ghz rpm
     h min s ms us ns ppm samples frames
-    km m cm mm m2 m3 mm2 awg
-    kg g n nm kgm2
-    v mv uv nv kv a ma ua ka w mw kw va kva wh kwh j ohm kohm mohm
+    km m cm mm m2 m3 mm2 awg ft kft cmil cfm
+    kg g n nm kgm2 kgf
+    v mv uv nv kv a ma ua ka w mw kw va kva wh kwh ah j ohm kohm mohm
     f uf nf pf henry mh uh
     pa kpa hpa upa degc k deg rad
     bit bits byte bytes bps kbps mbps gbps

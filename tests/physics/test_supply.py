@@ -16,7 +16,7 @@ CALLS: Calls = {
     ("power/ups", "*0 Ah 12 V*"): _battery_h,
     ("power/ups", "minutes form *"): lambda row: 60 * _battery_h(row),
     ("power/ups", "Peukert: *"): lambda row: supply.peukert_h(
-        capacity_ah=row["C"], rated_h=row["H"], current_a=row["I"], exponent=row["k"]
+        capacity_ah=row["C"], rated_h=row["H"], current_a=row["I"], peukert_ratio=row["k"]
     ),
     ("power/generator", "altitude factor at *"): lambda row: supply.altitude_ratio(row["altitude"]),
     ("power/generator", "temperature factor at *"): lambda row: supply.temperature_ratio(
@@ -44,11 +44,11 @@ def test_a_battery_gives_its_hours_at_its_rated_current(
 ) -> None:
     rated_a = capacity / hours
     at_rated = supply.peukert_h(
-        capacity_ah=capacity, rated_h=hours, current_a=rated_a, exponent=exponent
+        capacity_ah=capacity, rated_h=hours, current_a=rated_a, peukert_ratio=exponent
     )
     assert at_rated == pytest.approx(hours)
     twice = supply.peukert_h(
-        capacity_ah=capacity, rated_h=hours, current_a=2 * rated_a, exponent=exponent
+        capacity_ah=capacity, rated_h=hours, current_a=2 * rated_a, peukert_ratio=exponent
     )
     assert twice < hours / 2
 

@@ -172,7 +172,7 @@ def awg_number(gauge: str) -> int:
     return 1 - int(noughts) if slash else int(noughts)
 
 
-def awg_diameter_mm(number: Floats) -> Floats:
+def awg_diameter_mm(gauge_awg: Floats) -> Floats:
     """Diameter of the solid wire of a gauge.
 
     0.127 mm * 92^((36 - n)/39). Source: ASTM B258.
@@ -180,10 +180,10 @@ def awg_diameter_mm(number: Floats) -> Floats:
     >>> round(awg_diameter_mm(18), 3)
     1.024
     """
-    return 0.127 * exp10((36 - number) / 39 * math.log10(92))
+    return 0.127 * exp10((36 - gauge_awg) / 39 * math.log10(92))
 
 
-def awg_area_mm2(number: Floats) -> Floats:
+def awg_area_mm2(gauge_awg: Floats) -> Floats:
     """Area of the solid wire of a gauge; strands of that gauge have about as much.
 
     pi d^2 / 4. Source: ASTM B258.
@@ -191,10 +191,10 @@ def awg_area_mm2(number: Floats) -> Floats:
     >>> round(awg_area_mm2(14), 2)
     2.08
     """
-    return awg_area_cmil(number) * 25.4e-3**2 * math.pi / 4
+    return awg_area_cmil(gauge_awg) * 25.4e-3**2 * math.pi / 4
 
 
-def awg_area_cmil(number: Floats) -> Floats:
+def awg_area_cmil(gauge_awg: Floats) -> Floats:
     """Area of the solid wire of a gauge as the square of its diameter in mils.
 
     Source: ASTM B258; NEC chapter 9, table 8.
@@ -202,4 +202,4 @@ def awg_area_cmil(number: Floats) -> Floats:
     >>> round(awg_area_cmil(10), -1)
     10380.0
     """
-    return power(awg_diameter_mm(number) / 25.4e-3, 2)
+    return power(awg_diameter_mm(gauge_awg) / 25.4e-3, 2)

@@ -29,7 +29,7 @@ def battery_h(
 
 
 def peukert_h(
-    *, capacity_ah: Floats, rated_h: float, current_a: Floats, exponent: float = 1.2
+    *, capacity_ah: Floats, rated_h: float, current_a: Floats, peukert_ratio: float = 1.2
 ) -> Floats:
     """How long a battery gives a current, when more current takes some of its capacity.
 
@@ -38,7 +38,7 @@ def peukert_h(
     >>> round(peukert_h(capacity_ah=100, rated_h=20, current_a=10), 3)
     8.706
     """
-    return rated_h * power(capacity_ah / (current_a * rated_h), exponent)
+    return rated_h * power(capacity_ah / (current_a * rated_h), peukert_ratio)
 
 
 def altitude_ratio(
