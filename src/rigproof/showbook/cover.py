@@ -50,8 +50,6 @@ def _facts(rig: Rig) -> list[tuple[str, str]]:
     contact = about.contact
     reach = [part for part in (contact.phone, contact.mail) if part] if contact else []
     return [
-        ("Version", about.version),
-        ("Date", about.date),
         ("Valid until", about.valid_until),
         ("Replaces", f"version {about.replaces}" if about.replaces else ""),
         ("Call", "\n".join([contact.name, *reach]) if contact else ""),
@@ -80,7 +78,11 @@ def _numbers(view: View) -> list[dict[str, object]]:
     most = max((hand.needed for hand in hands), default=0)
     leads = sum(cables(rig, lead) for lead in rig.file.leads)
     found = [
-        _figure(len(rig.people), "person" if len(rig.people) == 1 else "people", ""),
+        _figure(
+            len(rig.people),
+            "person" if len(rig.people) == 1 else "people",
+            f"{sum(person.ears is not None for person in rig.file.people)} with ears",
+        ),
         _figure(
             len(rig.sources),
             "source" if len(rig.sources) == 1 else "sources",
@@ -114,7 +116,7 @@ def _weight(rig: Rig) -> dict[str, object] | None:
     if not known:
         return None
     missing = len(parts) - len(known)
-    words = f"case and boxes, {weakest(*known)}, no leads"
+    words = f"case and boxes, {weakest(*known)}"
     if missing:
-        words += f"; {missing} unknown"
-    return _figure(naming.number(round(sum(known))), "known", words, "kg")
+        words += f"; {missing} not known"
+    return _figure(naming.number(round(sum(known))), "known weight", words, "kg")
