@@ -47,17 +47,26 @@ def stage_for(
 ) -> Stage:
     """The stage as the venue states it, else the room that the band takes."""
     room_y = foot - _ABOVE - _FRONT
+    places = [*people]
     if venue is not None and venue.stage_m is not None:
         wide, depth = (max(float(one), 0.5) for one in venue.stage_m)
         left, right, stated, margin = -wide / 2, wide / 2, True, _MARGIN
     else:
-        places = [*people] or [(-2.0, 2.5), (2.0, 2.5)]
+        places = places or [(-2.0, 2.5), (2.0, 2.5)]
         left = min(x for x, _ in places) - _APRON_M
         right = max(x for x, _ in places) + _APRON_M
         depth = max(1.0, max(y for _, y in places) + _APRON_M)
         stated, margin = False, _LITTLE_MARGIN
+    # Who stands beside the stage, or a riser that reaches behind it, must be on the paper too.
+    middle_m = (left + right) / 2
+    aside = max((abs(x - middle_m) for x, _ in places), default=0.0) + 0.5
     back = max([depth, *(y + deep / 2 for (_, y), (_, deep) in on_risers(rig))])
-    needs = max((right - left) * 1000 / (width - 2 * margin), back * 1000 / room_y)
+    back = max([back, *(y + 0.3 for _, y in places)])
+    needs = max(
+        (right - left) * 1000 / (width - 2 * margin),
+        2 * aside * 1000 / width,
+        back * 1000 / room_y,
+    )
     scale = next((one for one in _SCALES if one >= needs), _SCALES[-1])
     middle = (left + right) / 2 * 1000 / scale
     return Stage(scale, left, right, depth, stated, width / 2 - middle, foot - _FRONT)

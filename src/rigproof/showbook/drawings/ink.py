@@ -18,7 +18,6 @@ from rigproof.showbook.drawings.lettering import (
 )
 
 INK = "#16202e"
-SOFT = "#4a525d"  # second voice; still black on a copier that knows two tones
 
 HAIR = 0.141  # 0.4 pt: the thinnest line that a poor copier keeps
 THIN = 0.2
@@ -111,9 +110,9 @@ def escaped(text: str) -> str:
     )
 
 
-def _stroke(weight: float, dash: Sequence[float], fill: str, colour: str = INK) -> str:
+def _stroke(weight: float, dash: Sequence[float], fill: str) -> str:
     dashes = f' stroke-dasharray="{" ".join(map(number, dash))}"' if dash else ""
-    return f' fill="{fill}" stroke="{colour}" stroke-width="{number(weight)}"{dashes}'
+    return f' fill="{fill}" stroke="{INK}" stroke-width="{number(weight)}"{dashes}'
 
 
 def line(
@@ -224,7 +223,6 @@ def text(
     anchor: Anchor = "start",
     within: float | None = None,
     spaced_em: float = 0,
-    colour: str = INK,
     turned: float = 0,
 ) -> str:
     """One line of text on its baseline; a user's text is cut to `within`."""
@@ -244,7 +242,7 @@ def text(
     turn = f' transform="rotate({number(turned)} {number(at[0])} {number(at[1])})"'
     return (
         f'<text x="{number(at[0])}" y="{number(at[1])}" font-size="{number(size)}"'
-        f'{_WEIGHTS[style]}{anchored}{spacing} fill="{colour}"{turn if turned else ""}'
+        f'{_WEIGHTS[style]}{anchored}{spacing} fill="{INK}"{turn if turned else ""}'
         f' xml:space="preserve">{body}</text>'
     )
 

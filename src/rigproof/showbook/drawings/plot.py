@@ -39,6 +39,7 @@ from rigproof.showbook.drawings.placing import Area, Put, Segment, Wanted, place
 from rigproof.wording import counted, listed
 
 _ROW = 3.1
+_NAMED_MOST = 8  # in one note
 _ROWS_MOST = 6  # of people whose place nobody states
 
 
@@ -101,8 +102,15 @@ def stage_plot(view: View, venue: Venue | None = None) -> ink.Drawing:
     )
 
 
+def _some(names: Sequence[str]) -> str:
+    """The names as a sentence has them; of very many, the first and how many more."""
+    if len(names) <= _NAMED_MOST:
+        return listed(names)
+    return f"{', '.join(names[:_NAMED_MOST])} and {len(names) - _NAMED_MOST} more"
+
+
 def _short(text: str) -> str:
-    return fitted(text, within_mm=90, size_mm=ink.TEXT)
+    return fitted(text, within_mm=60, size_mm=ink.TEXT)
 
 
 def _sizes(card: Card) -> tuple[tuple[float, float], ...]:
@@ -344,7 +352,7 @@ def _notes(
         for line in lost_sources(rig)
     ]
     if sources:
-        notes.append(f"Place not stated: {listed(sources)}.")
+        notes.append(f"Place not stated: {_some(sources)}.")
     if _case_place(rig, venue) is None:
         notes.append("Where the case stands is not stated.")
     if venue is not None and venue.desk.side is None:
@@ -352,10 +360,10 @@ def _notes(
     loose = [c for c in venue.circuits if c.at_m is None] if venue else []
     if loose:
         words = [f"{c.id} {c.amps_a:g} A" if c.amps_a else c.id for c in loose]
-        notes.append(f"House circuits, place not stated: {listed(words)}.")
+        notes.append(f"House circuits, place not stated: {_some(words)}.")
     off = [_short(p.name or p.id) for p in rig.file.people if not p.on_stage]
     if off:
-        notes.append(f"Not on stage: {listed(off)}.")
+        notes.append(f"Not on stage: {_some(off)}.")
     standing = [one for one in rig.file.people if one.on_stage] + list(standing_gear(rig))
     outside = [
         _short(one.name or one.id)
@@ -363,14 +371,14 @@ def _notes(
         if stage.stated and one.at_m is not None and _outside(stage, one.at_m)
     ]
     if outside:
-        notes.append(f"Outside this stage as placed: {listed(outside)}.")
+        notes.append(f"Outside this stage as placed: {_some(outside)}.")
     if len(lost) > 2 * _ROWS_MOST:
         notes.append(
             f"And {counted(len(lost) - 2 * _ROWS_MOST, 'person', 'people')} more without a place."
         )
     if unlabelled:
         names = [_short(thing.card.title or thing.name) for thing in unlabelled]
-        notes.append(f"No room on the plan for the label of: {listed(names)}.")
+        notes.append(f"No room on the plan for the label of: {_some(names)}.")
     return tuple(notes)
 
 
