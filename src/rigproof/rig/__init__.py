@@ -9,7 +9,7 @@ from msgspec import Meta
 
 from rigproof.rig.band import Group, Person, Source
 from rigproof.rig.entry import Entry, GearName, PersonName, Text
-from rigproof.rig.equipment import Case, Gear, Lead, MainsPower, Opening, Spare
+from rigproof.rig.equipment import Case, Gear, Lead, MainsPower, Opening, Setting, Spare
 from rigproof.rig.geartype import GearType
 from rigproof.rig.night import file_of_night
 from rigproof.rig.outside import Show, Venue
@@ -68,6 +68,7 @@ class RigFile(Entry, frozen=True, kw_only=True):
     routes: tuple[Route, ...] = ()
     mixes: tuple[Mix, ...] = ()
     feeds: tuple[Feed, ...] = ()
+    settings: tuple[Setting, ...] = ()
     streams: tuple[Stream, ...] = ()
     clocks: tuple[Clock, ...] = ()
     radio: tuple[RadioLink, ...] = ()
@@ -201,6 +202,7 @@ __all__ = [
     "RigErrors",
     "RigFile",
     "Route",
+    "Setting",
     "Show",
     "Source",
     "Spare",

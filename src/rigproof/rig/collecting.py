@@ -11,6 +11,7 @@ from contextlib import contextmanager
 
 @contextmanager
 def no_collecting() -> Iterator[None]:
+    """Keep the collector off within the block, and as it was after it."""
     was_on = gc.isenabled()
     gc.disable()
     try:

@@ -19,6 +19,7 @@ from rigproof.rig.entry import (
 from rigproof.rig.geartype import Face
 from rigproof.rig.quantity import (
     Amperes,
+    Decibels,
     Euros,
     Hertz,
     Kilograms,
@@ -93,6 +94,14 @@ class Case(Entry, frozen=True, kw_only=True):
     light: bool | None = None  # whether the socket panel can be read in the dark
     weight_kg: Kilograms | None = None  # empty
     at_m: Position | None = None
+    note: Text = ""
+
+
+class Setting(Entry, frozen=True, kw_only=True):
+    """Where a knob inside a box stands: an amplifier, a line trim, a pack's volume."""
+
+    at: PortRef
+    gain_db: Decibels
     note: Text = ""
 
 

@@ -117,6 +117,7 @@ def _without(file: "RigFile", away: _Away) -> "RigFile":
         routes=tuple(x for x in file.routes if not away.at(x.from_, x.to)),
         mixes=tuple(_mix(mix, away, names) for mix in file.mixes if mix.id not in away.mixes),
         feeds=tuple(_feed(feed, names) for feed in file.feeds if not away.at(feed.port)),
+        settings=tuple(x for x in file.settings if not away.at(x.at)),
         streams=tuple(x for x in file.streams if not away.at(x.from_, x.to)),
         clocks=tuple(_clock(x, away) for x in file.clocks if x.gear not in away.gear),
         radio=tuple(x for x in file.radio if not away.at(x.from_, x.to)),
