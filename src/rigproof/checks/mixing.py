@@ -200,28 +200,34 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
 def send_twice(view: View) -> Iterator[Finding]:
     """A source is sent to the same mix twice.
 
-    Why: once alone and once in a group: two levels are written, the mixer has one knob, and
-        nobody knows which of the two is meant.
-    Fix: take it out of the group's send, or delete the single one.
+    Why: two levels are written, the mixer has one knob, and nobody knows which of the two is
+        meant. A source named after its group is no such case: it refines the group.
+    Fix: delete one of the two sends, or name the source after the groups it is in.
     Source: common practice, no source.
 
     Fails:
         sources: [{id: kick, name: Kick, family: drums}, {id: snare, name: Snare, family: drums}]
         groups: [{id: kit, sources: [kick, snare]}]
         gear: [{id: mixer, type: mixer-rack-16}]
-        mixes: [{id: ana, purpose: spare, bus: 1, sends: [{from: kit}, {from: kick}]}]
+        mixes: [{id: ana, purpose: spare, bus: 1, sends: [{from: kick}, {from: kit}]}]
     Passes:
         sources: [{id: kick, name: Kick, family: drums}, {id: snare, name: Snare, family: drums}]
         groups: [{id: kit, sources: [kick, snare]}]
         gear: [{id: mixer, type: mixer-rack-16}]
-        mixes: [{id: ana, purpose: spare, bus: 1, sends: [{from: kit}]}]
+        mixes: [{id: ana, purpose: spare, bus: 1, sends: [{from: kit}, {from: kick}]}]
     """
     for mix in view.rig.file.mixes:
         seen: set[str] = set()
+        grouped: set[str] = set()  # in by a group, and not yet by its own name
         for send in mix.sends:
             members = view.rig.members(send.from_) if send.from_ is not None else ()
-            twice = [name for name in members if name in seen and name in view.rig.sources]
+            refines = send.from_ in grouped  # the one of its group that has a level of its own
+            twice = [n for n in members if n in seen and n in view.rig.sources and not refines]
             seen.update(members)
+            if len(members) > 1:
+                grouped.update(members)
+            else:
+                grouped.difference_update(members)
             if twice:
                 names = some(view.rig.sources[name].name for name in twice)
                 yield Finding(at=send.where, says=f"{opening(_title(mix))} has {names} twice.")

@@ -130,9 +130,18 @@ def _words(value: object, info: form.Type) -> str:
     words = [str(word) for word in info.values]
     if len(words) == 1:
         return f"Write {words[0]}, without quotes."
-    near = get_close_matches(cut(str(value)).lower(), words, n=1) if _is_word(value) else []
-    known = f"It can be: {', '.join(words)}."
+    near = _near(cut(str(value)).lower(), words) if _is_word(value) else []
+    shown = [word for word in words if near and word[:3] == near[0][:3]] or words
+    shown = shown if len(words) > 24 else words
+    more = f" and {len(words) - len(shown)} more" if len(shown) < len(words) else ""
+    known = f"It can be: {', '.join(shown)}{more}."
     return f'Did you mean "{near[0]}"? {known}' if near else known
+
+
+def _near(word: str, words: list[str]) -> list[str]:
+    """The word meant: one that this one begins with (xlr-female: xlr-f), else the most alike."""
+    begun = [known for known in words if word.startswith(known) and len(known) > 2]
+    return [max(begun, key=len)] if begun else get_close_matches(word, words, n=1)
 
 
 def _is_word(value: object) -> bool:

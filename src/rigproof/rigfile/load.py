@@ -79,6 +79,7 @@ def parse(
         RigErrors: everything that is wrong with it, in file order.
     """
     types, faults = dict(types or {}), list(faults or [])
+    unknown_types = bool(faults)  # a faulty gear file: what it defines cannot be told
     data, more = migrate.read(raw, name, migrate.RIG_STEPS)
     faults += more
     if data is None:
@@ -87,7 +88,8 @@ def parse(
     faults += more
     if built is None:
         raise RigErrors(faults)
-    faults += islice(name_faults(built, [*types, *library.type_ids()]), MOST_FAULTS)
+    type_ids = None if unknown_types else [*types, *library.type_ids()]
+    faults += islice(name_faults(built, type_ids), MOST_FAULTS)
     if faults:
         raise RigErrors(faults)
     types = _used_types(built, types)

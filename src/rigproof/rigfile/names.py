@@ -96,7 +96,8 @@ def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> 
         fix = f"This file has no {kind} yet."
     else:
         more = f" and {len(some) - 12} more" if len(some) > 12 else ""
-        fix = f"This file has: {', '.join(some[:12])}{more}."
+        who = "The library has" if kind == "gear type" else "This file has"
+        fix = f"{who}: {', '.join(some[:12])}{more}."
     return RigError(at=at, says=f'no {kind} is called "{name}".', fix=fix)
 
 
@@ -104,11 +105,14 @@ def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> 
 _REPLACEABLE = {"mix", "feed", "group"}
 
 
-def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
-    """Names defined twice, and names that nothing answers to."""
+def name_faults(file: RigFile, type_ids: Collection[str] | None) -> Iterator[RigError]:
+    """Names defined twice, and names that nothing answers to.
+
+    `type_ids`: every gear type there is; None while a gear file is faulty and nobody can tell.
+    """
     found = list(uses(file))
     shows = {id(entry): show.id for show in file.shows for entry in _below(show)}
-    known: dict[str, set[str]] = {"gear type": set(type_ids), "gear": {HOUSE}}
+    known: dict[str, set[str]] = {"gear type": set(type_ids or ()), "gear": {HOUSE}}
     along: dict[tuple[str, str], set[str]] = {("gear", HOUSE): {""}}  # name -> shows; "": always
     first: dict[tuple[str, str], tuple[Use, str]] = {}
     for use in found:
@@ -134,7 +138,7 @@ def name_faults(file: RigFile, type_ids: Collection[str]) -> Iterator[RigError]:
                 fix="Give one of them another name.",
             )
     for use in found:
-        if use.defines:
+        if use.defines or (use.kinds == ("gear type",) and type_ids is None):
             continue
         if not any(use.name in known.get(k, ()) for k in use.kinds):
             everything = {name for k in use.kinds for name in known.get(k, ())} - {HOUSE}
