@@ -19,12 +19,14 @@ from rigproof.rig.entry import (
 from rigproof.rig.geartype import Face
 from rigproof.rig.quantity import (
     Amperes,
+    CubicMetresPerHour,
     Decibels,
     Euros,
     Hertz,
     Kilograms,
     Metres,
     Millimetres,
+    Minutes,
     Volts,
 )
 from rigproof.rig.ref import PortRef
@@ -93,6 +95,9 @@ class Case(Entry, frozen=True, kw_only=True):
     patch_face: Face = "front"
     light: bool | None = None  # whether the socket panel can be read in the dark
     weight_kg: Kilograms | None = None  # empty
+    in_use: Literal["closed", "open"] | None = None  # whether the lids are on while it plays
+    airflow_m3_per_h: CubicMetresPerHour | None = None  # what its fans move through it
+    lifted_by: Annotated[int, Meta(ge=0, le=8)] | None = None  # people; 0 where it only rolls
     at_m: Position | None = None
     note: Text = ""
 
@@ -118,6 +123,8 @@ class MainsPower(Entry, frozen=True, kw_only=True):
     frequency_hz: Hertz | None = None
     circuit_a: Amperes | None = None
     lead_m: Metres | None = None  # from the venue's socket to the rack
+    lead_type: TypeName | None = None
+    bridge_min: Minutes | None = None  # how long the UPS shall last
     feeds: tuple[MainsFeed, ...] = ()
 
 

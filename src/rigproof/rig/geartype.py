@@ -14,12 +14,14 @@ from rigproof.rig.connectors import Connector
 from rigproof.rig.entry import Entry, Id, Text, TypeId
 from rigproof.rig.quantity import (
     Amperes,
+    Celsius,
     Decibels,
     Euros,
     Hertz,
     Kilograms,
     KilogramsPerMetre,
     LevelDbu,
+    Megahertz,
     Metres,
     Microvolts,
     Milliamperes,
@@ -227,6 +229,7 @@ class Power(Entry, frozen=True, kw_only=True):
     phantom_ma: Milliamperes | None = None  # drawn from 48 V through both 6.8 kohm
     poe_budget_watts: Watts | None = None  # what a switch or hub can give in all
     battery_wh: WattHours | None = None
+    rating_a: Amperes | None = None  # what may pass through a strip, filter, sequencer or UPS
     inrush_a: Amperes | None = None
     leakage_ma: Milliamperes | None = None
     boot_s: Seconds | None = None
@@ -282,6 +285,8 @@ class LeadBody(Entry, frozen=True, kw_only=True):
     area_mm2: SquareMillimetres | None = None
     weight_kg_per_m: KilogramsPerMetre | None = None
     price_eur_per_m: Euros | None = None
+    loss_db_per_100_m: Decibels | None = None  # of an antenna lead
+    loss_at_mhz: Megahertz | None = None  # the frequency that its loss is stated for
     shielded: bool | None = None
     phantom: Literal["passes", "blocks"] = "passes"
     inverts: bool = False
@@ -296,6 +301,9 @@ class CaseSize(Entry, frozen=True, kw_only=True):
     rear_lid_mm: Millimetres | None = None
     rear_rail: bool = True
     castors: Annotated[int, Meta(ge=0, le=12)] = 0
+    castor_kg: Kilograms | None = None  # what each of them is made for
+    castors_across_mm: Millimetres | None = None  # centre to centre, side by side
+    castors_along_mm: Millimetres | None = None  # and front to rear
     height_mm: Millimetres | None = None
     width_mm: Millimetres | None = None
     depth_mm: Millimetres | None = None
@@ -322,6 +330,7 @@ class GearType(Entry, frozen=True, kw_only=True, dict=True):
     case: CaseSize | None = None
     igmp: bool | None = None  # a switch that filters multicast
     energy_saving: Literal["off", "on", "can be turned off"] | None = None
+    warmest_degc: Celsius | None = None  # of the air around it, by its data sheet
 
     @cached_property
     def banks(self) -> dict[str, "Port | Stage"]:

@@ -18,7 +18,18 @@ from rigproof.rig.entry import (
 )
 from rigproof.rig.equipment import Gear, Lead
 from rigproof.rig.plan import Feed, Hold, Mix, PatchRow, Route
-from rigproof.rig.quantity import Amperes, Hertz, Metres, Minutes, Volts
+from rigproof.rig.quantity import (
+    Amperes,
+    Celsius,
+    Hertz,
+    Metres,
+    Milliamperes,
+    Minutes,
+    Percent,
+    SquareMillimetres,
+    Volts,
+    Watts,
+)
 
 # What the venue's desk can take from us.
 Takes = Literal["tails", "link", "network", "mixed", "nothing"]
@@ -28,6 +39,10 @@ class Circuit(Entry, frozen=True, kw_only=True):
     id: Id
     socket: Connector | None = None
     amps_a: Amperes | None = None
+    breaker: Literal["B", "C", "D"] | None = None  # its curve
+    residual_ma: Milliamperes | None = None  # what its residual-current device is made for
+    feeder_m: Metres | None = None  # the house's own cable up to this socket
+    feeder_mm2: SquareMillimetres | None = None
     shared_with: Text = ""
     at_m: Position | None = None
 
@@ -59,7 +74,10 @@ class Venue(Entry, frozen=True, kw_only=True):
     case_at_m: Position | None = None
     desk: Desk
     volts_v: Volts | None = None
+    volts_tolerance_percent: Percent | None = None  # below and above; the usual one if left out
     frequency_hz: Hertz | None = None
+    generator_w: Watts | None = None  # what the generator gives, where one feeds the stage
+    air_degc: Celsius | None = None  # how warm it gets where the case stands
     circuits: tuple[Circuit, ...] = ()
     changeover_min: Minutes | None = None
     contact: Text = ""

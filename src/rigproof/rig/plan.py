@@ -20,7 +20,9 @@ from rigproof.rig.entry import (
 from rigproof.rig.quantity import (
     Decibels,
     Hertz,
+    LevelDbm,
     Megahertz,
+    Metres,
     Milliseconds,
     Pan,
     SoundLevel,
@@ -146,6 +148,11 @@ class Control(Entry, frozen=True, kw_only=True):
     band: Literal["2.4 GHz", "5 GHz", "6 GHz"] | None = None
     access_point: GearName | None = None
     wired_fallback: bool | None = None
+    channel: Annotated[int, Meta(ge=1, le=233)] | None = None
+    farthest_m: Metres | None = None  # from the access point to whoever controls
+    through_audience: bool | None = None  # whether people stand between the two
+    antenna_up_m: Metres | None = None  # above the floor of the audience
+    power_dbm: LevelDbm | None = None  # EIRP of the weaker end, mostly the tablet's
     works_without: Text = ""
     separate_from_audio: bool | None = None
 

@@ -251,6 +251,28 @@ class SquareMillimetres(Quantity):
     low, high, above = 0, 1_000, True
 
 
+class Celsius(Quantity):
+    """Of the air around a box."""
+
+    __slots__ = ()
+    low, high = -60, 150
+
+
+class Percent(Quantity):
+    __slots__ = ()
+    low, high = 0, 100
+
+
+class CubicMetresPerHour(Quantity):
+    __slots__ = ()
+    low, high = 0, 10_000
+
+
+class LevelDbm(Quantity):
+    __slots__ = ()
+    low, high = -120, 60
+
+
 class Pan(Quantity):
     """-1 left, 1 right."""
 
