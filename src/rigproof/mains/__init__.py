@@ -1,6 +1,28 @@
-"""Who gets mains from which outlet, in which order, and whether the plugs go together."""
+"""Mains: outlets and plugs, amperes, volts at the end of the chain, order, battery, heat."""
 
+from rigproof.mains.battery import Bridge, bridges
+from rigproof.mains.circuit import (
+    Place,
+    Residual,
+    Rush,
+    inlet_a,
+    place_of,
+    residual,
+    rush,
+    spare_a,
+    usual_place,
+)
 from rigproof.mains.fit import Fit, fit
+from rigproof.mains.heat import Warmth, warmth
+from rigproof.mains.load import (
+    BoxLoad,
+    Load,
+    Start,
+    StripLoad,
+    rack_load,
+    starts,
+    strip_loads,
+)
 from rigproof.mains.outlets import (
     Outlet,
     Supply,
@@ -12,17 +34,42 @@ from rigproof.mains.outlets import (
     sequence,
     supplies,
 )
+from rigproof.mains.sag import AtBox, Cable, Sag, sag
 
 __all__ = [
+    "AtBox",
+    "BoxLoad",
+    "Bridge",
+    "Cable",
     "Fit",
+    "Load",
     "Outlet",
+    "Place",
+    "Residual",
+    "Rush",
+    "Sag",
+    "Start",
+    "StripLoad",
     "Supply",
+    "Warmth",
+    "bridges",
     "fit",
     "gives_mains",
     "hungry",
+    "inlet_a",
     "needs_mains",
     "outlets",
+    "place_of",
+    "rack_load",
     "reached",
+    "residual",
+    "rush",
+    "sag",
     "sequence",
+    "spare_a",
+    "starts",
+    "strip_loads",
     "supplies",
+    "usual_place",
+    "warmth",
 ]
