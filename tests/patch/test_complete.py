@@ -267,3 +267,84 @@ def test_any_completed_band_completes_to_itself(band: tuple[str, str, str]) -> N
     again = complete(parse(written(once.rig)))
     assert plain(again.rig.file) == plain(once.rig.file)
     assert again.reasons == ()
+
+
+SPLIT_TO_HOUSE = """
+gear: [{id: split, type: splitter-panel-8}, {id: mixer, type: mixer-rack-16}]
+leads:
+  - {id: ours, type: lead-xlr, from: split.direct.1-8, to: mixer.in.1-8}
+  - {id: tails, type: tails-xlr-8, from: split.second.1-8, to: house.1-8}
+"""
+
+
+@given(bands())
+@settings(max_examples=40, deadline=None)
+def test_nothing_private_is_planned_into_a_socket_that_leads_to_the_house(
+    band: tuple[str, str, str],
+) -> None:
+    sources, _, held = band  # no rows: every socket is the plan's own choice
+    plan = complete(stated(f"sources:\n{sources}\n{held}\n{SPLIT_TO_HOUSE}"))
+    private = {s.id for s in plan.rig.file.sources if s.private}
+    at_house = plan.graph.of_listener("house")
+
+    for source in private:
+        assert not plan.graph.reached(plan.graph.of_source(source)).intersection(at_house)
+
+
+def test_a_private_source_stays_unplugged_rather_than_lead_to_the_house() -> None:
+    full = SPLIT_TO_HOUSE.replace("mixer-rack-16", "mixer-rack-12")
+    fill = "\n".join(f"  - {{source: v{n}, plug: mixer.in.{n}}}" for n in range(9, 13))
+    voices = "\n".join(
+        f"  - {{id: v{n}, name: V{n}, family: voices, mic: mic-vocal-dynamic}}"
+        for n in range(9, 13)
+    )
+    click = "  - {id: click, name: Click, family: click, di: di-passive}"
+    plan = complete(stated(f"sources:\n{voices}\n{click}\npatch:\n{fill}\n{full}"))
+
+    assert plan.rig.rows["click"].plug is None
+
+
+@given(bands())
+@settings(max_examples=40, deadline=None)
+def test_pairs_begin_on_an_odd_socket_while_there_is_one(band: tuple[str, str, str]) -> None:
+    sources, _, _ = band
+    plan = complete(stated(f"sources:\n{sources}\n{RACK}"))
+    for row in plan.rig.file.patch:
+        if row.plug is not None and row.plug.numbers and len(Numbers(*row.plug.numbers)) == 2:
+            assert row.plug.numbers[0] % 2 == 1
+
+
+STAGE = """
+gear: [{id: stage, type: stage-box-16x8}, {id: mixer, type: mixer-core-8},
+       {id: belt, type: pack-wired, place: person, with_person: ann}]
+leads:
+  - {id: link, type: lead-network-locking, from: stage.link, to: mixer.link.1}
+  - {id: ears, type: y-xlr-2-combo, from: stage.out.1-2, to: belt.in}
+people: [{id: ann, name: Ann, ears: {plug: belt.phones, earphones: earphones-dual}}]
+"""
+
+
+def test_a_mix_leaves_by_the_stage_link_where_the_ears_hang_on_the_stage_box() -> None:
+    voice = "sources: [{id: voice, name: Voice, family: voices, mic: mic-vocal-dynamic}]"
+    view = look(stated(f"{voice}\n{STAGE}"))
+
+    assert str(view.rig.mixes["mix-ann"].out) == "mixer.link.1.tx.1-2"
+    assert view.graph.reached(view.graph.of_source("voice")) >= set(view.graph.of_listener("ann"))
+
+
+def test_channels_are_planned_in_blocks_that_the_mixer_can_set() -> None:
+    """One source in the mixer itself, eight by the link: no block of eight may hold both."""
+    voices = "\n".join(
+        f"  - {{id: v{n}, name: V{n}, family: voices, mic: mic-vocal-dynamic}}" for n in range(1, 9)
+    )
+    kick = "  - {id: kick, name: Kick, family: drums, mic: mic-kick-dynamic}"
+    view = look(
+        stated(
+            f"sources:\n{kick}\n{voices}\n{STAGE}\npatch:\n  - {{source: kick, plug: mixer.in.1}}"
+        )
+    )
+    taken = {source: row.channel.first for source, row in view.rig.rows.items() if row.channel}
+
+    assert len(taken) == 9
+    block = (taken["kick"] - 1) // 8
+    assert all((n - 1) // 8 != block for source, n in taken.items() if source != "kick")

@@ -5,7 +5,8 @@ plainest answer: the same number all the way where that is free, else the next f
 order of the trade.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache
 from itertools import chain
 
 import msgspec
@@ -15,8 +16,9 @@ from rigproof.rig.band import FAMILY_ORDER, Source
 from rigproof.rig.geartype import GearType, Port
 from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.plan import Mix, PatchRow, Route
-from rigproof.rig.ref import Numbers, PortRef
+from rigproof.rig.ref import HOUSE, Numbers, PortRef
 from rigproof.signal import Graph, build
+from rigproof.signal.blocks import Block, Blocks, Taken
 from rigproof.signal.blueprint import Blueprint, blueprint
 from rigproof.signal.phantom import need_of, phantom_lines
 from rigproof.signal.wiring import Wiring
@@ -54,15 +56,21 @@ def complete(rig: Rig, before: Sequence[Reason] = ()) -> Planned:
 def _with_sockets(rig: Rig, reasons: list[Reason]) -> Iterator[PatchRow]:
     """The stated rows, and one for each source that has none, plugged where a socket is free."""
     yield from (row for row in rig.file.patch if row.plug is not None or _needs_none(rig, row))
-    free = _Free(_free_sockets(rig))
-    for source in _in_trade_order(s for s in rig.file.sources if s.id not in rig.rows):
-        if source.start is not None:
-            yield PatchRow(source=source.id, where=source.where)
-            continue
-        yield _plugged(source, PatchRow(source=source.id, where=source.where), free, reasons)
-    for row in rig.file.patch:
-        if row.plug is None and not _needs_none(rig, row):
-            yield _plugged(rig.sources[row.source], row, free, reasons)
+    gaps = [
+        PatchRow(source=source.id, where=source.where)
+        for source in _in_trade_order(s for s in rig.file.sources if s.id not in rig.rows)
+    ]
+    gaps += [row for row in rig.file.patch if row.plug is None and not _needs_none(rig, row)]
+    free = _Free(_free_sockets(rig), lambda: _leading_to_house(rig))
+    for row in gaps:
+        source = rig.sources[row.source]
+        yield row if source.start is not None else _plugged(source, row, free, reasons)
+
+
+def _leading_to_house(rig: Rig) -> frozenset[str]:
+    """Every lane from which a signal comes out at the house, whatever is plugged in."""
+    graph = Wiring(rig).graph()
+    return frozenset(graph.nodes[n].key for n in graph.feeding(graph.of_listener(HOUSE)))
 
 
 def _needs_none(rig: Rig, row: PatchRow) -> bool:
@@ -75,7 +83,7 @@ def _in_trade_order(sources: Iterator[Source]) -> list[Source]:
 
 def _plugged(source: Source, row: PatchRow, free: "_Free", reasons: list[Reason]) -> PatchRow:
     wanted = row.channel.first if row.channel else None
-    place = free.take(source.lanes, wanted)
+    place = free.take(source.lanes, wanted, ours_only=source.private)
     if place is None:
         return row
     gear, bank, number = place
@@ -83,6 +91,8 @@ def _plugged(source: Source, row: PatchRow, free: "_Free", reasons: list[Reason]
     text = f"{gear}.{bank}.{number}" + (f"-{last}" if last > number else "")
     same = wanted == number
     why = "the socket of the channel's number is free" if same else "the next free socket"
+    if source.private:
+        why += " that does not lead to the house"
     reasons.append(Reason(source.id, text, why))
     return msgspec.structs.replace(row, plug=PortRef(text))
 
@@ -93,35 +103,51 @@ _Place = tuple[str, str, int]  # a box, its bank of sockets, the number of one
 class _Free:
     """The free sockets, nearest first. Each look begins where all before is known to be taken."""
 
-    def __init__(self, places: Sequence[_Place]) -> None:
+    def __init__(
+        self, places: Sequence[_Place], leading_to_house: Callable[[], frozenset[str]]
+    ) -> None:
         self.places = places
         self.left = set(places)
         self.by_number: dict[int, list[_Place]] = {}
         for place in places:
             self.by_number.setdefault(place[2], []).append(place)
-        self.first = dict.fromkeys((1, 2), 0)  # for one lane and for pairs
+        self.first: dict[tuple[int, int, bool], int] = {}
+        # Asked for only where something private has no socket: it takes a walk through the rig.
+        self.leading_to_house = cache(leading_to_house)
 
-    def take(self, lanes: int, wanted: int | None) -> _Place | None:
-        """The socket of this number where it is free, else the first of free neighbours."""
-        place = next((p for p in self.by_number.get(wanted or 0, ()) if self.run(p, lanes)), None)
-        if place is None:
-            place = self.next(lanes)
+    def take(self, lanes: int, wanted: int | None, *, ours_only: bool) -> _Place | None:
+        """The socket of this number where it is free, else the first of free neighbours.
+
+        Pairs begin on an odd number where they can: channels and buses pair up so, and one number
+        all the way is then possible. `ours_only`: nothing that leads on to the house.
+        """
+        named = self.by_number.get(wanted or 0, ())
+        place = next((p for p in named if self.run(p, lanes, ours_only)), None)
+        for step in range(lanes, 0, -1):
+            place = place or self.next(lanes, step, ours_only)
         if place is not None:
             gear, bank, number = place
             self.left -= {(gear, bank, number + n) for n in range(lanes)}
         return place
 
-    def next(self, lanes: int) -> _Place | None:
-        for at in range(self.first[lanes], len(self.places)):
-            if self.run(self.places[at], lanes):
-                self.first[lanes] = at
-                return self.places[at]
-        self.first[lanes] = len(self.places)
+    def next(self, lanes: int, step: int, ours_only: bool) -> _Place | None:
+        key = (lanes, step, ours_only)
+        for at in range(self.first.get(key, 0), len(self.places)):
+            place = self.places[at]
+            if place[2] % step == 1 % step and self.run(place, lanes, ours_only):
+                self.first[key] = at
+                return place
+        self.first[key] = len(self.places)
         return None
 
-    def run(self, place: _Place, lanes: int) -> bool:
+    def run(self, place: _Place, lanes: int, ours_only: bool) -> bool:
         gear, bank, number = place
-        return all((gear, bank, number + n) in self.left for n in range(lanes))
+        wanted = [(gear, bank, number + n) for n in range(lanes)]
+        if not self.left.issuperset(wanted):
+            return False
+        return not ours_only or self.leading_to_house().isdisjoint(
+            f"{gear}.{bank}.{n}" for gear, bank, n in wanted
+        )
 
 
 _PLUG_CLASSES = ("panel", "splitter", "stage-box", "mixer")
@@ -176,15 +202,18 @@ def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Pa
     taken = {n for row in rig.file.patch for n in row.channel or ()}
     taken |= {n for hold in rig.file.holds for n in hold.channels or ()}
     order = {s.id: n for n, s in enumerate(_in_trade_order(iter(rig.file.sources)))}
+    blocks = _ChannelBlocks(rig, graph)
     planned: dict[str, Numbers] = {}
     for row in sorted(rig.file.patch, key=lambda row: order[row.source]):
         source = rig.sources[row.source]
         if row.channel is not None or row.source in planned or source.owner == "house":
             continue
-        numbers = _free_numbers(rig, graph, row, source, taken, bank.count)
+        arrivals = _arrivals(rig, graph, row)
+        numbers = _free_numbers(arrivals, source, taken, blocks, bank.count)
         if numbers is None:
             continue
         planned[row.source] = numbers[0]
+        blocks.claim(arrivals, numbers[0])
         taken.update(numbers[0])
         reasons.append(Reason(source.id, f"channel {numbers[0]}", numbers[1]))
     for row in rig.file.patch:
@@ -195,24 +224,71 @@ def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Pa
 
 
 def _free_numbers(
-    rig: Rig, graph: Graph, row: PatchRow, source: Source, taken: set[int], most: int
+    arrivals: Sequence[str | None],
+    source: Source,
+    taken: set[int],
+    blocks: "_ChannelBlocks",
+    most: int,
 ) -> tuple[Numbers, str] | None:
-    """The channel or pair a source gets: its socket's number, else the next free one."""
-    mixer = rig.mixer
-    assert mixer is not None
-    arrivals = _arrivals(rig, graph, row)
+    """The channel or pair a source gets: its socket's number, else the next free one.
+
+    A mixer that sets its channels in blocks is asked for what it can do, where there is such a
+    channel; where there is none the source still gets a number, and a rule says what is wrong.
+    """
     same = _number(arrivals[0]) if arrivals and arrivals[0] else 0
     pair = source.lanes == 2
     starts = range(1, most + 2 - source.lanes, 2 if pair else 1)
-    for number in chain([same] if same in starts else [], starts):
-        wanted = range(number, number + source.lanes)
-        if not taken.intersection(wanted):
-            numbers = Numbers(number, number + source.lanes - 1)
-            if number == same:
-                return numbers, "the number of its socket is free: one number all the way"
-            free = "odd and even pair" if pair else "channel"
-            return numbers, f"the next free {free}; its socket's number is taken"
-    return None
+    order = [
+        Numbers(number, number + source.lanes - 1)
+        for number in chain([same] if same in starts else [], starts)
+        if taken.isdisjoint(range(number, number + source.lanes))
+    ]
+    numbers = next((n for n in order if blocks.allow(arrivals, n)), None) or next(iter(order), None)
+    if numbers is None:
+        return None
+    if numbers.first == same:
+        return numbers, "the number of its socket is free: one number all the way"
+    free = "the next free odd and even pair" if pair else "the next free channel"
+    if not same:
+        return numbers, f"{free}; nothing brings it to the mixer yet"
+    if pair and same not in starts:
+        return numbers, f"{free}; its sockets begin with an even number"
+    if numbers != order[0]:
+        return numbers, f"{free} that the mixer can set: it takes its channels in blocks"
+    return numbers, f"{free}; its socket's number is taken"
+
+
+class _ChannelBlocks:
+    """What the channels of the band's mixer are asked to take, where it sets them in blocks."""
+
+    def __init__(self, rig: Rig, graph: Graph) -> None:
+        mixer = rig.mixer
+        assert mixer is not None
+        self.plan = blueprint(rig.types[mixer.type])
+        self.bank = next(rig.types[mixer.type].stages("channel"))
+        self.blocks = Blocks(self.plan)
+        self.claimed: dict[Block, Taken] = {}
+        for row in rig.file.patch:
+            if row.channel is not None:
+                self.claim(_arrivals(rig, graph, row), row.channel)
+
+    def _asked(
+        self, arrivals: Iterable[str | None], numbers: Numbers
+    ) -> Iterator[tuple[Block, Taken]]:
+        for arrival, number in zip(arrivals, numbers, strict=False):
+            channel = f"{self.bank.id}.{number}" if self.bank.count > 1 else self.bank.id
+            if arrival is not None and channel in self.plan.index:
+                yield from self.blocks.asked(self.plan.index[arrival], self.plan.index[channel])
+
+    def allow(self, arrivals: Iterable[str | None], numbers: Numbers) -> bool:
+        """Whether these channels can take these lanes beside what they take already."""
+        return all(
+            self.claimed.get(b, taken) == taken for b, taken in self._asked(arrivals, numbers)
+        )
+
+    def claim(self, arrivals: Iterable[str | None], numbers: Numbers) -> None:
+        for block, taken in self._asked(arrivals, numbers):
+            self.claimed.setdefault(block, taken)
 
 
 def _number(lane: str) -> int:
@@ -313,25 +389,39 @@ def _with_ways_out(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Mi
 
 
 def _wired_outputs(rig: Rig, graph: Graph, mix: Mix) -> PortRef | None:
+    """The mixer's outputs from which wires lead to the ears: its own, or lanes of a stage link."""
     mixer = rig.mixer
     assert mixer is not None
+    assert mix.bus is not None
     ears = graph.of_listener(mix.listeners[0])
     lanes = sorted(
-        (
-            (graph.nodes[n].bank.id, _number(graph.nodes[n].key))  # type: ignore[union-attr]
+        (bank, int(number) if number else 0)
+        for bank, number in (
+            _split_number(graph.nodes[n].key)
             for n in graph.feeding(ears)
             if _is_output(graph, n, mixer.id)
-        ),
+        )
     )
     if not lanes or len({bank for bank, _ in lanes}) > 1:
         return None
     bank, numbers = lanes[0][0], [number for _, number in lanes]
     if numbers != list(range(numbers[0], numbers[0] + len(numbers))):
         return None
+    # A feed for a personal mixer leads to its owner's ears by every lane: no mix leaves there.
+    if len(numbers) > max(2, len(mix.bus)):
+        return None
     last = f"-{numbers[-1]}" if len(numbers) > 1 else ""
-    return PortRef(f"{mixer.id}.{bank}.{numbers[0]}{last}")
+    return PortRef(f"{bank}.{numbers[0]}{last}" if numbers[0] else bank)
+
+
+def _split_number(key: str) -> tuple[str, str]:
+    """`mixer.out.3` as what it is a lane of and its number; no number where it is the only one."""
+    bank, _, number = key.rpartition(".")
+    return (bank, number) if number.isdigit() else (key, "")
 
 
 def _is_output(graph: Graph, number: int, mixer: str) -> bool:
     node = graph.nodes[number]
-    return node.gear == mixer and isinstance(node.bank, Port) and node.bank.way == "out"
+    if node.gear != mixer or not isinstance(node.bank, Port):
+        return False
+    return node.bank.way == "out" or (node.bank.way == "both" and ".tx" in node.key)
