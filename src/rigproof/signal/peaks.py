@@ -1,0 +1,140 @@
+"""How high the peaks stand at every place, and the room that is left under what the place bears.
+
+Several sources' peaks do not fall on the same instant: they are summed as powers, all playing at
+once, which is more than a mix reaches most nights. One source over two ways sums as voltages.
+"""
+
+from collections.abc import Mapping
+from functools import cached_property
+from math import log10
+
+from rigproof.physics.levels import SINE_CREST_DB, crest_db
+from rigproof.rig import Rig
+from rigproof.rig.band import Family, Source
+from rigproof.rig.geartype import Port
+from rigproof.signal.figures import Figures
+from rigproof.signal.graph import Graph, planned
+
+# Which printed crest factor stands for which family. Common practice, no source: what is struck
+# or plucked peaks like drums, what is sung, blown or bowed like speech, a finished track like it.
+_CREST_KIND: Mapping[Family, str] = {
+    "drums": "drums",
+    "percussion": "drums",
+    "guitar": "drums",
+    "bass": "speech",
+    "keys": "drums",
+    "strings": "speech",
+    "winds": "speech",
+    "brass": "speech",
+    "voices": "speech",
+    "electronics": "drums",
+    "playback": "speech",
+    "click": "drums",
+    "cue": "speech",
+    "talk": "speech",
+    "ambience": "speech",
+    "other": "music",
+}
+
+
+def crest_of(source: Source) -> float:
+    """How far the peaks of a source stand above its level, in dB."""
+    return crest_db(_CREST_KIND[source.family])
+
+
+class Peaks:
+    """The peaks of every place that a source arrives at, in the unit of the place."""
+
+    def __init__(self, graph: Graph, rig: Rig) -> None:
+        self.graph = graph
+        self.rig = rig
+        self.figures = Figures(graph, rig)
+
+    @cached_property
+    def unknown(self) -> tuple[str, ...]:
+        """Sources whose level nobody states: their peaks are not in the sums."""
+        return tuple(s.id for s in self.rig.file.sources if self.figures.source_dbu(s) is None)
+
+    @cached_property
+    def order(self) -> tuple[int, ...]:
+        """The places that sources arrive at, each after those before it but where a loop closes."""
+        graph = self.graph
+        done: set[int] = set()
+        found: list[int] = []
+        for source in self.rig.file.sources:
+            for start in graph.of_source(source.id):
+                if start in done:
+                    continue
+                done.add(start)
+                stack = [(start, iter(graph.leaving[start]))]
+                while stack:
+                    node, hops = stack[-1]
+                    for number in hops:
+                        hop = graph.hops[number]
+                        if planned(hop) and hop.end not in done:
+                            done.add(hop.end)
+                            stack.append((hop.end, iter(graph.leaving[hop.end])))
+                            break
+                    else:
+                        found.append(node)
+                        stack.pop()
+        return tuple(reversed(found))
+
+    @cached_property
+    def _ratios(self) -> Mapping[int, Mapping[int, float]]:
+        """Place -> lane of a source -> voltage gain from there to here."""
+        graph = self.graph
+        rank = {node: n for n, node in enumerate(self.order)}
+        starts = {n for s in self.rig.file.sources for n in graph.of_source(s.id)}
+        found: dict[int, dict[int, float]] = {}
+        for node in self.order:
+            here: dict[int, float] = {node: 1.0} if node in starts else {}
+            for number in graph.entering[node]:
+                hop = graph.hops[number]
+                before = found.get(hop.start)
+                if not before or not planned(hop) or rank[hop.start] >= rank[node]:
+                    continue
+                step = self.figures.step(number)
+                if step.missing:
+                    continue
+                gain_ratio = 10 ** (step.gain_db / 20)
+                for lane, ratio in before.items():
+                    here[lane] = here.get(lane, 0.0) + ratio * gain_ratio
+            found[node] = here
+        return found
+
+    @cached_property
+    def _powers(self) -> Mapping[int, float]:
+        """Lane of a source -> the power of its peaks."""
+        found = {}
+        for source in self.rig.file.sources:
+            level = self.figures.source_dbu(source)
+            if level is not None:
+                for lane in self.graph.of_source(source.id):
+                    found[lane] = 10 ** ((level + crest_of(source)) / 10)
+        return found
+
+    def peak_db(self, node: int) -> float | None:
+        """The peaks at a place; None where nothing of known level arrives."""
+        lanes = self._ratios.get(node, {})
+        power = sum(r * r * self._powers[lane] for lane, r in lanes.items() if lane in self._powers)
+        return 10 * log10(power) if power > 0 else None
+
+    def clip_db(self, node: int) -> float | None:
+        """What a place bears, as the level of a sine; a digital line takes one of 0 dBFS."""
+        bank = self.graph.nodes[node].bank
+        if isinstance(bank, Port) and self.graph.nodes[node].digital:
+            return 0.0
+        clip = self.figures.clip_db(node)
+        return None if clip is None else float(clip)
+
+    def room_db(self, node: int) -> float | None:
+        """From the peaks up to what the place bears; None where either is unknown."""
+        peak, clip = self.peak_db(node), self.clip_db(node)
+        return None if peak is None or clip is None else clip + SINE_CREST_DB - peak
+
+    @cached_property
+    def rooms(self) -> Mapping[int, float]:
+        """Every place whose room can be told, in the order of the signal."""
+        found = ((node, self.room_db(node)) for node in self.order)
+        return {node: room for node, room in found if room is not None}
