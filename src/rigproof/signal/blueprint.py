@@ -198,15 +198,35 @@ def _blueprint(type_: GearType) -> Blueprint:
         )
         for choice in type_.inside.choices
     ]
+    digital = _digital_banks(type_)
     return Blueprint(
         type_,
         tuple(name for name, _ in lanes),
         tuple(bank for _, bank in lanes),
-        tuple(_digital(type_, bank) for _, bank in lanes),
+        tuple(bank.id in digital for _, bank in lanes),
         index,
         tuple(hops),
         tuple(choices),
     )
+
+
+def _digital_banks(type_: GearType) -> frozenset[str]:
+    """The banks that carry numbers: by what they are, or by what feeds them inside the box.
+
+    A personal mixer has no clock of its own to state, and its slots take a digital feed as it is.
+    """
+    steps = [(wire.from_.bank, wire.to.bank) for wire in type_.inside.wires]
+    steps += [(ref.bank, c.to.bank) for c in type_.inside.choices for ref in c.from_]
+    found = {bank.id for bank in type_.banks.values() if _digital(type_, bank)}
+    kinds = {s.id for s in type_.inside.stages if s.kind in _DIGITAL_STAGES}
+    more = True
+    while more:
+        more = False
+        for start, end in steps:
+            if end in kinds and end not in found and start in found:
+                found.add(end)
+                more = True
+    return frozenset(found)
 
 
 def _digital(type_: GearType, bank: Port | Stage) -> bool:

@@ -1,53 +1,89 @@
 """What each hop does to a level, and what each place adds in noise and bears at most.
 
 Analogue places are counted in dBu, digital ones in dBFS, ears in dB SPL; a converter and an
-earphone change the unit. All noise is A-weighted: a flat figure is converted as hiss. Resistive
-loads only; a cable's capacitance is left to the rules about long leads.
+earphone change the unit. All noise is A-weighted: a flat figure is converted as hiss, and one that
+does not say how it was read is taken as it stands, which errs on the loud side.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 from math import log10
+from typing import Literal
 
 import msgspec
 
+from rigproof.physics.cable import cable_loss_db
 from rigproof.physics.headphones import sensitivity_spl_per_v
 from rigproof.physics.levels import dbu_to_dbv, v_to_dbu
-from rigproof.physics.loading import loading_loss_db
+from rigproof.physics.loading import loading_loss_db, parallel_ohm, seen_from_input_ohm
 from rigproof.physics.microphones import microphone_dbu
-from rigproof.physics.weighting import flat_to_a_dbu
+from rigproof.physics.noise import EIN_OHM, amplifier_noise_dbu, input_noise_dbu
+from rigproof.physics.weighting import a_to_flat_dbu, flat_to_a_dbu
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
 from rigproof.rig.geartype import Earphone, GearType, Port, Stage
 from rigproof.rig.lanes import inner_lanes
-from rigproof.rig.quantity import Quantity, weakest
+from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.rig.ref import HOUSE
+from rigproof.rig.spread import spread_db, spread_ratio
 from rigproof.signal.graph import Graph, Hop, Node, planned
+from rigproof.signal.lines import Lines, named
+from rigproof.signal.plugs import preamp_gains
 
-# What hangs on a line at the house's end when nobody has said: a usual microphone input.
-# Common practice, no source.
-HOUSE_INPUT_OHM = Quantity(2000, "assumed")
 # A send or a knob that nobody wrote down is taken to stand at 0 dB.
 UNWRITTEN_DB = Quantity(0, "assumed")
+ZERO_DBU_DBV = Quantity(dbu_to_dbv(0.0), "measured")  # by definition
+# A knob set to a figure lands that near it: the width of a mark on its scale.
+KNOB_OFF_DB = 0.5
+CABLE_HZ = 10_000.0  # where a long cable's loss is told; below it takes less
+
+Unit = Literal["dBu", "dBFS", "dB SPL"]
+Inputs = tuple[tuple[str, Quantity], ...]
 
 
 class Part(msgspec.Struct, frozen=True):
-    """One figure that goes into a hop: what it is, its value in dB, and the figure it is from."""
+    """One figure that goes into a hop: what it is, its value in dB, and the figure it is from.
+
+    `off_db`: how far off it may likely be. `by`: the formula that made it, of `inputs`.
+    """
 
     name: str
     value_db: float
     figure: Quantity
+    off_db: float = 0.0
+    by: str = ""
+    inputs: Inputs = ()
+    knob: bool = False
 
 
 class Step(msgspec.Struct, frozen=True):
-    """What one hop does. `missing`: the figures without which nobody can say."""
+    """What one hop does. `missing`: the figures without which nobody can say.
 
-    parts: tuple[Part, ...]
+    `left_out`: what is not known and not counted, where the rest still tells the level.
+    """
+
+    parts: tuple[Part, ...] = ()
     missing: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    gain_db: float = 0.0
+    off_db: float = 0.0
 
-    @property
-    def gain_db(self) -> float:
-        return sum(part.value_db for part in self.parts)
+    @classmethod
+    def of(
+        cls,
+        parts: Sequence[Part],
+        missing: Sequence[str] = (),
+        left_out: Sequence[str] = (),
+    ) -> "Step":
+        """The step that these parts make; their errors as a root sum of squares."""
+        gain_db = off_db = 0.0
+        for part in parts:
+            gain_db += part.value_db
+            off_db += part.off_db * part.off_db
+        return cls(tuple(parts), tuple(missing), tuple(left_out), gain_db, off_db**0.5)
+
+
+NOTHING = Step()
 
 
 class Noise(msgspec.Struct, frozen=True):
@@ -57,6 +93,12 @@ class Noise(msgspec.Struct, frozen=True):
     level_db: float
     figure: Quantity
     name: str
+    by: str = ""
+    inputs: Inputs = ()
+
+    @property
+    def off_db(self) -> float:
+        return spread_db(self.figure.provenance)
 
 
 class Figures:
@@ -65,8 +107,35 @@ class Figures:
     def __init__(self, graph: Graph, rig: Rig) -> None:
         self.graph = graph
         self.rig = rig
+        self.lines = Lines(graph, rig)
         self.settings = dict(_settings(rig))
         self._steps: dict[int, Step] = {}
+        self._units: dict[int, Unit] = {}
+        self._hissing: dict[int, tuple[Noise, ...]] = {}
+
+    # Places
+
+    def unit(self, number: int) -> Unit:
+        """What levels are counted in at a place."""
+        found = self._units.get(number)
+        if found is None:
+            found = self._units[number] = self._unit(number)
+        return found
+
+    def _unit(self, number: int) -> Unit:
+        node = self.graph.nodes[number]
+        if node.kind in {"ear", "wedge"} and node.bank is None:
+            return "dB SPL"
+        if node.kind == "converter":
+            return "dBFS" if self._is_adc(number) else "dBu"
+        if node.gear == HOUSE:  # the far end of a stream is as digital as where it comes from
+            hops = (self.graph.hops[hop] for hop in self.graph.entering[number])
+            return "dBFS" if any(self.graph.nodes[h.start].digital for h in hops) else "dBu"
+        return "dBFS" if node.digital else "dBu"
+
+    def _is_adc(self, number: int) -> bool:
+        hops = (self.graph.hops[hop] for hop in self.graph.entering[number])
+        return any(planned(hop) and not self.graph.nodes[hop.start].digital for hop in hops)
 
     # Hops
 
@@ -77,109 +146,151 @@ class Figures:
             found = self._steps[number] = self._step(self.graph.hops[number])
         return found
 
+    def step_of(self, hop: Hop) -> Step:
+        """What a hop does to a level."""
+        return self.step(
+            next(n for n in self.graph.leaving[hop.start] if self.graph.hops[n] is hop)
+        )
+
     def _step(self, hop: Hop) -> Step:
-        start, end = self.graph.nodes[hop.start], self.graph.nodes[hop.end]
+        end = self.graph.nodes[hop.end]
+        stage = end.bank if isinstance(end.bank, Stage) else None
         parts: list[Part] = []
         missing: list[str] = []
-        if hop.gain_db is not None:
-            parts.append(Part(_gain_name(hop, end), hop.gain_db, hop.gain_db))
-        elif hop.means == "send":
-            parts.append(Part("send, not written", UNWRITTEN_DB, UNWRITTEN_DB))
-        elif isinstance(end.bank, Stage):
-            self._knob(end, end.bank, parts, missing)
-        if hop.means in {"plug", "lead"}:
-            parts += self._loading(hop)
-        if isinstance(end.bank, Stage) and end.bank.kind == "converter":
-            self._conversion(hop, start, end.bank, parts, missing)
+        left_out: list[str] = []
+        self._gain(hop, end, stage, parts, missing)
+        if hop.means in {"plug", "lead", "ear"}:
+            self._loading(hop, parts, left_out)
         if hop.means == "ear":
-            self._earphone(start, end, parts, missing)
-        return Step(tuple(parts), tuple(missing))
+            self._earphone(end, parts, missing)
+        else:
+            self._conversion(hop, stage, parts, missing)
+        if not (parts or missing or left_out):
+            return NOTHING
+        return Step.of(parts, missing, left_out)
 
-    def _knob(self, node: Node, stage: Stage, parts: list[Part], missing: list[str]) -> None:
-        setting = self.settings.get(node.key)
+    def _gain(
+        self, hop: Hop, end: Node, stage: Stage | None, parts: list[Part], missing: list[str]
+    ) -> None:
+        """What is set, switched or built in between two places: sends, routes, pads, knobs."""
+        gain = hop.gain_db
+        if hop.means == "send":
+            parts.append(_knob("send", gain) if gain is not None else _unwritten("send"))
+            gain = None
+        elif hop.means == "radio" and gain is None:
+            parts.append(Part("radio link, not stated", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB)))
+        if stage is None:
+            if gain is not None:
+                parts.append(Part("gain", gain, gain, _off(gain)))
+            return
+        own = stage.gain_db
+        inner = hop.means == "inside"  # there the stage's own gain is in the hop's
+        if stage.kind == "preamp" and inner and gain is not None and end.key in self._patched:
+            wire_db = gain - self._patched[end.key]
+            if wire_db:
+                parts.append(Part("gain before it", wire_db, gain, _off(gain)))
+            parts.append(_knob("preamp gain", self._patched[end.key]))
+            return
+        setting = self.settings.get(end.key)
+        if gain is not None and inner and own is not None and setting is not None:
+            rest = Quantity(gain - own, gain.provenance)
+            if rest:
+                parts.append(Part("gain before it", rest, rest, _off(rest)))
+        elif gain is not None:
+            name = f"{stage.kind} gain" if inner else "route"
+            parts.append(Part(name, gain, gain, _off(gain)))
+        if own is not None and not inner and setting is None:
+            parts.append(Part(f"{stage.kind} gain", own, own, _off(own)))
         if setting is not None:
-            parts.append(Part("setting", setting, setting))
-        elif stage.kind == "preamp" and stage.gain_max_db is not None:
-            missing.append(f"the gain of {node.key}")
+            parts.append(_knob("setting", setting))
+        elif own is None:
+            self._unset(end, stage, parts, missing)
+
+    def _unset(self, end: Node, stage: Stage, parts: list[Part], missing: list[str]) -> None:
+        """A knob that nobody wrote down; a preamp's is never guessed."""
+        if stage.kind == "preamp":
+            missing.append(f"the gain of {end.key}")
         elif stage.gain_max_db is not None:
             low = stage.gain_min_db if stage.gain_min_db is not None else stage.gain_max_db
             value = Quantity(min(max(0.0, low), stage.gain_max_db), "assumed")
-            parts.append(Part("knob, not written", value, value))
+            parts.append(Part("knob, not written", value, value, _off(value), knob=True))
+        elif stage.kind == "amplifier":
+            parts.append(Part("gain, not stated", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB)))
 
-    def _loading(self, hop: Hop) -> Iterator[Part]:
-        source_ohm = self._output_ohm(hop.start)
+    @cached_property
+    def _patched(self) -> dict[str, Quantity]:
+        """Preamp -> its gain, where a patch row states it; a row goes before a setting."""
+        return preamp_gains(self.rig, dict(self.rig.gear_types))
+
+    def _loading(self, hop: Hop, parts: list[Part], left_out: list[str]) -> None:
+        """What an output loses into all that hangs on it, once, on the way out of it."""
+        source_ohm = self.lines.driver_ohm(hop.start)
         if source_ohm is None:
             return
-        loads = self._loads.get(hop.start)
-        if loads is None:
-            loads = self._loads[hop.start] = tuple(self._loads_of(hop.start))
+        line = self.lines.line(hop.start)
+        loads = line.against(hop.start)
+        left_out += [f"the impedance of {self.graph.nodes[n].key}" for n in line.unknown]
         if loads:
             loss = loading_loss_db(source_ohm=float(source_ohm), input_ohm=map(float, loads))
             figure = Quantity(loss, weakest(source_ohm, *loads))
-            parts = Part(f"loaded by {len(loads)}", loss, figure)
-            yield parts
-
-    @cached_property
-    def _loads(self) -> dict[int, tuple[Quantity, ...]]:
-        return {}
-
-    def _output_ohm(self, number: int) -> Quantity | None:
-        node = self.graph.nodes[number]
-        if isinstance(node.bank, Port) and node.bank.way == "out":
-            return node.bank.impedance_ohm
-        if node.kind == "source":
-            return self.rig.sources[_named(node)].impedance_ohm
-        return None
-
-    def _loads_of(self, driver: int) -> Iterator[Quantity]:
-        """The inputs that hang in parallel on an output, through splits and panels.
-
-        A transformer leg is taken as 1:1: the input behind it counts as it is.
-        """
-        queue, seen = [driver], {driver}
-        for number in queue:
-            for hop_number in self.graph.leaving[number]:
-                hop = self.graph.hops[hop_number]
-                if hop.open or hop.end in seen or not self._conducts(hop):
-                    continue
-                seen.add(hop.end)
-                node = self.graph.nodes[hop.end]
-                if node.gear == HOUSE:
-                    yield HOUSE_INPUT_OHM
-                elif isinstance(node.bank, Port) and node.bank.impedance_ohm is not None:
-                    yield node.bank.impedance_ohm
-                else:
-                    queue.append(hop.end)
-
-    def _conducts(self, hop: Hop) -> bool:
-        if hop.means in {"plug", "lead"}:
-            return not self.graph.nodes[hop.end].digital
-        return hop.means == "inside" and hop.works_off
+            load_ohm = Quantity(parallel_ohm(map(float, loads)), weakest(*loads))
+            inputs: Inputs = (("source_ohm", source_ohm), ("input_ohm", load_ohm))
+            inputs += tuple((f"load {n}", ohm) for n, ohm in enumerate(loads, 1)) * (len(loads) > 1)
+            off = _ratio_off(loss, figure.provenance)
+            parts.append(
+                Part(
+                    f"loaded by {len(loads)}", loss, figure, off, "loading.loading_loss_db", inputs
+                )
+            )
+        if line.cables_pf is not None:
+            seen = Quantity(
+                seen_from_input_ohm(source_ohm=float(source_ohm), others_ohm=map(float, loads)),
+                weakest(source_ohm, *loads),
+            )
+            loss = cable_loss_db(
+                frequency_hz=CABLE_HZ, source_ohm=seen, capacitance_pf=float(line.cables_pf)
+            )
+            figure = Quantity(loss, weakest(seen, line.cables_pf))
+            off = _ratio_off(loss, figure.provenance, times=2)
+            inputs = (("source_ohm", seen), ("capacitance_pf", line.cables_pf))
+            parts.append(Part("cable, at 10 kHz", loss, figure, off, "cable.cable_loss_db", inputs))
 
     def _conversion(
-        self, hop: Hop, start: Node, stage: Stage, parts: list[Part], missing: list[str]
+        self, hop: Hop, stage: Stage | None, parts: list[Part], missing: list[str]
     ) -> None:
-        full = stage.full_scale_dbu
+        before, after = self.unit(hop.start), self.unit(hop.end)
+        if before == after:
+            return
+        full = stage.full_scale_dbu if stage else None
         if full is None:
             missing.append(f"the full scale of {self.graph.nodes[hop.end].key}")
-        elif start.digital:
-            parts.append(Part("0 dBFS to dBu", full, full))
+        elif before == "dBFS":
+            parts.append(Part("0 dBFS to dBu", full, full, _off(full)))
         else:
-            parts.append(Part("dBu to 0 dBFS", -full, full))
+            parts.append(Part("dBu to 0 dBFS", -full, full, _off(full)))
 
-    def _earphone(self, start: Node, end: Node, parts: list[Part], missing: list[str]) -> None:
-        earphone = self.earphone(_named(end))
+    def _earphone(self, end: Node, parts: list[Part], missing: list[str]) -> None:
+        person = named(end)
+        earphone = self.earphone(person) if end.kind == "ear" else None
         sensitivity = sensitivity_of(earphone) if earphone else None
         if earphone is None or sensitivity is None:
-            missing.append(f"the sensitivity of the earphones of {_named(end)}")
+            what = "earphones" if end.kind == "ear" else "wedge"
+            missing.append(f"the sensitivity of the {what} of {person}")
             return
-        parts.append(Part("earphone, dB SPL for 1 V", sensitivity, sensitivity))
-        parts.append(Part("dBu to dBV", dbu_to_dbv(0.0), Quantity(dbu_to_dbv(0.0), "measured")))
-        output = start.bank.impedance_ohm if isinstance(start.bank, Port) else None
-        if output is not None and earphone.impedance_ohm is not None:
-            loss = -20 * log10(1 + output / earphone.impedance_ohm)
-            figure = Quantity(loss, weakest(output, earphone.impedance_ohm))
-            parts.append(Part("into the earphone", loss, figure))
+        by = ""
+        inputs: Inputs = ()
+        if earphone.sensitivity_db_v is None and earphone.sensitivity_db_mw is not None:
+            by = "headphones.sensitivity_spl_per_v"
+            inputs = (
+                ("sensitivity_spl_per_mw", earphone.sensitivity_db_mw),
+                ("impedance_ohm", earphone.impedance_ohm or Quantity(0)),
+            )
+        parts.append(
+            Part(
+                "earphone, dB SPL for 1 V", sensitivity, sensitivity, _off(sensitivity), by, inputs
+            )
+        )
+        parts.append(Part("dBu to dBV", ZERO_DBU_DBV, ZERO_DBU_DBV, 0.0, "levels.dbu_to_dbv"))
 
     def earphone(self, person: str) -> Earphone | None:
         """The earphones of a person, as their type has them."""
@@ -189,14 +300,14 @@ class Figures:
 
     def highest_gain_db(self, number: int) -> float:
         """The gain of a hop with its knob at the stop."""
-        hop = self.graph.hops[number]
-        bank = self.graph.nodes[hop.end].bank
+        bank = self.graph.nodes[self.graph.hops[number].end].bank
         step = self.step(number)
-        knob = isinstance(bank, Stage) and bank.kind in {"amplifier", "preamp"}
-        if knob and isinstance(bank, Stage) and bank.gain_max_db is not None:
-            kept = sum(p.value_db for p in step.parts if p.name.startswith("loaded"))
-            return kept + bank.gain_max_db
-        return step.gain_db
+        if not isinstance(bank, Stage) or bank.kind not in {"amplifier", "preamp"}:
+            return step.gain_db
+        if bank.gain_max_db is None:
+            return step.gain_db
+        kept = sum(p.value_db for p in step.parts if not p.knob and p.name != f"{bank.kind} gain")
+        return kept + max(bank.gain_max_db, bank.gain_db or bank.gain_max_db)
 
     # Sources
 
@@ -214,80 +325,164 @@ class Figures:
         )
         return Quantity(level, weakest(source.spl_db, microphone.sensitivity_mv_pa))
 
+    def source_off_db(self, source: Source) -> float:
+        """How far off the level of a source may likely be."""
+        if source.level_dbu is not None:
+            return spread_db(source.level_dbu.provenance)
+        type_ = self.rig.types.get(source.mic) if source.mic else None
+        microphone = type_.microphone if type_ else None
+        parts = (source.spl_db, microphone.sensitivity_mv_pa if microphone else None)
+        return float(sum(spread_db(p.provenance) ** 2 for p in parts if p is not None) ** 0.5)
+
     # Noise
 
     @cached_property
     def noises(self) -> tuple[Noise, ...]:
         """Everything that hisses, in the order of the graph."""
-        return tuple(self._noises())
+        return tuple(n for node in range(len(self.graph.nodes)) for n in self.noises_at(node))
 
-    def _noises(self) -> Iterator[Noise]:
-        microphones = self._microphones()
-        for number, node in enumerate(self.graph.nodes):
-            bank = node.bank
-            if isinstance(bank, Port):
-                yield from self._port_noise(number, bank)
-            elif isinstance(bank, Stage):
-                if bank.kind == "capsule" and node.gear in microphones:
-                    yield from _capsule_noise(number, microphones[node.gear])
-                yield from self._stage_noise(number, bank)
-
-    def _microphones(self) -> Mapping[str, GearType]:
-        """The microphones that belong to sources, by the name the graph gives them."""
-        found = {}
-        for source in self.rig.file.sources:
-            if source.mic is not None:
-                for name in (f"{source.id}/mic", f"{source.id}/mic-1", f"{source.id}/mic-2"):
-                    found[name] = self.rig.types[source.mic]
+    def noises_at(self, number: int) -> tuple[Noise, ...]:
+        """What hisses at a place."""
+        found = self._hissing.get(number)
+        if found is None:
+            node = self.graph.nodes[number]
+            found = self._hissing[number] = tuple(self._noises(number, node)) if node.bank else ()
         return found
 
-    def _port_noise(self, number: int, port: Port) -> Iterator[Noise]:
-        if port.way != "out":
-            return
-        if port.noise_dbu is not None:
-            level = _a_weighted(port.noise_dbu, port.noise_weighting)
-            yield Noise(number, level, port.noise_dbu, "output noise")
-        elif port.noise_uv is not None and port.noise_uv > 0:
-            level = _a_weighted(v_to_dbu(port.noise_uv * 1e-6), port.noise_weighting)
-            yield Noise(number, level, port.noise_uv, "output noise")
+    def _noises(self, number: int, node: Node) -> Iterator[Noise]:
+        bank = node.bank
+        if isinstance(bank, Port):
+            yield from _port_noise(number, bank)
+        elif isinstance(bank, Stage):
+            if bank.kind == "capsule":
+                yield from _capsule_noise(number, self.type_at(node))
+            yield from self._stage_noise(number, bank)
+
+    def type_at(self, node: Node) -> GearType | None:
+        """The type of the box a place belongs to, also of a source's own microphone or DI."""
+        if node.gear in self.rig.gear:
+            return self.rig.type_of(node.gear)
+        owner, _, part = node.gear.partition("/")
+        source = self.rig.sources.get(owner)
+        name = (source.di if part.startswith("di") else source.mic) if source else None
+        return self.rig.types.get(name) if name else None
 
     def _stage_noise(self, number: int, stage: Stage) -> Iterator[Noise]:
         if stage.ein_dbu is not None:
-            gain_db = self._gain_into(number)
-            if gain_db is not None:
-                level = _a_weighted(stage.ein_dbu, stage.noise_weighting) + gain_db
-                yield Noise(number, level, stage.ein_dbu, "input noise and gain")
+            yield from self._preamp_noise(number, stage, stage.ein_dbu)
         elif stage.noise_dbu is not None:
             level = _a_weighted(stage.noise_dbu, stage.noise_weighting)
-            if stage.kind == "converter" and self._is_adc(number):
+            inputs: Inputs = (("noise_dbu", stage.noise_dbu),)
+            if self.unit(number) == "dBFS":
                 if stage.full_scale_dbu is None:
                     return
                 level -= stage.full_scale_dbu
-            yield Noise(number, level, stage.noise_dbu, f"{stage.kind} noise")
+                inputs += (("full_scale_dbu", stage.full_scale_dbu),)
+            by = _weighting(stage.noise_weighting)
+            yield Noise(number, level, stage.noise_dbu, f"{stage.kind} noise", by, inputs)
+
+    def _preamp_noise(self, number: int, stage: Stage, ein: Quantity) -> Iterator[Noise]:
+        """A preamp's own noise and that of the source it really has, times its gain.
+
+        Data sheets state equivalent input noise with 150 ohm at the input. A source whose noise is
+        stated has its own place in the sums; then only the preamp's part counts here.
+        """
+        gain_db = self._gain_into(number)
+        if gain_db is None:
+            return
+        flat_dbu = a_to_flat_dbu(float(ein)) if stage.noise_weighting == "a" else float(ein)
+        own_dbu = amplifier_noise_dbu(ein_dbu=flat_dbu, stated_ohm=EIN_OHM)
+        seen = self._seen_ohm(number)
+        inputs: Inputs = (("ein_dbu", ein), ("gain_db", Quantity(gain_db, "measured")))
+        name = "input noise and gain"
+        if seen is None or own_dbu < flat_dbu - 20:
+            here_dbu = flat_dbu  # as stated: nothing to convert it to, or by
+        elif self._source_hisses(number):
+            here_dbu, name = own_dbu, "preamp's own noise and gain"
+        else:
+            here_dbu = input_noise_dbu(amplifier_dbu=own_dbu, source_ohm=float(seen))
+            inputs += (("source_ohm", seen),)
+        if stage.noise_weighting is not None:
+            here_dbu = flat_to_a_dbu(here_dbu)
+        yield Noise(number, here_dbu + gain_db, ein, name, "noise.input_noise_dbu", inputs)
+
+    def _input_of(self, number: int) -> int | None:
+        """The socket before a preamp."""
+        for hop_number in self.graph.entering[number]:
+            hop = self.graph.hops[hop_number]
+            if planned(hop) and isinstance(self.graph.nodes[hop.start].bank, Port):
+                return hop.start
+        return None
+
+    def _seen_ohm(self, number: int) -> Quantity | None:
+        """The resistance a preamp looks back into; None where nothing known drives it."""
+        socket = self._input_of(number)
+        if socket is None:
+            return None
+        line = self.lines.line(socket)
+        if not line.drivers:
+            return None
+        others = [*line.beside(socket), *(driver.ohm for driver in line.drivers[1:])]
+        first = line.drivers[0].ohm
+        seen = seen_from_input_ohm(source_ohm=float(first), others_ohm=map(float, others))
+        return Quantity(seen, weakest(first, *others))
+
+    def _source_hisses(self, number: int) -> bool:
+        """Whether what drives a preamp has a noise figure of its own."""
+        socket = self._input_of(number)
+        drivers = self.lines.line(socket).drivers if socket is not None else ()
+        return any(self._states_noise(driver.node) for driver in drivers)
+
+    def _states_noise(self, number: int) -> bool:
+        node = self.graph.nodes[number]
+        if not isinstance(node.bank, Port):
+            return False
+        if node.bank.noise_dbu is not None or node.bank.noise_uv is not None:
+            return True
+        type_ = self.type_at(node)
+        return bool(type_ and type_.microphone and type_.microphone.self_noise_dba is not None)
 
     def _gain_into(self, number: int) -> float | None:
-        """The gain of a preamp, where it is known."""
+        """The gain of a preamp, where it is known, without the loss before its socket."""
         for hop in self.graph.entering[number]:
             step = self.step(hop)
-            if not self.graph.hops[hop].open and not step.missing:
+            if planned(self.graph.hops[hop]) and not step.missing:
                 return step.gain_db
         return None
 
-    def _is_adc(self, number: int) -> bool:
-        hops = (self.graph.hops[hop] for hop in self.graph.entering[number])
-        return any(planned(hop) and not self.graph.nodes[hop.start].digital for hop in hops)
+    def unstated_noise(self, number: int) -> str:
+        """The noise figure that a place should have and nobody states; empty where none is due."""
+        node = self.graph.nodes[number]
+        bank = node.bank
+        if bank is None or self.noises_at(number):
+            return ""
+        if isinstance(bank, Stage):
+            adc = bank.kind == "converter" and self.unit(number) == "dBFS"
+            type_ = self.type_at(node) if bank.kind == "capsule" else None
+            condenser = type_ and type_.microphone and type_.microphone.kind == "condenser"
+            due = bank.kind == "preamp" or adc or condenser
+        else:
+            due = bank.way == "out" and not node.digital and bank.carries != "rf"
+            type_ = self.type_at(node)
+            due = due and bank.impedance_ohm is not None and not (type_ and type_.passive)
+            due = due and (type_ is None or type_.microphone is None)
+        return f"the noise of {node.key}" if due else ""
 
     # Limits
 
     def clip_db(self, number: int) -> Quantity | None:
         """The highest RMS level of a sine that passes a place, in the unit of the place."""
-        bank = self.graph.nodes[number].bank
+        node = self.graph.nodes[number]
+        bank = node.bank
         if isinstance(bank, Port):
-            return bank.max_level_dbu if not self.graph.nodes[number].digital else None
-        if isinstance(bank, Stage) and bank.kind == "converter" and bank.full_scale_dbu is not None:
-            full = bank.full_scale_dbu
-            return Quantity(0.0 if self._is_adc(number) else full, full.provenance)
-        return bank.max_level_dbu if isinstance(bank, Stage) else None
+            # Lines between boxes count in whole numbers; inside a box there is room above.
+            return Quantity(0.0, "typical") if node.digital else bank.max_level_dbu
+        if not isinstance(bank, Stage):
+            return None
+        full = bank.full_scale_dbu
+        if full is not None and bank.kind == "converter":
+            return Quantity(0.0 if self.unit(number) == "dBFS" else full, full.provenance)
+        return bank.max_level_dbu
 
 
 def sensitivity_of(earphone: Earphone) -> Quantity | None:
@@ -303,8 +498,44 @@ def sensitivity_of(earphone: Earphone) -> Quantity | None:
     return Quantity(value, weakest(earphone.sensitivity_db_mw, earphone.impedance_ohm))
 
 
-def _capsule_noise(number: int, type_: GearType) -> Iterator[Noise]:
-    microphone = type_.microphone
+def _off(figure: Quantity) -> float:
+    return spread_db(figure.provenance)
+
+
+def _ratio_off(loss_db: float, provenance: Provenance, *, times: int = 1) -> float:
+    """What an error of the impedances makes of a loss: a small loss cannot be far off."""
+    return abs(
+        -20 * log10(1 + (10 ** (-loss_db / 20) - 1) * spread_ratio(provenance)[1] ** times)
+        - loss_db
+    )
+
+
+def _knob(name: str, figure: Quantity) -> Part:
+    """Something set to a figure that is written down; a digital send is exact."""
+    off = 0.0 if name == "send" else KNOB_OFF_DB
+    return Part(name, figure, figure, off, knob=name != "send")
+
+
+def _unwritten(what: str) -> Part:
+    return Part(f"{what}, not written", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB))
+
+
+def _port_noise(number: int, port: Port) -> Iterator[Noise]:
+    if port.way != "out":
+        return
+    by = _weighting(port.noise_weighting)
+    if port.noise_dbu is not None:
+        level = _a_weighted(port.noise_dbu, port.noise_weighting)
+        inputs: Inputs = (("noise_dbu", port.noise_dbu),)
+        yield Noise(number, level, port.noise_dbu, "output noise", by, inputs)
+    elif port.noise_uv is not None and port.noise_uv > 0:
+        level = _a_weighted(v_to_dbu(port.noise_uv * 1e-6), port.noise_weighting)
+        inputs = (("noise_uv", port.noise_uv),)
+        yield Noise(number, level, port.noise_uv, "output noise", by, inputs)
+
+
+def _capsule_noise(number: int, type_: GearType | None) -> Iterator[Noise]:
+    microphone = type_.microphone if type_ else None
     if microphone is None or microphone.self_noise_dba is None:
         return
     if microphone.sensitivity_mv_pa is not None:
@@ -312,7 +543,12 @@ def _capsule_noise(number: int, type_: GearType) -> Iterator[Noise]:
             level_spl=float(microphone.self_noise_dba),
             sensitivity_mv_per_pa=float(microphone.sensitivity_mv_pa),
         )
-        yield Noise(number, level, microphone.self_noise_dba, "microphone's own noise")
+        inputs = (
+            ("level_spl", microphone.self_noise_dba),
+            ("sensitivity_mv_per_pa", microphone.sensitivity_mv_pa),
+        )
+        by = "microphones.microphone_dbu"
+        yield Noise(number, level, microphone.self_noise_dba, "microphone's own noise", by, inputs)
 
 
 def _settings(rig: Rig) -> Iterator[tuple[str, Quantity]]:
@@ -324,15 +560,8 @@ def _settings(rig: Rig) -> Iterator[tuple[str, Quantity]]:
 
 
 def _a_weighted(level_dbu: float, weighting: str | None) -> float:
-    return float(level_dbu) if weighting == "a" else float(flat_to_a_dbu(float(level_dbu)))
+    return float(flat_to_a_dbu(float(level_dbu))) if weighting == "flat" else float(level_dbu)
 
 
-def _gain_name(hop: Hop, end: Node) -> str:
-    if hop.means == "send":
-        return "send"
-    return f"{end.bank.kind} gain" if isinstance(end.bank, Stage) else "gain"
-
-
-def _named(node: Node) -> str:
-    """The person of an ear, the source of a source node."""
-    return node.key.partition(":")[2].partition(".")[0]
+def _weighting(weighting: str | None) -> str:
+    return "weighting.flat_to_a_dbu" if weighting == "flat" else ""

@@ -3,18 +3,19 @@
 What an ear hears of each place is one number: the gain from there to the ear. Those numbers for
 all places and all ears are found walking once from the ears back to the sources, layer by layer,
 with arrays; levels, hiss and its shares follow by multiplication. Same source over several ways
-is summed as voltages in phase (the loud side); different sources and noises as powers.
+is summed as voltages in phase (the loud side); different sources, the two lanes of a pair and
+noises as powers.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
+from math import log10
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from rigproof.rig import Rig
 from rigproof.rig.quantity import Provenance, Quantity, weakest
-from rigproof.rig.spread import spread_db
 from rigproof.signal.figures import Figures, Noise
 from rigproof.signal.graph import Graph, Hop, planned
 
@@ -23,8 +24,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Table = NDArray[np.float64]
+    Rows = NDArray[np.intp]
 
-_BLOCK = 64  # ears worked out together: more would only cost memory
+_BLOCK = 32  # people worked out together: more would only cost memory
+_LEAST_SHARE = 1e-3  # what adds less to a hiss is not told apart
 
 
 class Share(msgspec.Struct, frozen=True):
@@ -39,7 +42,9 @@ class Share(msgspec.Struct, frozen=True):
 class EarFigures(msgspec.Struct, frozen=True):
     """One pair of ears: what arrives of each source, the hiss, and the loudest it can get.
 
-    `None` where a figure is missing; `missing` says which. The louder side counts.
+    `None` where a figure is missing; `missing` says which. The louder side counts. `unheard`: the
+    noise figures nobody states, so that the hiss is at least what stands here. `isolation_db`: what
+    the earphones keep out, for judging the hiss in a noisy place.
     """
 
     person: str
@@ -52,15 +57,10 @@ class EarFigures(msgspec.Struct, frozen=True):
     loudest_spl: float | None
     limited_by: str
     provenance: Provenance
-
-    @property
-    def total_spl(self) -> float | None:
-        """All sources together, as powers."""
-        from math import log10
-
-        if not self.levels_spl:
-            return None
-        return 10 * log10(sum(10 ** (level / 10) for level in self.levels_spl.values()))
+    unheard: tuple[str, ...] = ()
+    isolation_db: Quantity | None = None
+    total_spl: float | None = None  # all sources together, as powers
+    side: int = 0  # the ear that hisses most, by node
 
 
 class Levels:
@@ -74,106 +74,126 @@ class Levels:
     @cached_property
     def ears(self) -> tuple[EarFigures, ...]:
         """Everyone with a plug in a socket, in the order of the file."""
-        people = [p for p in self.rig.people if self.graph.of_listener(p)]
+        people = [person for person in self.rig.people if self._ears_of(person)]
         found: list[EarFigures] = []
-        size = max(1, _BLOCK // 2)
-        for first in range(0, len(people), size):
-            found += self._block(people[first : first + size])
+        for first in range(0, len(people), _BLOCK):
+            found += self._block(people[first : first + _BLOCK])
         return tuple(found)
+
+    @cached_property
+    def _by_person(self) -> Mapping[str, EarFigures]:
+        return {ear.person: ear for ear in self.ears}
 
     def ear(self, person: str) -> EarFigures | None:
         """The figures of one person."""
-        return next((ear for ear in self.ears if ear.person == person), None)
+        return self._by_person.get(person)
+
+    def _ears_of(self, person: str) -> tuple[int, ...]:
+        nodes = self.graph.nodes
+        return tuple(n for n in self.graph.of_listener(person) if nodes[n].kind == "ear")
+
+    def together_db(self, places: Sequence[int]) -> dict[int, float]:
+        """The level of everything that arrives at each of some places, as powers."""
+        part = _Part(self.graph, self.figures, {node: n for n, node in enumerate(places)})
+        powers = self._heard(part).sum(axis=0) if places else []
+        return {
+            node: 10 * log10(float(power))
+            for node, power in zip(places, powers, strict=True)
+            if power > 0
+        }
+
+    def _heard(self, part: "_Part") -> "Table":
+        """The power of each source that arrives (rows) at each end (columns)."""
+        import numpy as np
+
+        found = np.zeros((len(part.sources), len(part.columns)))
+        for row, (source, nodes) in enumerate(part.sources.items()):
+            level = self.figures.source_dbu(self.rig.sources[source])
+            if level is not None:
+                rows = [part.place[node] for node in nodes]
+                found[row] = (part.gains[rows] ** 2).sum(axis=0) * 10 ** (level / 10)
+        return found
 
     # One block of ears
 
     def _block(self, people: Sequence[str]) -> list[EarFigures]:
         import numpy as np
 
-        lanes = [(person, n) for person in people for n in self.graph.of_listener(person)]
-        columns = {node: column for column, (_, node) in enumerate(lanes)}
-        part = _Part(self.graph, self.figures, columns)
-        gains = part.gains()
-        highest = part.highest()
-        noises = [n for n in self.figures.noises if n.node in part.place]
+        lanes = [node for person in people for node in self._ears_of(person)]
+        part = _Part(self.graph, self.figures, {node: n for n, node in enumerate(lanes)})
+        noises = [n for node in part.order for n in self.figures.noises_at(node)]
         rows = np.array([part.place[n.node] for n in noises], dtype=np.intp)
         powers = np.array([10 ** (n.level_db / 10) for n in noises])
-        hiss = (gains[rows] ** 2) * powers[:, None] if noises else np.zeros((0, len(columns)))
-        return [
-            self._ear(person, [columns[n] for n in self.graph.of_listener(person)], part, gains,
-                      noises, hiss, highest)
-            for person in people
-        ]  # fmt: skip
+        hiss = (part.gains[rows] ** 2) * powers[:, None]
+        heard = self._heard(part)
+        offs = part.noise_offs(noises, rows, powers, hiss)
+        unheard = {node: text for node in part.order if (text := self.figures.unstated_noise(node))}
+        return [self._ear(person, part, noises, hiss, heard, offs, unheard) for person in people]
 
     def _ear(
         self,
         person: str,
-        columns: Sequence[int],
         part: "_Part",
-        gains: "Table",
         noises: Sequence[Noise],
         hiss: "Table",
-        highest: "dict[int, tuple[float, str]]",
+        heard: "Table",
+        offs: "Table",
+        unheard: Mapping[int, str],
     ) -> EarFigures:
-        from math import log10
-
+        columns = [part.columns[node] for node in self._ears_of(person)]
+        missing = set(part.missing_to(columns))
         levels: dict[str, float] = {}
-        missing: set[str] = set()
-        provenance: Provenance = "measured"
-        for source in self.rig.file.sources:
-            nodes = [n for n in self.graph.of_source(source.id) if n in part.place]
-            reach = max((gains[part.place[n], c] for n in nodes for c in columns), default=0.0)
-            if not reach > 0:
-                continue
-            level = self.figures.source_dbu(source)
-            if level is None:
-                missing.add(f"the level of {source.name}")
-                continue
-            levels[source.id] = level + 20 * log10(reach)
-            provenance = weakest(Quantity(0, provenance), level)
-        best = max(columns, key=lambda c: float(hiss[:, c].sum())) if len(noises) else columns[0]
-        total = float(hiss[:, best].sum()) if len(noises) else 0.0
-        shares = self._shares(noises, hiss, best, total)
-        missing |= part.missing_to(columns)
+        known: list[Quantity] = []
+        louder = heard[:, columns].max(axis=1)
+        arriving = part.arriving(columns)
+        for row, source in enumerate(part.sources):
+            level = self.figures.source_dbu(self.rig.sources[source])
+            if level is None and arriving[row]:
+                missing.add(f"the level of {self.rig.sources[source].name}")
+            if level is not None and louder[row] > 0:
+                levels[source] = 10 * log10(float(louder[row]))
+                known.append(level)
+        best = max(columns, key=lambda column: float(hiss[:, column].sum()))
+        total = float(hiss[:, best].sum())
+        shares = self._shares(noises, hiss[:, best], total)
         hiss_dba = 10 * log10(total) if total > 0 else None
-        spread = _combined(shares)
-        loudest = max((highest[c] for c in columns if c in highest), default=(None, ""))
+        off = float(offs[best])
+        tops = [part.highest[column] for column in columns if column in part.highest]
+        loudest_spl, limited_by = max(tops, default=(None, ""))
+        together = float(heard[:, columns].sum(axis=0).max()) if len(heard) else 0.0
+        earphone = self.figures.earphone(person)
         return EarFigures(
             person,
             levels,
             tuple(sorted(missing)),
             hiss_dba,
-            None if hiss_dba is None else hiss_dba - spread,
-            None if hiss_dba is None else hiss_dba + spread,
+            None if hiss_dba is None else hiss_dba - off,
+            None if hiss_dba is None else hiss_dba + off,
             shares,
-            loudest[0],
-            loudest[1],
-            weakest(Quantity(0, provenance), *(s.noise.figure for s in shares)),
+            loudest_spl,
+            limited_by,
+            weakest(*known, *(share.noise.figure for share in shares)),
+            tuple(sorted(t for node, t in unheard.items() if part.reaches(node, columns))),
+            earphone.isolation_db if earphone else None,
+            10 * log10(together) if together > 0 else None,
+            next(node for node, column in part.columns.items() if column == best),
         )
 
-    def _shares(
-        self, noises: Sequence[Noise], hiss: "Table", column: int, total: float
-    ) -> tuple[Share, ...]:
-        from math import log10
-
+    def _shares(self, noises: Sequence[Noise], powers: "Table", total: float) -> tuple[Share, ...]:
         found = []
-        for row, noise in enumerate(noises):
-            power = float(hiss[row, column])
-            if power > 0 and power >= total * 1e-3:
-                place = self.graph.nodes[noise.node].key
-                found.append(Share(noise, place, 10 * log10(power), power / total))
+        for row in (powers > total * _LEAST_SHARE).nonzero()[0].tolist():
+            noise, power = noises[row], float(powers[row])
+            place = self.graph.nodes[noise.node].key
+            found.append(Share(noise, place, 10 * log10(power), power / total))
         return tuple(sorted(found, key=lambda share: (-share.share_ratio, share.place)))
 
 
-def _combined(shares: Sequence[Share]) -> float:
-    """The likely error of a sum of powers: each figure's spread, weighed by its share."""
-    return float(
-        sum((s.share_ratio * spread_db(s.noise.figure.provenance)) ** 2 for s in shares) ** 0.5
-    )
-
-
 class _Part:
-    """The part of the graph that leads to some ears, in layers from the sources to them."""
+    """The part of the graph that leads to some ends, in layers from the ends back to the sources.
+
+    A hop that closes a loop is left out; so is, where gains are asked for, a hop with a missing
+    figure: what lies before it cannot be told.
+    """
 
     def __init__(self, graph: Graph, figures: Figures, columns: dict[int, int]) -> None:
         self.graph = graph
@@ -188,50 +208,135 @@ class _Part:
             for number in graph.entering[node]
             if planned(graph.hops[number]) and self._forward(graph.hops[number])
         ]
+        self.sources: dict[str, list[int]] = {}
+        for node in self.order:
+            if graph.nodes[node].kind == "source":
+                name = graph.nodes[node].key.partition(":")[2].partition(".")[0]
+                self.sources.setdefault(name, []).append(node)
 
     def _forward(self, hop: Hop) -> bool:
-        """A hop that runs along the order; what runs back closes a loop and is left out."""
         start = self.place.get(hop.start)
         return start is not None and start < self.place[hop.end]
 
-    def gains(self) -> "Table":
-        """Voltage gain from every place (rows) to every ear (columns); 0 where nothing arrives.
+    @cached_property
+    def _wired(self) -> "tuple[Rows, Rows, Table, Table, list[slice]]":
+        """Starts, ends, ratios and likely errors of the hops, those of one layer in one slice.
 
-        A hop with a missing figure passes nothing: what lies before it cannot be told.
+        A place's layer is the longest way from there to an end, so that whatever lies behind a
+        layer is complete when its turn comes.
         """
+        import numpy as np
+
+        layer = [0] * len(self.order)
+        starts: list[int] = []
+        ends: list[int] = []
+        for _, hop in reversed(self.hops):  # those that enter the last places first
+            start, end = self.place[hop.start], self.place[hop.end]
+            layer[start] = max(layer[start], layer[end] + 1)
+            starts.append(start)
+            ends.append(end)
+        ratios, offs = [], []
+        for number, _ in reversed(self.hops):
+            step = self.figures.step(number)
+            ratios.append(0.0 if step.missing else 10 ** (step.gain_db / 20))
+            offs.append(step.off_db)
+        by_layer = np.array([layer[end] for end in ends], dtype=np.intp)
+        sorting = np.argsort(by_layer, kind="stable")
+        bounds = np.searchsorted(by_layer[sorting], np.arange(max(layer, default=0) + 1))
+        slices = [
+            slice(int(low), int(high))
+            for low, high in zip(bounds, [*bounds[1:], len(sorting)], strict=True)
+        ]
+        return (
+            np.array(starts, dtype=np.intp)[sorting],
+            np.array(ends, dtype=np.intp)[sorting],
+            np.array(ratios)[sorting],
+            np.array(offs)[sorting],
+            slices,
+        )
+
+    @cached_property
+    def gains(self) -> "Table":
+        """Voltage gain from every place (rows) to every end (columns); 0 where nothing arrives."""
+        import numpy as np
+
+        starts, ends, ratios, _, slices = self._wired
+        table = self._ends()
+        for layer in slices:
+            np.add.at(table, starts[layer], table[ends[layer]] * ratios[layer, None])
+        return table
+
+    def _ends(self) -> "Table":
         import numpy as np
 
         table = np.zeros((len(self.order), len(self.columns)))
         for node, column in self.columns.items():
             table[self.place[node], column] = 1.0
-        # Entering hops of the last places first: by then their own rows are complete.
-        by_end: dict[int, list[tuple[int, float]]] = {}
-        for number, hop in self.hops:
-            step = self.figures.step(number)
-            if not step.missing:
-                ratio = 10 ** (step.gain_db / 20)
-                by_end.setdefault(self.place[hop.end], []).append((self.place[hop.start], ratio))
-        for end in range(len(self.order) - 1, -1, -1):
-            for start, ratio in by_end.get(end, ()):
-                table[start] += table[end] * ratio
         return table
 
-    def missing_to(self, columns: Sequence[int]) -> set[str]:
-        """The figures missing on any way to some ears."""
-        ends = [node for node, column in self.columns.items() if column in columns]
-        feeding = self.graph.feeding(ends)
-        return {
-            name
-            for number, hop in self.hops
-            if hop.end in feeding
-            for name in self.figures.step(number).missing
-        }
+    @cached_property
+    def _reach(self) -> "Table":
+        """1 where a place leads to an end at all, whatever figures are missing on the way."""
+        import numpy as np
 
+        starts, ends, _, _, slices = self._wired
+        table = self._ends()
+        for layer in slices:
+            np.maximum.at(table, starts[layer], table[ends[layer]])
+        return table
+
+    def reaches(self, node: int, columns: Sequence[int]) -> bool:
+        """Whether a place leads to one of some ends."""
+        return bool(self._reach[self.place[node], columns].any())
+
+    def arriving(self, columns: Sequence[int]) -> Sequence[bool]:
+        """Of each source, whether it arrives at one of some ends."""
+        return [
+            any(self.reaches(node, columns) for node in nodes) for nodes in self.sources.values()
+        ]
+
+    @cached_property
+    def _missing(self) -> Sequence[tuple[int, tuple[str, ...]]]:
+        found = ((hop.end, self.figures.step(number)) for number, hop in self.hops)
+        return [(end, step.missing) for end, step in found if step.missing]
+
+    def missing_to(self, columns: Sequence[int]) -> Iterable[str]:
+        """The figures missing on any way to some ends."""
+        for end, names in self._missing:
+            if self.reaches(end, columns):
+                yield from names
+
+    def noise_offs(
+        self, noises: Sequence[Noise], rows: "Rows", powers: "Table", hiss: "Table"
+    ) -> "Table":
+        """How far off the hiss at each end may likely be, in dB.
+
+        First order: the error of each figure, weighed by the share of the hiss that it touches (of
+        a hop, all that passes it); a root sum of squares, as the figures err independently.
+        """
+        import numpy as np
+
+        starts, ends, ratios, offs, slices = self._wired
+        here = np.zeros(len(self.order))
+        np.add.at(here, rows, powers)
+        for layer in reversed(slices):
+            np.add.at(here, ends[layer], here[starts[layer]] * ratios[layer] ** 2)
+        total = np.maximum(hiss.sum(axis=0), 1e-300)
+        own = np.array([noise.off_db for noise in noises])
+        squares = ((hiss / total * own[:, None]) ** 2).sum(axis=0)
+        some = offs.nonzero()[0]
+        through = (here[starts[some]] * ratios[some] ** 2)[:, None] * self.gains[ends[some]] ** 2
+        squares += ((through / total * offs[some, None]) ** 2).sum(axis=0)
+        found: Table = np.sqrt(squares)
+        return found
+
+    @cached_property
     def highest(self) -> dict[int, tuple[float, str]]:
-        """The highest level that each ear can get, and the place that limits it.
+        """The highest level that each end can get, and the place that limits it.
 
-        Every source is taken to overload what it meets; each place then passes at most what it
-        bears, and its knob stands at the stop.
+        Every source is taken to overload what it meets, and a converter back to analogue to be
+        driven to full scale, by whichever fader; each place then passes at most what it bears,
+        and every knob stands at the stop.
         """
         top: dict[int, tuple[float, str]] = {}
         for node in self.order:
@@ -243,11 +348,13 @@ class _Part:
                 step = self.figures.step(number)
                 if step.missing and hop.means == "ear":
                     continue
-                level, place = top[hop.start]
-                here = (level + self.figures.highest_gain_db(number), place)
+                here = top[hop.start]
+                if step.parts:
+                    here = (here[0] + self.figures.highest_gain_db(number), here[1])
                 best = here if best is None else max(best, here)
             clip = self.figures.clip_db(node)
-            if clip is not None and (best is None or best[0] > clip):
+            full = self.graph.nodes[node].kind == "converter"
+            if clip is not None and (best is None or best[0] > clip or full):
                 best = (float(clip), self.graph.nodes[node].key)
             if best is not None:
                 top[node] = best

@@ -11,7 +11,7 @@ from rigproof.rig.plan import PatchRow
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.rig.where import Where
-from rigproof.signal.blueprint import Blueprint, blueprint
+from rigproof.signal.blueprint import Blueprint, InnerHop, blueprint, total
 from rigproof.signal.clocks import clock_leaders
 from rigproof.signal.graph import Graph, Hop, Means, Node
 from rigproof.signal.plugs import lane_pairs, picked, plug_lanes, preamp_gains, start_lanes
@@ -88,7 +88,7 @@ class Wiring:
                     start,
                     end,
                     "inside",
-                    gain_db=self.set_gains.get(self.nodes[end].key, inner.gain_db),
+                    gain_db=self.inner_gain(end, inner),
                     delay_ms=inner.delay_ms,
                     phantom=wire.phantom == "passes",
                     isolated=wire.isolated,
@@ -100,6 +100,13 @@ class Wiring:
             )
         for number, choice in enumerate(plan.choices):
             self.choice(gear, number, base, choice.starts, choice.ends)
+
+    def inner_gain(self, end: int, inner: InnerHop) -> Quantity | None:
+        """The gain of a wire and of the stage behind it; a patch row sets that of a preamp."""
+        patched = self.set_gains.get(self.nodes[end].key)
+        if patched is None:
+            return inner.gain_db
+        return patched if inner.wire.gain_db is None else total(inner.wire.gain_db, patched)
 
     def choice(
         self, gear: str, number: int, base: int, starts: Sequence[int], ends: Sequence[int]
