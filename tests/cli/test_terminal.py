@@ -232,6 +232,8 @@ def test_interrupted_while_it_asks(tmp_path: Path) -> None:
         stdin=inner,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        # A shell's background job is deaf to Ctrl-C, and so would be what it starts.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     os.close(inner)
     assert process.stdout is not None

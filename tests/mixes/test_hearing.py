@@ -2,9 +2,10 @@
 
 import pytest
 
+from rigproof.checks.rule import look
 from rigproof.mixes import listenings, slot_uses
 from rigproof.mixes.hearing import Listening
-from tests.bands import seen, whole
+from tests.bands import seen, stated, whole
 
 MIXES = """
 people:
@@ -131,3 +132,21 @@ def test_free_and_made_places() -> None:
     assert uses[(3, 4)].grouped
     assert uses[(1,)].made_by == "channel"
     assert not uses[(1,)].grouped
+
+
+def test_a_mix_that_says_only_whose_it_is_is_planned_whole() -> None:
+    view = look(
+        stated("""
+people: [{id: ann, name: Ann, ears: {plug: mixer.phones}}]
+sources:
+  - {id: voice, name: Voice, family: voices, mic: mic-vocal-dynamic}
+  - {id: own, name: Ann talks, family: talk, player: ann, mic: mic-talkback-dynamic}
+  - {id: room, name: Broadcast, family: ambience, audience: house, mic: mic-small-condenser}
+gear: [{id: mixer, type: mixer-rack-16}]
+mixes: [{id: for-ann, listeners: [ann]}]
+""")
+    )
+
+    # Everything but what is for the house alone and the person's own talk.
+    assert [send.from_ for send in view.rig.mixes["for-ann"].sends] == ["voice"]
+    assert view.rig.mixes["for-ann"].bus is not None

@@ -108,7 +108,7 @@ class _Buses:
 
 def _on_buses(rig: Rig, buses: _Buses, reasons: list[Reason]) -> Iterator[Mix]:
     for mix in rig.file.mixes:
-        yield _on_bus(mix, buses, reasons)
+        yield _on_bus(_with_sends(rig, mix, buses, reasons), buses, reasons)
     served = {person for mix in rig.file.mixes for person in mix.listeners}
     for person in rig.file.people:
         if person.id in served or person.ears is None or person.ears.plug is None:
@@ -118,6 +118,18 @@ def _on_buses(rig: Rig, buses: _Buses, reasons: list[Reason]) -> Iterator[Mix]:
             Reason(person.id, f"mix {mix.id}", "no mix is stated: everything, levels to be found")
         )
         yield _on_bus(mix, buses, reasons)
+
+
+def _with_sends(rig: Rig, mix: Mix, buses: _Buses, reasons: list[Reason]) -> Mix:
+    """A mix for somebody's ears of which the file says only that it is there."""
+    listener = rig.people.get(mix.listeners[0]) if mix.listeners else None
+    if mix.sends or listener is None or mix.on not in (None, buses.mixer):
+        return mix
+    sends = tuple(Send(from_=source.id) for source in _for_ears(rig, listener))
+    if not sends:
+        return mix
+    reasons.append(Reason(mix.id, "sends", "none is stated: everything, levels to be found"))
+    return msgspec.structs.replace(mix, sends=sends)
 
 
 def _on_bus(mix: Mix, buses: _Buses, reasons: list[Reason]) -> Mix:
