@@ -8,7 +8,7 @@ def test_antenna_clearance() -> None:
     """antenna-combiner-4 stands out 60 mm; case lids: 60 mm, rear 70 mm."""
     text = "case: {{type: case-12}}\ngear: [{{id: a, name: Aerials, type: {}, unit: 12{}}}]\n"
     assert says("case.antenna-under-lid", text.format("antenna-combiner-4", "")) == [
-        "the antennas of Aerials have 0 mm to the closed lid; 15 mm are wanted."
+        "The antennas of Aerials have 0 mm to the closed lid; 15 mm are wanted."
     ]
     assert [
         f.found

@@ -68,7 +68,7 @@ def test_following_somebody_outside_leaves_the_part_without_a_leader() -> None:
   - {gear: rec, follows: card, rate_hz: 48000}
 """
     assert says("clock.no-leader", text) == [
-        "nobody leads the clock of Card and Recorder: Card follows Far, which is not joined to "
+        "Nobody leads the clock of Card and Recorder: Card follows Far, which is not joined to "
         "them."
     ]
     assert says("clock.leader-not-heard", text) == [

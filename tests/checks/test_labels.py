@@ -32,7 +32,7 @@ feeds: [{id: f, port: mixer.feed, slots: [{slot: 1, label: 鍵盤楽器の右手
 """
     assert says("label.too-long", text) == []
     assert says("label.too-long", text.replace("右手側", "右手側奏")) == [
-        'the label "鍵盤楽器の右手側奏" has 9 characters; Pult shows 8.'
+        'The label "鍵盤楽器の右手側奏" has 9 characters; Pult shows 8.'
     ]
 
 

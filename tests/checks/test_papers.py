@@ -28,8 +28,8 @@ def test_expiry_is_held_against_the_shows(until: str, late: list[str]) -> None:
 def test_unreadable_dates_are_told_each() -> None:
     text = SHOWS.format(until="next summer").replace("2027-04-17", "17.4.27")
     assert says("paper.date-unreadable", text) == [
-        'valid_until reads "next summer", which cannot be compared.',
-        'the date of First reads "17.4.27", which cannot be compared.',
+        'The last day of the papers reads "next summer", which cannot be compared.',
+        'The date of First reads "17.4.27", which cannot be compared.',
     ]
 
 

@@ -14,7 +14,7 @@ gear:
 def test_nothing_said_about_mains_is_one_unknown_not_a_dozen_faults() -> None:
     (finding,) = findings("power.box-without-outlet", RACK)
     assert finding.severity == "unknown"
-    assert finding.says == "nothing says where Mixer and Amp get their mains."
+    assert finding.says == "Nothing says where Mixer and Amp get their mains."
 
 
 def test_each_forgotten_box_is_named() -> None:
@@ -30,7 +30,7 @@ def test_a_box_on_two_outlets() -> None:
 """
     )
     assert says("power.outlet-used-twice", text) == [
-        "Mixer hangs on strip.outlet.1 and on strip.outlet.2."
+        "Mixer hangs on Power strip, outlet 1 and on Power strip, outlet 2."
     ]
 
 
@@ -82,6 +82,4 @@ def test_outlets_are_counted_with_the_strips_that_hang_on_strips() -> None:
 
 def test_a_signal_socket_gives_no_mains() -> None:
     text = RACK + "power: {feeds: [{gear: amp, outlet: mixer.out.1}]}\n"
-    assert says("power.wrong-plug", text) == [
-        "Amp hangs on mixer.out.1 (Mixer), which gives no mains."
-    ]
+    assert says("power.wrong-plug", text) == ["Amp hangs on Mixer, out 1, which gives no mains."]

@@ -83,7 +83,8 @@ def test_check_says_what_where_and_what_to_do(run: Run, small: Path) -> None:
     assert outcome.code == 1
     line = next(n for n, row in enumerate(text.splitlines(), 1) if "source: click" in row)
     assert f"rig.yaml:{line}:5  private.reaches-house" in outcome.out
-    assert "Way: Click → split.in.8 → split.coil.8 → split.iso.8 → house.8" in outcome.out
+    way = "Click → Split, in 8 → Split, transformer 8 → Split, iso 8 → the house, line 8"
+    assert f"Way: {way}" in " ".join(outcome.out.split())
     assert (
         outcome.out.index("STOP")
         < outcome.out.index("Found: 1 stop")

@@ -16,9 +16,10 @@ from rigproof.checks.verdict import Verdict, check
 from rigproof.patch import PatchLists
 from rigproof.rig import Rig
 from rigproof.rigfile.load import load
-from rigproof.showbook import Book, book, house_fit, naming
+from rigproof.showbook import Book, book, house_fit
 from rigproof.showbook.assembly import book_data
 from rigproof.showbook.paper import fitted
+from rigproof.signal import words
 
 DEMO = Path(rigproof.__file__).parent / "demo"
 HOSTILE = r"""#eval("x") *b* _i_ $x$ \ " ' <a> @b `c` [d] {e} // /* = #"""
@@ -142,7 +143,7 @@ def test_each_line_of_the_input_list_is_whole(rig: Rig, verdict: Verdict, pages:
         entry = text[found.start() : found.start() + 160]
         assert row.source.stand in entry
         if row.socket:
-            assert naming.socket(rig, row.socket) in entry
+            assert words.place(rig, row.socket) in entry
         if row.source.mic and "condenser" in row.source.mic:
             assert "48 V" in entry[:12]
 
@@ -176,7 +177,7 @@ def test_the_patch_is_walked_and_read_back_the_other_way(
         at = here
     at = -1
     for step in reversed(steps):
-        here = back.find(f"{naming.socket(rig, step.socket)} {step.name}", at + 1)
+        here = back.find(f"{words.place(rig, step.socket)} {step.name}", at + 1)
         assert here > at, f"{step.name} is out of order"
         at = here
 
@@ -239,7 +240,7 @@ def test_line_check_minutes(pages: list[str]) -> None:
 
 def test_a_network_house_and_a_hall_read_other_words(pages: list[str]) -> None:
     festival = houses(pages)["Harrow Meadow Festival"]
-    assert "27 channels of network audio on one locking network connector" in festival
+    assert "27 channels of network audio on one locking network socket" in festival
     assert "All channels go silent at once" in festival
     hall = houses(pages)["Aldergate Village Hall"]
     assert "Mix for the hall L line 1" in hall

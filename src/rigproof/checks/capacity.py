@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Feed, Gear, Mix, Rig, Where
 from rigproof.rig.geartype import GearType, Port
 from rigproof.rig.plan import Slot
-from rigproof.wording import counted, listed
+from rigproof.signal.words import box, source
+from rigproof.wording import counted, listed, noun, opening, some
 
 # Of the lines in use. Common practice, no source: bands that plan for themselves keep 20 to 25 %.
 SPARE_RATIO = 0.20
@@ -64,8 +64,9 @@ def too_few_outputs(view: View) -> Iterator[Finding]:
             at=mixer.where,
             says=f"{counted(len(leaving), 'mix', 'mixes')} need {wanted} outputs, and "
             f"{box(view.rig, mixer.id)} with its stage boxes has {there}.",
-            found=float(wanted),
-            limit=float(there),
+            found=wanted,
+            limit=there,
+            unit=noun(wanted, "output"),
         )
 
 
@@ -120,8 +121,9 @@ def no_spare(view: View) -> Iterator[Finding]:
             at=mixer.where,
             says=f"{len(used)} of {bank.count} channels of {box(view.rig, mixer.id)} are in use "
             f"and {free} are left; a fifth of the lines in use is a good habit.",
-            found=float(free),
+            found=free,
             limit=SPARE_RATIO * len(used),
+            unit=noun(free, "free channel"),
         )
 
 
@@ -132,8 +134,9 @@ def _feed_at(feed: Feed, slot: Slot) -> Where:
     return slot.where if slot.where.line else feed.where
 
 
-def _slot_name(slot: Slot) -> str:
-    return slot.name or listed(slot.takes) or f"slot {slot.slot}"
+def _slot_name(rig: Rig, slot: Slot) -> str:
+    takes = listed(source(rig, name) for name in slot.takes)
+    return slot.name or takes or f"Slot {slot.slot}"
 
 
 def slot_pair_not_odd_even(view: View) -> Iterator[Finding]:
@@ -157,7 +160,8 @@ def slot_pair_not_odd_even(view: View) -> Iterator[Finding]:
             if len(slot.slot) == 2 and slot.slot.first % 2 == 0:
                 yield Finding(
                     at=_feed_at(feed, slot),
-                    says=f"{_slot_name(slot)} is in slots {slot.slot}; pairs start on odd ones.",
+                    says=f"{opening(_slot_name(view.rig, slot))} is in slots {slot.slot}; "
+                    "pairs start on odd ones.",
                 )
 
 
@@ -188,7 +192,7 @@ def slot_label_lies(view: View) -> Iterator[Finding]:
                     continue
                 yield Finding(
                     at=_feed_at(feed, slot),
-                    says=f'slot {slot.slot} is called "{text}" and carries '
+                    says=f'Slot {slot.slot} is called "{text}" and carries '
                     f"{some(view.rig.sources[s].name for s in sorted(taken))}.",
                 )
                 break

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rack import Seat, balance, clashes, homeless, seats
 from rigproof.rack.elevation import Hit
-from rigproof.wording import counted, ranges
+from rigproof.signal.words import box
+from rigproof.wording import counted, ranges, some
 
 # Common practice, no source: a 1 or 2 unit box on its front screws alone, when it is this deep
 # or this heavy, bends its ears on the road.
@@ -75,8 +75,9 @@ def beyond_top(view: View) -> Iterator[Finding]:
                 at=seat.gear.where.of("unit"),
                 says=f"{_name(view, seat)} fills {seat.where}; the case has "
                 f"{counted(found.case.units, 'unit')}.",
-                found=float(seat.high),
-                limit=float(found.case.units),
+                found=seat.high,
+                limit=found.case.units,
+                unit="units",
             )
 
 
@@ -97,7 +98,7 @@ def box_without_place(view: View) -> Iterator[Finding]:
     if view.rig.file.case is None:
         return
     for gear in homeless(view.rig):
-        yield Finding(at=gear.where, says=f"nothing says where {box(view.rig, gear.id)} sits.")
+        yield Finding(at=gear.where, says=f"Nothing says where {box(view.rig, gear.id)} sits.")
 
 
 def _hits(view: View) -> tuple[Hit, ...]:
@@ -135,7 +136,7 @@ def too_deep(view: View) -> Iterator[Finding]:
         yield Finding(
             at=found.unknown_depth[0].seat.gear.where,
             severity="unknown",
-            says=f"the depth of {names} is not stated, so whether the case takes them is open.",
+            says=f"The depth of {names} is not stated, so whether the case takes them is open.",
             fix="State depth_mm under size of the gear type.",
         )
 
@@ -233,7 +234,7 @@ def heavy_on_top(view: View) -> Iterator[Finding]:
         return
     yield Finding(
         at=case.where,
-        says=f"the {found.boxes_kg:.0f} kg on the rails hang {found.height_mm / 10:.0f} cm up, "
+        says=f"The {found.boxes_kg:.0f} kg on the rails hang {found.height_mm / 10:.0f} cm up, "
         f"above their middle at {found.middle_mm / 10:.0f} cm.",
         found=found.height_mm,
         limit=2 * HIGH_RATIO * found.middle_mm,
@@ -300,7 +301,7 @@ def antenna_under_lid(view: View) -> Iterator[Finding]:
         if 0 <= clear_mm < ANTENNA_CLEAR_MM:
             yield Finding(
                 at=seat.gear.where,
-                says=f"the antennas of {_name(view, seat)} have {clear_mm:g} mm to the closed lid; "
+                says=f"The antennas of {_name(view, seat)} have {clear_mm:g} mm to the closed lid; "
                 f"{ANTENNA_CLEAR_MM:g} mm are wanted.",
                 found=float(clear_mm),
                 limit=ANTENNA_CLEAR_MM,
@@ -327,7 +328,7 @@ def panel_in_the_dark(view: View) -> Iterator[Finding]:
     if case is not None and case.light is False and not lit:
         yield Finding(
             at=case.where.of("light"),
-            says=f"nothing lights the {case.patch_face} panel of {case.name or 'the case'}.",
+            says=f"Nothing lights the {case.patch_face} panel of {case.name or 'the case'}.",
         )
 
 

@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from rigproof.checks.landing import channel_bank, channel_node, claims, landed_lanes
-from rigproof.checks.places import box, place, some
-from rigproof.checks.rule import Finding, Rule, View, route_words
+from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.plan import PatchRow
-from rigproof.wording import counted, listed, ranges
+from rigproof.signal.words import box, place, way_words
+from rigproof.wording import counted, listed, ranges, some
 
 
 def channel_with_two_sources(view: View) -> Iterator[Finding]:
@@ -170,7 +170,7 @@ def arrives_elsewhere(view: View) -> Iterator[Finding]:
             at=row.where.of("channel"),
             says=f"{view.rig.sources[row.source].name} is listed on channel {row.channel} and "
             f"arrives at channel {ranges(here)}.",
-            path=route_words(graph, path or ()),
+            path=way_words(view.rig, graph, path or ()),
         )
 
 
@@ -213,9 +213,6 @@ def shifted(view: View) -> Iterator[Finding]:
         yield Finding(
             at=run[0].where.of("channel"),
             says=f"{names} arrive {counted(abs(step), 'channel')} {way} the listed ones.",
-            found=step,
-            limit=0,
-            unit="channels",
         )
 
 

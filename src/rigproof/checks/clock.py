@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.network import Domain, follows, ring
 from rigproof.rig import Rig, Where
-from rigproof.wording import listed
+from rigproof.signal.words import box
+from rigproof.wording import listed, some
 
 
 def _at(rig: Rig, gear: str) -> Where:
@@ -58,7 +58,7 @@ def no_leader(view: View) -> Iterator[Finding]:
             first = next(iter(domain.clocks))
             yield Finding(
                 at=_at(view.rig, first),
-                says=f"nobody leads the clock of {_names(view, domain.boxes)}: "
+                says=f"Nobody leads the clock of {_names(view, domain.boxes)}: "
                 f"{box(view.rig, first)} follows {_leader(view, first)}, which is not joined "
                 "to them.",
             )

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.band import Family, Person
 from rigproof.rig.geartype import Stage
-from rigproof.wording import listed
+from rigproof.signal.words import place
+from rigproof.wording import listed, some
 
 # Who needs what, by part; common practice, no source: time, pitch and the lead voice as cue.
 TIME: frozenset[Family] = frozenset({"drums", "percussion", "click"})
@@ -51,9 +51,10 @@ def hear_nothing(view: View) -> Iterator[Finding]:
     for who in _wearers(view):
         if _hears(view, who):
             continue
-        assert who.ears is not None
+        assert who.ears is not None and who.ears.plug is not None
         yield Finding(
-            at=who.ears.where, says=f"Nothing arrives at {who.name}'s ears at {who.ears.plug}."
+            at=who.ears.where,
+            says=f"Nothing arrives at {who.name}'s ears at {place(view.rig, who.ears.plug)}.",
         )
 
 
@@ -356,9 +357,6 @@ def without_limiter(view: View) -> Iterator[Finding]:
         yield Finding(
             at=first.where,
             says=f"Nothing limits what can reach the ears of {some(p.name for p in bare)}.",
-            found=len(bare),
-            limit=0,
-            unit="people",
         )
 
 

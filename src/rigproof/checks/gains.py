@@ -3,12 +3,12 @@
 from collections import deque
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.geartype import Stage
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import Where
-from rigproof.wording import counted
+from rigproof.signal.words import box, place
+from rigproof.wording import counted, some
 
 
 def shared_preamp(view: View) -> Iterator[Finding]:
@@ -48,9 +48,6 @@ def shared_preamp(view: View) -> Iterator[Finding]:
             at=_first_row(view, view.arriving.at(ours)),
             says=f"The house takes {some(names)} behind the preamps of {boxes}: "
             f"the gain of {counted(len(names), 'source')} is shared.",
-            found=len(names),
-            limit=0,
-            unit="sources",
         )
 
 
@@ -99,9 +96,6 @@ def turned_by_the_house(view: View) -> Iterator[Finding]:
     yield Finding(
         at=_first_row(view, sources),
         says=f"The ears hear {names} through the preamps of {boxes}, which the house turns.",
-        found=len(sources),
-        limit=0,
-        unit="sources",
     )
 
 

@@ -7,7 +7,8 @@ from rigproof.handoff import HandOff
 from rigproof.rig import Lead
 from rigproof.rig.connectors import mate, same_family
 from rigproof.rig.ref import HOUSE
-from rigproof.wording import counted, listed, ranges
+from rigproof.wording import counted, listed, noun, ranges
+from rigproof.wording.connectors import a_connector
 
 
 def too_few_lines(view: View) -> Iterator[Finding]:
@@ -39,7 +40,7 @@ def too_few_lines(view: View) -> Iterator[Finding]:
                 f"brings {hand.needed}: {gone} would go.",
                 found=hand.needed,
                 limit=hand.free,
-                unit="lines",
+                unit=noun(hand.needed, "line"),
             )
 
 
@@ -130,8 +131,8 @@ def plug_does_not_fit_house(view: View) -> Iterator[Finding]:
             turn = " A turn-round each would do." if same_family(body.b.connector, socket) else ""
             yield Finding(
                 at=lead.where,
-                says=f"lines {ranges(numbers)} end in {body.b.connector}, and the box of "
-                f"{hand.venue.name} has {socket}.{turn}",
+                says=f"Lines {ranges(numbers)} end in {a_connector(body.b.connector)}, and the box "
+                f"of {hand.venue.name} has {a_connector(socket)}.{turn}",
             )
 
 
@@ -164,7 +165,7 @@ def tail_too_short(view: View) -> Iterator[Finding]:
             if lead.length_m is not None and lead.length_m < distance_m:
                 yield Finding(
                     at=lead.where.of("length_m"),
-                    says=f"lines {ranges(numbers)} are {lead.length_m:g} m long, and the box of "
+                    says=f"Lines {ranges(numbers)} are {lead.length_m:g} m long, and the box of "
                     f"{hand.venue.name} is {distance_m:g} m away along the floor.",
                     found=lead.length_m,
                     limit=distance_m,
@@ -200,7 +201,7 @@ def house_line_used_twice(view: View) -> Iterator[Finding]:
             other = first[clash[0]]
             yield Finding(
                 at=lead.where.of("to"),
-                says=f"house line {ranges(clash)} has {other.label or other.id} on it already.",
+                says=f"House line {ranges(clash)} has {other.label or other.id} on it already.",
             )
         for number in range(low, high + 1):
             first.setdefault(number, lead)
@@ -279,7 +280,7 @@ def foreign_order_leaves_sources_out(view: View) -> Iterator[Finding]:
         if out:
             yield Finding(
                 at=hand.venue.desk.where.of("order"),
-                says=f"the order of {hand.venue.name} leaves out {listed(dict.fromkeys(out))}.",
+                says=f"The order of {hand.venue.name} leaves out {listed(dict.fromkeys(out))}.",
             )
 
 

@@ -66,7 +66,7 @@ def lead_joints(runs: Iterable[Run]) -> Iterator[Joint]:
             first, last = last, first
         for end, found, key in ((first, run.starts, "from"), (last, run.ends, "to")):
             if found and found[0].port is not None:
-                yield Joint(run.name, end.connector, found[0], run.lead.where.of(key))
+                yield Joint(f"The lead {run.name}", end.connector, found[0], run.lead.where.of(key))
 
 
 def _fits_turned(run: Run) -> bool:

@@ -4,10 +4,11 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
-from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Rig, Where
 from rigproof.rig.geartype import GearType, Port, Stage
+from rigproof.signal.words import box
+from rigproof.wording import opening, some
 
 
 class _Text(msgspec.Struct, frozen=True):
@@ -130,10 +131,11 @@ def too_long(view: View) -> Iterator[Finding]:
         if len(text.label) > strip.chars:
             yield Finding(
                 at=text.at,
-                says=f'the label "{text.label}" has {len(text.label)} characters; '
+                says=f'The label "{text.label}" has {len(text.label)} characters; '
                 f"{box(view.rig, strip.gear)} shows {strip.chars}.",
-                found=float(len(text.label)),
-                limit=float(strip.chars),
+                found=len(text.label),
+                limit=strip.chars,
+                unit="characters",
             )
 
 
@@ -166,7 +168,8 @@ def no_short_form(view: View) -> Iterator[Finding]:
                 at=long[0].at,
                 says=f"{box(view.rig, strip.gear)} shows {strip.chars} characters; "
                 f"{some(text.name for text in long)} {_have(long)} no short label.",
-                limit=float(strip.chars),
+                limit=strip.chars,
+                unit="characters",
             )
 
 
@@ -213,7 +216,7 @@ def doubled(view: View) -> Iterator[Finding]:
                 names = f'two places called "{text.name}"'
             yield Finding(
                 at=text.at,
-                says=f'{names} both read "{text.shown[: strip.chars].strip()}" on '
+                says=f'{opening(names)} both read "{text.shown[: strip.chars].strip()}" on '
                 f"{box(view.rig, strip.gear)}.",
             )
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from rigproof.checks.joints import Run, same_socket, sets
-from rigproof.checks.places import place
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.wording import counted
+from rigproof.signal.words import place
+from rigproof.wording import counted, noun
 
 
 def both_ends_in_one_socket(view: View) -> Iterator[Finding]:
@@ -26,7 +26,8 @@ def both_ends_in_one_socket(view: View) -> Iterator[Finding]:
         if same_socket(lead.from_, lead.to):
             yield Finding(
                 at=lead.where,
-                says=f"{lead.label or lead.id} starts and ends in {place(view.rig, lead.to)}.",
+                says=f"The lead {lead.label or lead.id} starts and ends in "
+                f"{place(view.rig, lead.to)}.",
             )
 
 
@@ -52,7 +53,8 @@ def against_the_flow(view: View) -> Iterator[Finding]:
             one, other = place(view.rig, run.starts[0].key), place(view.rig, run.ends[0].key)
             which = f"{one} is an input" if wrong_start else f"{other} is an output"
             yield Finding(
-                at=run.lead.where, says=f"{run.name} runs from {one} to {other}, and {which}."
+                at=run.lead.where,
+                says=f"The lead {run.name} runs from {one} to {other}, and {which}.",
             )
 
 
@@ -77,11 +79,12 @@ def lanes_do_not_match(view: View) -> Iterator[Finding]:
         if out > 1 and into > 1 and out != into:
             yield Finding(
                 at=run.lead.where,
-                says=f"{run.name} takes {counted(out, 'signal')} at {run.lead.from_} and brings "
-                f"{into} to {run.lead.to}.",
+                says=f"The lead {run.name} takes {counted(out, 'signal')} at "
+                f"{place(view.rig, run.lead.from_)} and brings {into} to "
+                f"{place(view.rig, run.lead.to)}.",
                 found=into,
                 limit=out,
-                unit="signals",
+                unit=noun(into, "signal"),
             )
 
 
@@ -116,11 +119,12 @@ def ends_do_not_match(view: View) -> Iterator[Finding]:
         if one != other and not single:
             yield Finding(
                 at=run.lead.where,
-                says=f"{run.name}: {run.lead.from_} takes {counted(one, 'lead')} of this kind and "
-                f"{run.lead.to} takes {other}.",
+                says=f"The lead {run.name}: {place(view.rig, run.lead.from_)} takes "
+                f"{counted(one, 'lead')} of this kind and {place(view.rig, run.lead.to)} takes "
+                f"{other}.",
                 found=other,
                 limit=one,
-                unit="leads",
+                unit=noun(other, "lead"),
             )
 
 

@@ -2,13 +2,13 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, opening, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.geartype import Stage
 from rigproof.rig.plan import Mix
 from rigproof.rig.ref import Numbers
 from rigproof.rig.where import Where
-from rigproof.wording import counted
+from rigproof.signal.words import box
+from rigproof.wording import counted, noun, opening, some
 
 
 def _title(mix: Mix) -> str:
@@ -187,7 +187,7 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
                 f"{counted(len(mix.bus), 'bus', 'buses')} ({mix.bus}).",
                 found=len(mix.bus),
                 limit=wanted,
-                unit="buses",
+                unit=noun(len(mix.bus), "bus", "buses"),
             )
         elif mix.stereo and stage.pairs and mix.bus.first % 2 == 0:
             yield Finding(

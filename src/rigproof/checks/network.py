@@ -3,13 +3,14 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
-from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.network import Cabling, Link, addressed, stream_ways
 from rigproof.network.addresses import COMMON_RANGES
 from rigproof.network.cabling import COPPER_LONGEST_M
 from rigproof.rig import Gear
 from rigproof.rig.ref import HOUSE
+from rigproof.signal.words import box, place
+from rigproof.wording import some
 
 
 def stream_without_way(view: View) -> Iterator[Finding]:
@@ -40,7 +41,7 @@ def stream_without_way(view: View) -> Iterator[Finding]:
             start, end = stream.from_.gear, stream.to.gear
             yield Finding(
                 at=stream.where,
-                says=f"{stream.name or stream.id} runs from {box(view.rig, start)} to "
+                says=f"The stream {stream.name or stream.id} runs from {box(view.rig, start)} to "
                 f"{box(view.rig, end)}, and no network leads join them.",
             )
 
@@ -110,8 +111,8 @@ def lead_too_long(view: View) -> Iterator[Finding]:
         if lead.length_m > limit_m:
             yield Finding(
                 at=lead.where.of("length_m"),
-                says=f"{lead.label or lead.id} ({type_.name}) is {lead.length_m:g} m long; "
-                f"its kind goes to {limit_m:g} m.",
+                says=f"The lead {lead.label or lead.id} ({type_.name}) is {lead.length_m:g} m "
+                f"long; its kind goes to {limit_m:g} m.",
                 found=float(lead.length_m),
                 limit=limit_m,
                 unit="m",
@@ -190,7 +191,7 @@ def no_multicast_filter(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=gear.where,
                 severity="unknown",
-                says=f"nothing says whether {box(view.rig, gear.id)} filters multicast; "
+                says=f"Nothing says whether {box(view.rig, gear.id)} filters multicast; "
                 f"{names} would get every stream.",
                 fix="State igmp in its gear type, from the data sheet.",
             )
@@ -419,13 +420,13 @@ def crowded_band(view: View) -> Iterator[Finding]:
     if control.band == "2.4 GHz":
         yield Finding(
             at=control.where.of("band"),
-            says="the control runs on 2.4 GHz, where the phones of the audience are.",
+            says="The control runs on 2.4 GHz, where the phones of the audience are.",
         )
     elif control.band is None and control.access_point is not None:
         yield Finding(
             at=control.where,
             severity="unknown",
-            says="nothing says on which band the control runs.",
+            says="Nothing says on which band the control runs.",
             fix="State band under control: 5 GHz or 6 GHz, not 2.4.",
         )
 
@@ -452,14 +453,14 @@ def no_wire(view: View) -> Iterator[Finding]:
         yield Finding(
             at=control.where,
             severity="unknown",
-            says="nothing says whether the rig can be controlled over a wire.",
+            says="Nothing says whether the rig can be controlled over a wire.",
             fix="State wired_fallback under control.",
         )
     else:
         rest = "" if control.works_without else ", and the file does not say what works without it"
         yield Finding(
             at=control.where.of("wired_fallback"),
-            says=f"there is no wire for the control when the Wi-Fi is gone{rest}.",
+            says=f"There is no wire for the control when the Wi-Fi is gone{rest}.",
         )
 
 
@@ -486,7 +487,7 @@ def built_in_hot_spot(view: View) -> Iterator[Finding]:
         name = box(view.rig, control.access_point)
         yield Finding(
             at=control.where.of("access_point"),
-            says=f"the control hangs on the radio built into {name}.",
+            says=f"The control hangs on the radio built into {name}.",
         )
 
 

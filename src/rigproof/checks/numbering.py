@@ -3,9 +3,10 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.plan import PatchRow
+from rigproof.signal.words import box
+from rigproof.wording import some
 
 
 def not_one_number(view: View) -> Iterator[Finding]:

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from rigproof.checks.landing import channel_bank, claims, landed_lanes
-from rigproof.checks.places import box
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.wording import counted
+from rigproof.signal.words import box
+from rigproof.wording import counted, noun
 
 
 def pair_not_odd_even(view: View) -> Iterator[Finding]:
@@ -40,7 +40,7 @@ def pair_not_odd_even(view: View) -> Iterator[Finding]:
                 f"({channel}).",
                 found=len(channel),
                 limit=source.lanes,
-                unit="channels",
+                unit=noun(len(channel), "channel"),
             )
         elif source.stereo and bank[1].pairs and channel.first % 2 == 0:
             yield Finding(
@@ -108,7 +108,7 @@ def pair_halved(view: View) -> Iterator[Finding]:
                 says=f"{have} arrives at the mixer and {lost} does not.",
                 found=1,
                 limit=2,
-                unit="lanes",
+                unit="lane",
             )
 
 

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from datetime import date
 
-from rigproof.checks.places import box, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.mains import gives_mains, needs_mains
 from rigproof.rig import Gear, Rig, Where
-from rigproof.wording import listed
+from rigproof.signal.words import box
+from rigproof.wording import listed, opening, some
 
 
 def _day(text: str) -> date | None:
@@ -37,7 +37,7 @@ def no_version(view: View) -> Iterator[Finding]:
         if not text
     ]
     if missing:
-        yield Finding(at=_about(view.rig), says=f"the papers carry no {listed(missing, 'and no')}.")
+        yield Finding(at=_about(view.rig), says=f"The papers carry no {listed(missing, 'and no')}.")
 
 
 def _about(rig: Rig) -> Where:
@@ -58,7 +58,7 @@ def no_contact(view: View) -> Iterator[Finding]:
     """
     contact = view.rig.about.contact
     if contact is None:
-        yield Finding(at=_about(view.rig), says="the papers name nobody to ask.")
+        yield Finding(at=_about(view.rig), says="The papers name nobody to ask.")
     elif not contact.phone and not contact.mail:
         yield Finding(
             at=contact.where, says=f"{contact.name} can be asked, but has no phone and no mail."
@@ -110,12 +110,12 @@ def date_unreadable(view: View) -> Iterator[Finding]:
     """
     about = view.rig.about
     dates = [(about.date, about.where.of("date"), "the date of the papers")]
-    dates.append((about.valid_until, about.where.of("valid_until"), "valid_until"))
+    dates.append((about.valid_until, about.where.of("valid_until"), "the last day of the papers"))
     for show in view.rig.file.shows:
         dates.append((show.date, show.where.of("date"), f"the date of {show.name or show.id}"))
     for text, at, what in dates:
         if text and _day(text) is None:
-            yield Finding(at=at, says=f'{what} reads "{text}", which cannot be compared.')
+            yield Finding(at=at, says=f'{opening(what)} reads "{text}", which cannot be compared.')
 
 
 def away_but_needed(view: View) -> Iterator[Finding]:
@@ -178,21 +178,21 @@ def figure_missing(view: View) -> Iterator[Finding]:
     if silent and any(needs_mains(rig.types[g.type]) for g in rig.file.gear):
         yield Finding(
             at=silent[0].where,
-            says=f"the volts at {some(v.name for v in silent)} are not stated.",
+            says=f"The volts at {some(v.name for v in silent)} are not stated.",
             fix="State volts_v of the venue: ask, and measure on the day.",
         )
     no_weight = [g for g in boxes if g.weight_kg is None and rig.types[g.type].weight_kg is None]
     if no_weight:
         yield Finding(
             at=no_weight[0].where,
-            says=f"the weight of {some(box(rig, g.id) for g in no_weight)} is not stated.",
+            says=f"The weight of {some(box(rig, g.id) for g in no_weight)} is not stated.",
             fix="Weigh it, and state weight_kg in its gear type.",
         )
     no_watts = [g for g in boxes if _watts_missing(rig, g)]
     if no_watts:
         yield Finding(
             at=no_watts[0].where,
-            says=f"what {some(box(rig, g.id) for g in no_watts)} draws is not stated.",
+            says=f"What {some(box(rig, g.id) for g in no_watts)} draws is not stated.",
             fix="Read the plate beside the inlet, and state power.watts in its gear type.",
         )
 

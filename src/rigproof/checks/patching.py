@@ -4,13 +4,13 @@ from collections.abc import Iterator
 
 import msgspec
 
-from rigproof.checks.places import opening, person, place
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.lanes import lane_range, sockets
 from rigproof.rig.plan import PatchRow
 from rigproof.rig.ref import HOUSE, PortRef, Range
 from rigproof.rig.where import Where
-from rigproof.wording import counted, ranges
+from rigproof.signal.words import person, place
+from rigproof.wording import counted, opening, ranges
 
 
 class _Use(msgspec.Struct, frozen=True):
@@ -194,7 +194,8 @@ def source_without_plug(view: View) -> Iterator[Finding]:
         if row is not None and row.plug is not None:
             continue
         if source.start is None:
-            says = f"{source.name} is not plugged in anywhere: no microphone socket is free."
+            free = "is free and does not lead to the house" if source.private else "is free"
+            says = f"{source.name} is not plugged in anywhere: no microphone socket {free}."
             yield Finding(at=at, says=says)
         elif not _goes_on(view, name):
             says = f"{source.name} comes out at {place(view.rig, source.start)}, and nothing leads "

@@ -5,12 +5,12 @@ A house that has not answered is taken to feed 48 V everywhere: some desks have 
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, place, places, some
-from rigproof.checks.rule import Finding, Rule, View, route_words
+from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.geartype import Port
 from rigproof.rig.where import Where
 from rigproof.signal.phantom import PhantomLine
-from rigproof.wording import counted, listed
+from rigproof.signal.words import box, place, places, way_words, within
+from rigproof.wording import counted, listed, some
 
 
 def _at(view: View, name: str) -> Where:
@@ -38,7 +38,9 @@ def _feeding_venues(view: View) -> list[str]:
 
 def _path(view: View, line: PhantomLine, feeder: str) -> tuple[str, ...]:
     starts = view.graph.of_source(line.source)
-    return route_words(view.graph, view.graph.shortest(starts, [view.graph.index[feeder]]) or ())
+    return way_words(
+        view.rig, view.graph, view.graph.shortest(starts, [view.graph.index[feeder]]) or ()
+    )
 
 
 def missing(view: View) -> Iterator[Finding]:
@@ -75,7 +77,8 @@ def missing(view: View) -> Iterator[Finding]:
             says = f"{source} needs 48 V, and it is switched off at {where}."
             fix = f'Write phantom: "on" in the patch row of {source}.'
         elif line.house:
-            says = f"{source} needs 48 V, and only the house could feed it ({line.house[0]})."
+            where = place(view.rig, line.house[0])
+            says = f"{source} needs 48 V, and only the house could feed it, at {where}."
             fix = "Bring it to an input of your own, or agree with the house and write it down."
         elif line.blocked:
             says = f"{source} needs 48 V, and {place(view.rig, line.blocked[0])} lets none through."
@@ -87,11 +90,11 @@ def missing(view: View) -> Iterator[Finding]:
     for gear, lines in unsaid.items():
         names = some(view.rig.sources[line.source].name for line in lines)
         verb = "needs" if len(lines) == 1 else "need"
+        sockets = some(within(view.rig, line.could_feed[0]) for line in lines)
         yield Finding(
             at=_at(view, lines[0].source),
             says=f"{names} {verb} 48 V, and the patch does not switch it on at "
-            f"{box(view.rig, gear)} ({listed(line.could_feed[0] for line in lines[:3])}"
-            f"{' ...' if len(lines) > 3 else ''}).",
+            f"{box(view.rig, gear)}, {sockets}.",
             fix='Write phantom: "on" in their patch rows.',
             found=0,
             limit=len(lines),
@@ -144,9 +147,6 @@ def lost_when_rack_off(view: View) -> Iterator[Finding]:
         says=f"With {boxes} off or booting nobody feeds 48 V to {some(names)}: "
         f"the house loses {counted(len(lost), 'source')}.",
         path=_path(view, lost[0], lost[0].heard_rig_off[0]),
-        found=len(lost),
-        limit=0,
-        unit="sources",
     )
 
 

@@ -9,13 +9,15 @@ from rigproof.checks.joints import (
     turned,
     way_out,
 )
-from rigproof.checks.places import place, plug_words, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.connectors import mate
 from rigproof.rig.geartype import Carries, Port
 from rigproof.rig.lanes import sockets
 from rigproof.rig.ref import HOUSE
 from rigproof.signal.phantom import UNBALANCED
+from rigproof.signal.words import place
+from rigproof.wording import some
+from rigproof.wording.connectors import a_connector
 
 
 def wrong_connector(view: View) -> Iterator[Finding]:
@@ -37,8 +39,8 @@ def wrong_connector(view: View) -> Iterator[Finding]:
         if not mate(joint.plug, socket).fits and not mate(turned(joint.plug), socket).fits:
             yield Finding(
                 at=joint.at,
-                says=f"{joint.what} ends in {plug_words(joint.plug)}; "
-                f"{place(view.rig, joint.socket.key)} is {plug_words(socket)}.",
+                says=f"{joint.what} ends in {a_connector(joint.plug)}; "
+                f"{place(view.rig, joint.socket.key)} is {a_connector(socket)}.",
             )
 
 
@@ -61,7 +63,7 @@ def wrong_gender(view: View) -> Iterator[Finding]:
         if not mate(joint.plug, socket).fits and mate(turned(joint.plug), socket).fits:
             yield Finding(
                 at=joint.at,
-                says=f"{joint.what} ends in {plug_words(joint.plug)}, and so does "
+                says=f"{joint.what} ends in {a_connector(joint.plug)}, and so does "
                 f"{place(view.rig, joint.socket.key)}: a turn-round would do.",
             )
 
@@ -94,8 +96,8 @@ def source_does_not_fit(view: View) -> Iterator[Finding]:
             continue
         yield Finding(
             at=row.where.of("plug"),
-            says=f"{source.name} comes out on {plug_words(out)}; {place(view.rig, socket.key)} is "
-            f"{plug_words(socket.port.connector)}, and no plain lead joins the two.",
+            says=f"{source.name} comes out on {a_connector(out)}; {place(view.rig, socket.key)} is "
+            f"{a_connector(socket.port.connector)}, and no plain lead joins the two.",
         )
 
 
@@ -213,10 +215,11 @@ def earphones_do_not_fit(view: View) -> Iterator[Finding]:
     ]
     if lacking:
         _, plug, joint = lacking[0]
+        what = f"{a_connector(plug.connector)} into {a_connector(joint.port.connector)}"
         yield Finding(
             at=joint.at,
             says=f"The earphones of {some(name for name, _, _ in lacking)} need an adapter, "
-            f"{plug_words(plug.connector)} into {plug_words(joint.port.connector)}: none travels.",
+            f"{what}: none travels.",
             found=0,
             limit=len(lacking),
             unit="adapters",
@@ -260,7 +263,7 @@ def level_class(view: View) -> Iterator[Finding]:
             continue
         yield Finding(
             at=run.lead.where,
-            says=f"{run.name} joins {place(view.rig, run.starts[0].key)}, which carries "
+            says=f"The lead {run.name} joins {place(view.rig, run.starts[0].key)}, which carries "
             f"{_CLASS.get(out.carries, out.carries)}, to {place(view.rig, run.ends[0].key)}, "
             f"which takes {_CLASS.get(into.carries, into.carries)}.",
         )
@@ -307,7 +310,7 @@ def instrument_without_di(view: View) -> Iterator[Finding]:
             start, end = (place(view.rig, s[0].key) for s in (run.starts, run.ends))
             yield Finding(
                 at=run.lead.where,
-                says=f"{run.name} brings an instrument from {start} straight to {end}.",
+                says=f"The lead {run.name} brings an instrument from {start} straight to {end}.",
             )
 
 

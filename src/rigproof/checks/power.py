@@ -3,13 +3,14 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, place, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.mains import fit, hungry, needs_mains, sequence, supplies
 from rigproof.mains.outlets import feeds, gives_mains
 from rigproof.rig import Gear, Venue, Where
 from rigproof.rig.quantity import Volts
-from rigproof.wording import counted, listed
+from rigproof.signal.words import box, place
+from rigproof.wording import counted, listed, noun, opening, some
+from rigproof.wording.connectors import a_connector
 
 
 def box_without_outlet(view: View) -> Iterator[Finding]:
@@ -42,7 +43,7 @@ def box_without_outlet(view: View) -> Iterator[Finding]:
         yield Finding(
             at=without[0].where,
             severity="unknown",
-            says=f"nothing says where {names} get their mains.",
+            says=f"Nothing says where {names} get their mains.",
             fix="State the outlet of each box under power.feeds.",
         )
         return
@@ -150,8 +151,8 @@ def wrong_plug(view: View) -> Iterator[Finding]:
             if fit(outlet.connector, power.inlet) == "none":
                 yield Finding(
                     at=feed.where,
-                    says=f"{box(view.rig, feed.gear)} has {power.inlet}, "
-                    f"{place(view.rig, outlet.key)} is {outlet.connector}, "
+                    says=f"{box(view.rig, feed.gear)} has {a_connector(power.inlet)}, "
+                    f"{place(view.rig, outlet.key)} is {a_connector(outlet.connector)}, "
                     "and no usual mains lead joins the two.",
                 )
     there = {(outlet.gear, outlet.bank) for outlet in view.outlets}
@@ -210,8 +211,9 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
         yield Finding(
             at=first.where,
             says=f"{counted(wanted, 'plug')} in the case, and outlets for {len(there)}: {offered}.",
-            found=float(wanted),
-            limit=float(len(there)),
+            found=wanted,
+            limit=len(there),
+            unit=noun(wanted, "plug"),
         )
 
 
@@ -352,7 +354,7 @@ def outside_supply_range(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=at,
                 severity="unknown",
-                says=f"{where} there are {volts:g} V; the file does not say what "
+                says=f"{opening(where)} there are {volts:g} V; the file does not say what "
                 f"{some(box(view.rig, name) for name in silent)} can take.",
                 fix="State volts_min and volts_max under power of the gear type: it is printed on "
                 "the box or its supply.",
@@ -399,8 +401,8 @@ def venue_socket(view: View) -> Iterator[Finding]:
             if inlet is not None and all(fit(socket, inlet) == "none" for socket in offered):
                 yield Finding(
                     at=venue.circuits[0].where,
-                    says=f"{box(view.rig, gear.id)} has {inlet}; the sockets at {venue.name} are "
-                    f"{listed(sorted(set(offered)))}.",
+                    says=f"{box(view.rig, gear.id)} has {a_connector(inlet)}; at {venue.name} "
+                    f"there is {listed(map(a_connector, sorted(set(offered))))}.",
                 )
 
 

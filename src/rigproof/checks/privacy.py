@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import places, some
-from rigproof.checks.rule import Finding, Rule, View, route_words
+from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.graph import possible
+from rigproof.signal.words import place, places, way_words
+from rigproof.wording import some
 
 
 def private_source_reaches_house(view: View) -> Iterator[Finding]:
@@ -33,12 +34,12 @@ def private_source_reaches_house(view: View) -> Iterator[Finding]:
         if not source.private or source.owner == "house":
             continue
         path = graph.shortest(graph.of_source(name), tails) or ()
-        end = graph.nodes[path[-1].end].key if path else "house"
+        end = place(view.rig, graph.nodes[path[-1].end].key if path else "house")
         row = view.rig.rows.get(name)
         yield Finding(
             at=row.where if row else source.where,
-            says=f"{source.name} is for the band only, and reaches the house at {end}.",
-            path=route_words(graph, path),
+            says=f"{source.name} is for the band only, and reaches {end}.",
+            path=way_words(view.rig, graph, path),
         )
 
 
@@ -88,7 +89,7 @@ def private_source_one_press_away(view: View) -> Iterator[Finding]:
             at=row.where if row else view.rig.sources[ordered[0]].where,
             says=f"{some(view.rig.sources[name].name for name in ordered)} {verb} one setting away "
             f"from the house, at {where}.",
-            path=route_words(graph, path),
+            path=way_words(view.rig, graph, path),
         )
 
 

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import box, place
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.checks.settings import Setting
 from rigproof.rig.where import Where
 from rigproof.signal.blueprint import InnerChoice
+from rigproof.signal.words import box, place, within
 from rigproof.wording import listed
 
 
@@ -52,7 +52,7 @@ def route_impossible(view: View) -> Iterator[Finding]:
         if mark in told or wired or one.choice is not None:
             continue
         told.add(mark)
-        start, end = one.names
+        start, end = (within(view.rig, f"{one.gear}.{lane}") for lane in one.names)
         yield Finding(
             at=_at(view, one),
             says=f"{box(view.rig, one.gear)} cannot route {start} to {end}.",
@@ -80,7 +80,7 @@ def two_into_one(view: View) -> Iterator[Finding]:
     for end, given in into.items():
         if len(given) < 2 or all(one.choice and one.choice.adds for one in given.values()):
             continue
-        names = listed(one.names[0] for one in given.values())
+        names = listed(within(view.rig, f"{one.gear}.{one.names[0]}") for one in given.values())
         yield Finding(
             at=_at(view, list(given.values())[-1]),
             says=f"{place(view.rig, view.graph.nodes[end].key)} takes one signal and is given "
@@ -123,7 +123,7 @@ def block_broken(view: View) -> Iterator[Finding]:
         size = spots[gear][number].size
         last = list(given.values())[-1]
         bank_id = last.plan.banks[last.end].id
-        names = listed(one.names[0] for one in given.values())
+        names = listed(within(view.rig, f"{one.gear}.{one.names[0]}") for one in given.values())
         yield Finding(
             at=_at(view, last),
             says=f"{box(view.rig, gear)} sets {bank_id} {block * size + 1}-{(block + 1) * size} "

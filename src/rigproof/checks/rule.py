@@ -18,11 +18,12 @@ from rigproof.rack import Elevation, elevation
 from rigproof.rig import Rig, Show
 from rigproof.rig.collecting import no_collecting
 from rigproof.rig.where import Where
-from rigproof.signal import Graph, Hop
+from rigproof.signal import Graph
 from rigproof.signal.arrival import Arrival, arrival
 from rigproof.signal.graph import planned, possible
 from rigproof.signal.phantom import PhantomLine, phantom_lines
 from rigproof.signal.reach import Reach, reach
+from rigproof.wording import opening, rounded
 
 Severity = Literal["stop", "risk", "advice", "unknown"]
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)  # the gravest first; "unknown" apart
@@ -45,6 +46,19 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     severity: Severity = "advice"
     rule: str = ""
     show: str = ""  # the date it appears at; empty for every night
+
+    @property
+    def figure(self) -> str:
+        """The figure beside its limit in words; empty where the finding is about none."""
+        if self.found is None and self.limit is None:
+            return ""
+        unit = f" {self.unit}" if self.unit else ""
+        if self.found is None:
+            return f"limit {rounded(self.limit or 0.0)}{unit}"
+        found = f"{rounded(self.found, unlike=self.limit)}{unit}"
+        if self.limit is None:
+            return found
+        return f"{found} (limit {rounded(self.limit, unlike=self.found)})"
 
 
 class View(msgspec.Struct, frozen=True, dict=True):
@@ -162,15 +176,15 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, dict=True):
 
     @property
     def why(self) -> str:
-        return self.parts["Why"]
+        return opening(self.parts["Why"])
 
     @property
     def fix(self) -> str:
-        return self.parts["Fix"]
+        return opening(self.parts["Fix"])
 
     @property
     def source(self) -> str:
-        return self.parts["Source"]
+        return opening(self.parts["Source"])
 
     def findings(self, view: View) -> Iterator[Finding]:
         """What the rule finds, graded as the rule is; what could not be judged stays unknown."""
@@ -195,10 +209,3 @@ def _parts(doc: str) -> dict[str, str]:
             parts[heading] = " ".join(text.split())
     return parts
 
-
-def route_words(graph: Graph, path: tuple[Hop, ...]) -> tuple[str, ...]:
-    """A path as the sockets and places it passes, for people."""
-    if not path:
-        return ()
-    keys = [graph.nodes[path[0].start].key, *(graph.nodes[hop.end].key for hop in path)]
-    return tuple(key for key in keys if ".?" not in key)

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import some
 from rigproof.checks.rule import Finding, Rule, View
+from rigproof.rig import Rig
 from rigproof.rig.plan import Slot
-from rigproof.wording import counted, listed, ranges
+from rigproof.signal.words import place, source
+from rigproof.wording import counted, listed, noun, opening, ranges, some
 
 
 def slot_too_small(view: View) -> Iterator[Finding]:
@@ -36,8 +37,12 @@ def slot_too_small(view: View) -> Iterator[Finding]:
                     f"{counted(len(slot.slot), 'channel')}: {lost} would not be heard.",
                     found=len(lanes),
                     limit=len(slot.slot),
-                    unit="channels",
+                    unit=noun(len(lanes), "channel"),
                 )
+
+
+def _slot_words(rig: Rig, slot: Slot) -> str:
+    return slot.name or listed(source(rig, name) for name in slot.takes) or "nothing"
 
 
 def _lane_names(view: View, slot: Slot) -> list[str]:
@@ -79,18 +84,18 @@ def slots_clash(view: View) -> Iterator[Finding]:
             doubled = [n for n in slot.slot if first.setdefault(n, slot) is not slot]
             if doubled:
                 other = first[doubled[0]]
-                names = listed(s.name or ", ".join(s.takes) or "empty" for s in (other, slot))
+                names = listed(_slot_words(view.rig, s) for s in (other, slot))
                 yield Finding(
                     at=slot.where if slot.where.line else feed.where,
-                    says=f"{names} are both in slot {ranges(doubled)}.",
+                    says=f"{opening(names)} are both in slot {ranges(doubled)}.",
                 )
             if most and slot.slot.last > most:
                 yield Finding(
                     at=(slot.where if slot.where.line else feed.where).of("slot"),
-                    says=f"Slot {slot.slot} is beyond the {most} of {feed.port}.",
+                    says=f"Slot {slot.slot} is beyond the {most} of {place(view.rig, feed.port)}.",
                     found=slot.slot.last,
                     limit=most,
-                    unit="slots",
+                    unit=noun(slot.slot.last, "slot"),
                 )
 
 

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.places import person, some
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.band import Source
+from rigproof.signal.words import person
+from rigproof.wording import some
 
 
 def _talks(view: View, *, house: bool) -> list[Source]:
@@ -63,9 +64,6 @@ def nobody_from_house(view: View) -> Iterator[Finding]:
         yield Finding(
             at=talks[0].where if talks else view.rig.about.where,
             says=says,
-            found=len(deaf),
-            limit=0,
-            unit="people",
         )
 
 
@@ -104,9 +102,6 @@ def nobody_from_band(view: View) -> Iterator[Finding]:
         yield Finding(
             at=talks[0].where if talks else view.rig.about.where,
             says=says,
-            found=len(deaf),
-            limit=0,
-            unit="people",
         )
 
 
@@ -120,8 +115,10 @@ def promise_not_kept(view: View) -> Iterator[Finding]:
     Fails:
         people: [{id: ana, name: Ana, ears: {plug: mixer.phones}}]
         gear: [{id: mixer, type: mixer-rack-24}]
-        sources: [{id: talk, name: Band talk, family: talk}]
-        mixes: [{id: ana, listeners: [ana], stereo: true, bus: 1-2, out: mixer.phones.1-2}]
+        sources: [{id: talk, name: Band talk, family: talk}, {id: kick, name: Kick, family: drums}]
+        mixes:
+          - {id: ana, listeners: [ana], stereo: true, bus: 1-2, out: mixer.phones.1-2,
+             sends: [{from: kick}]}
         talk: [{from: talk, to: [ana]}]
     Passes:
         people: [{id: ana, name: Ana, ears: {plug: mixer.phones}}]

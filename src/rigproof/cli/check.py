@@ -106,15 +106,12 @@ def head_rows(rig: Rig) -> Iterator[Row]:
 
 def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
     """One finding: what, where, by how much, which way, and what to do."""
-    yield Row(sentence(finding.says), indent=2)
+    yield Row(finding.says, indent=2)
     if finding.path:
-        yield Row(
-            " → ".join(way_words(rig, finding.path)), indent=4, lead="Way: ", lead_tone="faint"
-        )
-    figure = _figure(finding)
-    if figure:
-        yield Row(figure, indent=4, lead="Figure: ", lead_tone="faint")
-    yield Row(sentence(finding.fix), indent=4, lead="Do: ", lead_tone="faint")
+        yield Row(" → ".join(finding.path), indent=4, lead="Way: ", lead_tone="faint")
+    if finding.figure:
+        yield Row(finding.figure, indent=4, lead="Figure: ", lead_tone="faint")
+    yield Row(finding.fix, indent=4, lead="Do: ", lead_tone="faint")
     show = next((s for s in rig.file.shows if s.id == finding.show), None)
     if show is not None:
         yield Row(
@@ -124,31 +121,6 @@ def finding_rows(rig: Rig, finding: Finding) -> Iterator[Row]:
             lead_tone="faint",
         )
     yield Row(f"{finding.at}  {finding.rule}", indent=4, tone="faint")
-
-
-def sentence(text: str) -> str:
-    """A text that stands alone: with a capital letter, as far as its script has them."""
-    return text[:1].upper() + text[1:]
-
-
-def way_words(rig: Rig, path: tuple[str, ...]) -> Iterator[str]:
-    """A way by the names the rig file uses; sources by their own, without their microphones."""
-    for key in path:
-        name = key.removeprefix("source:").partition(".")[0]
-        if key.startswith("source:") and name in rig.sources:
-            yield rig.sources[name].name
-        elif "/" not in key:
-            yield key
-
-
-def _figure(finding: Finding) -> str:
-    unit = f" {finding.unit}" if finding.unit else ""
-    limit = "" if finding.limit is None else f"limit {finding.limit:g}"
-    if finding.limit == 0:
-        return ""  # not one should be there; how many are, the sentence says
-    if finding.found is None:
-        return limit and f"{limit}{unit}"
-    return f"{finding.found:g}{unit}" + (f" ({limit})" if limit else "")
 
 
 def planned_rows(verdict: Verdict) -> Iterator[Row | Table]:

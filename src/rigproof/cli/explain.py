@@ -8,7 +8,7 @@ from textwrap import dedent
 from typing import TYPE_CHECKING, Any
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.check import HEADINGS, sentence
+from rigproof.cli.check import HEADINGS
 from rigproof.cli.terminal import Row, Table
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def _page_rows(rule: "Rule") -> Iterator[Row]:
     for heading, text in (("Why", rule.why), ("What to do", rule.fix), ("Source", rule.source)):
         yield Row()
         yield Row(f"{heading}.", tone="strong")
-        yield Row(sentence(text), indent=2)
+        yield Row(text, indent=2)
     for part, says in (("Fails", "A rig that has the fault:"), ("Passes", "The same, put right:")):
         yield Row()
         yield Row(says, tone="strong")

@@ -92,9 +92,8 @@ def run(asked: Namespace) -> Answer:
 
 
 def _listeners(rig: Rig) -> dict[str, str]:
-    boxes = {box.id: box.name or rig.types[box.type].name for box in rig.file.gear}
     people = {person.id: person.name for person in rig.file.people}
-    return {**boxes, **people, "house": "the house"}
+    return {**rig.box_names, **people, "house": "the house"}
 
 
 def _meant(word: str, names: dict[str, str], kind: str) -> str:
@@ -214,23 +213,23 @@ _FIGURES = {
 
 def _alike(graph: Graph, paths: Sequence[tuple[Hop, ...]]) -> list[list[tuple[Hop, ...]]]:
     """Paths sorted by what they pass, the shortest first; lanes of one kind go together."""
-    from rigproof.cli.places import bank_key
+    from rigproof.signal.words import kin
 
     found: dict[tuple[object, ...], list[tuple[Hop, ...]]] = {}
     for path in paths:
-        passes = tuple((hop.means, bank_key(graph.nodes[hop.end])) for hop in path)
+        passes = tuple((hop.means, kin(graph.nodes[hop.end].key)) for hop in path)
         found.setdefault(passes, []).append(path)
     return list(found.values())
 
 
 def _way(rig: Rig, graph: Graph, members: Sequence[tuple[Hop, ...]]) -> Way:
-    from rigproof.cli.places import words_for
+    from rigproof.signal.words import places
 
     steps = [
         _step(rig, [graph.nodes[hop.end] for hop in hops], hops)
         for hops in zip(*members, strict=True)
     ]
-    begins = words_for(rig, [graph.nodes[path[0].start] for path in members])
+    begins = places(rig, [graph.nodes[path[0].start].key for path in members])
     gain = _sum(
         members,
         steps,
@@ -247,10 +246,12 @@ def _way(rig: Rig, graph: Graph, members: Sequence[tuple[Hop, ...]]) -> Way:
 
 
 def _step(rig: Rig, nodes: Sequence[Node], hops: Sequence[Hop]) -> Step:
-    from rigproof.cli.places import gear_words, need_words, place_parts
+    from rigproof.signal.words import box as box_words
+    from rigproof.signal.words import need, place_parts
 
     first = hops[0]
-    box, part = place_parts(rig, nodes)
+    keys = tuple(dict.fromkeys(node.key for node in nodes))
+    box, part = place_parts(rig, keys)
     notes = [
         word
         for word, holds in (
@@ -262,15 +263,15 @@ def _step(rig: Rig, nodes: Sequence[Node], hops: Sequence[Hop]) -> Step:
     return Step(
         box=box,
         part=part,
-        keys=tuple(dict.fromkeys(node.key for node in nodes)),
+        keys=keys,
         by=_BY.get(first.means, first.means),
         gain_db=_values(hop.gain_db for hop in hops),
         delay_ms=_values(hop.delay_ms for hop in hops),
         phantom=any(hop.phantom for hop in hops),
         past_feeding=nodes[0].kind in {"preamp", "converter", "amplifier", "transformer"},
         notes=tuple(notes),
-        clock=gear_words(rig, first.clock) if first.clock else "",
-        needs=tuple(dict.fromkeys(need_words(rig, need) for hop in hops for need in hop.needs)),
+        clock=box_words(rig, first.clock) if first.clock else "",
+        needs=tuple(dict.fromkeys(need(rig, name) for hop in hops for name in hop.needs)),
     )
 
 
@@ -349,14 +350,14 @@ def _figure(values: tuple[float, ...], sign: str) -> str:
 def _stuck(
     rig: Rig, graph: Graph, title: str, missing: Gap, listener: str, *, private: bool
 ) -> Iterator[Row]:
-    from rigproof.cli.places import words_for
+    from rigproof.signal.words import place
 
     yield Row(f"{title}: there is no way.", tone="strong")
     yield Row()
     if missing.last:
         yield Row("The signal gets as far as:")
-        for place in _together(rig, graph, missing.last, most=6):
-            yield Row(place, indent=2, lead="- ")
+        for words in _together(rig, graph, missing.last, most=6):
+            yield Row(words, indent=2, lead="- ")
     if not listener:
         yield Row("Nothing leads to this listener: no earphones and no wedge are plugged in.")
         yield Row("Give the person ears with a plug, for example ears: {plug: amp.phones.1}.")
@@ -367,27 +368,27 @@ def _stuck(
     if missing.unset:
         yield Row("From there it would arrive if somebody set:")
         for start, end in missing.unset:
-            pair = [words_for(rig, [graph.nodes[n]]) for n in (start, end)]
+            pair = [place(rig, graph.nodes[n].key) for n in (start, end)]
             yield Row(" → ".join(pair), indent=2, lead="- ")
         yield Row("A send in a mix, a slot in a feed or a route says so in the rig file.")
         return
     yield Row("No setting inside a box would carry it on: a lead, a stream or a plug is missing.")
     if missing.heads:
         yield Row("What arrives at this listener begins at:")
-        for place in _together(rig, graph, missing.heads, most=6):
-            yield Row(place, indent=2, lead="- ")
+        for words in _together(rig, graph, missing.heads, most=6):
+            yield Row(words, indent=2, lead="- ")
 
 
 def _together(rig: Rig, graph: Graph, numbers: Sequence[int], *, most: int) -> Iterator[str]:
     """Places of one bank in one line, and no more lines than a person reads."""
-    from rigproof.cli.places import bank_key, words_for
+    from rigproof.signal.words import Kin, kin, places
 
-    found: dict[tuple[str, str, str], list[Node]] = {}
+    found: dict[Kin, list[str]] = {}
     for number in numbers:
-        node = graph.nodes[number]
-        if ".?" not in node.key:
-            found.setdefault(bank_key(node), []).append(node)
-    for nodes in list(found.values())[:most]:
-        yield words_for(rig, nodes)
+        key = graph.nodes[number].key
+        if ".?" not in key:
+            found.setdefault(kin(key), []).append(key)
+    for keys in list(found.values())[:most]:
+        yield places(rig, keys)
     if len(found) > most:
         yield f"and {len(found) - most} places more"

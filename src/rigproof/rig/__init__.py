@@ -1,5 +1,6 @@
 """The model of a rig: immutable data, no text, no formulas."""
 
+from collections import Counter
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Literal
@@ -144,6 +145,21 @@ class Rig(msgspec.Struct, frozen=True, dict=True):
     def gear_types(self) -> Mapping[str, GearType]:
         """The type of each box, by the box's name."""
         return {gear.id: self.types[gear.type] for gear in self.file.gear}
+
+    @cached_property
+    def box_names(self) -> Mapping[str, str]:
+        """What each box is called: by its name, else by what it is, its type before the comma.
+
+        Boxes called alike are told apart by what the file calls them.
+        """
+        names = {
+            gear.id: gear.name or self.types[gear.type].name.partition(",")[0]
+            for gear in self.file.gear
+        }
+        often = Counter(names.values())
+        return {
+            gear: name if often[name] == 1 else f"{name} ({gear})" for gear, name in names.items()
+        }
 
     def type_of(self, gear_id: str) -> GearType:
         return self.types[self.gear[gear_id].type]

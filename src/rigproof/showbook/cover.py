@@ -37,9 +37,7 @@ def page(verdict: Verdict) -> dict[str, object]:
         "sentence": judged.sentence(verdict),
         "gravest": judged.gravest(verdict) or "pass",
         "counts": judged.counts(verdict),
-        "called": [
-            {"severity": f.severity, "says": judged.capital(f.says)} for f in called[:_NAMED]
-        ],
+        "called": [{"severity": f.severity, "says": f.says} for f in called[:_NAMED]],
         "more": max(0, len(verdict.findings) - _NAMED),
         "numbers": _numbers(view),
     }

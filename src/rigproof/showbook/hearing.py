@@ -7,6 +7,7 @@ from rigproof.mixes import Heard, Listening, SlotUse, listenings, slot_uses
 from rigproof.rig import Rig
 from rigproof.showbook import naming
 from rigproof.showbook.input_list import show_name
+from rigproof.signal import words
 from rigproof.wording import listed
 
 ACROSS = 12  # people beside one another in one table
@@ -72,7 +73,7 @@ def _head(rig: Rig, one: Listening) -> dict[str, object]:
         "name": naming.person(rig, one.person),
         "way": way,
         "width": ("stereo" if mix.stereo else "mono") if mix else "",
-        "missing": [naming.source_name(rig, name) for name in one.missing],
+        "missing": [words.source(rig, name) for name in one.missing],
     }
 
 
@@ -141,7 +142,7 @@ def _slot(rig: Rig, use: SlotUse) -> dict[str, object]:
         "slot": str(use.slot.slot),
         "name": use.slot.name or use.slot.label,
         "label": use.slot.label,
-        "names": listed(naming.source_name(rig, name) for name in use.sources),
+        "names": listed(words.source(rig, name) for name in use.sources),
         "made": made,
         "grouped": use.grouped,
     }
@@ -155,7 +156,7 @@ def _lost(rig: Rig, use: SlotUse, users: Sequence[str]) -> dict[str, str]:
     return {
         "slot": str(use.slot.slot),
         "name": use.slot.name or use.slot.label,
-        "text": f"{listed(naming.source_name(rig, n) for n in use.sources)} move on one knob"
+        "text": f"{listed(words.source(rig, n) for n in use.sources)} move on one knob"
         + (f" for {listed(users)}" if users else "")
         + (f"; they are played by {listed(players)}" if len(players) > 1 else "")
         + ".",

@@ -4,7 +4,9 @@ from rigproof.handoff import HandOff
 from rigproof.network.clocks import follows
 from rigproof.rig import Lead, Rig, Stream, Venue
 from rigproof.showbook import naming
+from rigproof.signal import words
 from rigproof.wording import counted, listed, ranges
+from rigproof.wording.connectors import connector
 
 
 def handed(rig: Rig, hand: HandOff) -> list[str]:
@@ -25,7 +27,7 @@ def _tails(rig: Rig, hand: HandOff) -> list[str]:
     kinds: dict[str, list[Lead]] = {}
     for lead in used:
         body = rig.types[lead.type].lead
-        end = naming.connector(body.b.connector) if body else ""
+        end = connector(body.b.connector) if body else ""
         length = naming.metres(lead.length_m) if lead.length_m is not None else "unknown length"
         fan = f"{body.b.count}-way" if body and body.b.count > 1 else "single"
         kinds.setdefault(f"{end}|{fan}|{length}", []).append(lead)
@@ -60,14 +62,9 @@ def mixed(rig: Rig, hand: HandOff) -> list[str]:
     found = []
     for name in dict.fromkeys(line.mix for line in hand.used if line.mix):
         sends = rig.mixes[name].sends
-        names = [_send_name(rig, send.from_) for send in sends if send.from_ is not None]
+        names = [words.source(rig, send.from_) for send in sends if send.from_ is not None]
         found.append(f"{listed(names)}." if names else "")
     return found
-
-
-def _send_name(rig: Rig, name: str) -> str:
-    group = rig.groups.get(name)
-    return (group.name or group.id) if group else naming.source_name(rig, name)
 
 
 def _legs(hand: HandOff) -> str:
@@ -99,7 +96,7 @@ def _streams(rig: Rig, hand: HandOff) -> list[str]:
     streams = {stream.id: stream for stream in rig.file.streams}
     used = [s for c in dict.fromkeys(li.carrier for li in hand.lines) if (s := streams.get(c))]
     kind = desk.protocol or ("network audio" if desk.takes == "network" else "stage link")
-    plug = f" on one {naming.connector(desk.connector)}" if desk.connector else ""
+    plug = f" on one {connector(desk.connector)}" if desk.connector else ""
     said = [f"{counted(len(hand.used), 'channel')} of {kind}{plug}."]
     said += [_stream(rig, stream) for stream in used]
     said += dict.fromkeys(clock for s in used if (clock := _clock(rig, s)))
@@ -112,7 +109,7 @@ def _stream(rig: Rig, stream: Stream) -> str:
     box = rig.gear.get(stream.from_.gear)
     where = f" at {box.address}" if box is not None and box.address else ""
     late = f", {naming.number(stream.latency_ms)} ms" if stream.latency_ms is not None else ""
-    return f"Take them from {naming.gear(rig, stream.from_.gear)}{where}{late}."
+    return f"Take them from {words.box(rig, stream.from_.gear)}{where}{late}."
 
 
 def _clock(rig: Rig, stream: Stream) -> str:
@@ -126,4 +123,4 @@ def _clock(rig: Rig, stream: Stream) -> str:
         leader = up
         seen.add(up)
     khz = naming.number(clocks[stream.from_.gear].rate_hz / 1000)
-    return f"{khz} kHz; with us {naming.gear(rig, leader)} leads the clock. Who leads at yours?"
+    return f"{khz} kHz; with us {words.box(rig, leader)} leads the clock. Who leads at yours?"

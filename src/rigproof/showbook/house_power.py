@@ -4,7 +4,9 @@ from rigproof.mains.outlets import gives_mains, needs_mains, supplies, watts_kno
 from rigproof.rig import Gear, Rig, Venue
 from rigproof.rig.ref import HOUSE
 from rigproof.showbook import naming
+from rigproof.signal import words
 from rigproof.wording import counted, listed
+from rigproof.wording.connectors import connector
 
 __all__ = ["mains", "waking_s"]
 
@@ -30,7 +32,7 @@ def mains(rig: Rig, venue: Venue) -> list[str]:
     for circuit in venue.circuits:
         amps = f", {naming.number(circuit.amps_a)} A" if circuit.amps_a is not None else ""
         shared = f", shared with {circuit.shared_with}" if circuit.shared_with else ""
-        socket = naming.connector(circuit.socket)
+        socket = connector(circuit.socket) if circuit.socket else ""
         said.append(
             f"Yours: {circuit.id.replace('-', ' ')}{f', {socket}' if socket else ''}{amps}{shared}."
         )
@@ -54,7 +56,7 @@ def _points(rig: Rig) -> tuple[list[str], list[str]]:
 
 
 def _who(rig: Rig, gear: Gear) -> str:
-    name = naming.gear(rig, gear.id)
+    name = words.box(rig, gear.id)
     who = naming.person(rig, gear.with_person)
     return f"{name} ({who})" if who and who not in name else name
 

@@ -7,6 +7,7 @@ from rigproof.patch import ChannelRow, PatchLists
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
 from rigproof.showbook import naming
+from rigproof.signal import words
 from rigproof.signal.phantom import need_of
 
 Row = dict[str, object]
@@ -84,7 +85,7 @@ def _row(rig: Rig, channel: ChannelRow, heard: frozenset[str]) -> Row:
         "bold": source.id in heard,
         "phantom": _phantom(rig, source, row.phantom if row else None),
         "line": _line_word(row.line if row else "", channel.lane, source.lanes),
-        "socket": naming.socket(rig, channel.socket) if channel.socket else "",
+        "socket": words.place(rig, channel.socket) if channel.socket else "",
         "source": channel.name,
         "player": naming.player(rig, source),
         "microphone": naming.microphone(rig, source),
@@ -134,6 +135,6 @@ def _unplaced(rig: Rig) -> Iterator[Mapping[str, str]]:
                 "source": name,
                 "player": naming.person(rig, source.player),
                 "microphone": naming.microphone(rig, source),
-                "socket": naming.socket(rig, str(row.plug)) if row and row.plug else "",
+                "socket": words.place(rig, str(row.plug)) if row and row.plug else "",
                 "stand": source.stand,
             }

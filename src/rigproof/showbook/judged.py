@@ -3,9 +3,8 @@
 from rigproof.checks.rule import SEVERITIES, Finding, Severity
 from rigproof.checks.verdict import Verdict
 from rigproof.rig import Rig
-from rigproof.showbook import naming
 from rigproof.showbook.paper import Cut, Unprintable
-from rigproof.wording import counted, listed
+from rigproof.wording import counted, listed, opening
 
 MEANINGS: dict[Severity, str] = {
     "stop": "will not work, or can hurt someone",
@@ -70,31 +69,14 @@ def _finding(rig: Rig, finding: Finding) -> dict[str, object]:
     where = f"{finding.at.file.rpartition('/')[2]}, line {finding.at.line}"
     return {
         "severity": finding.severity,
-        "says": capital(finding.says),
-        "fix": capital(finding.fix),
-        "way": " \u2192 ".join(step.replace("source:", "") for step in finding.path),
-        "figure": _figure(finding),
-        "only": f"{show.date}, {show.name or naming.gear(rig, show.venue)}" if show else "",
+        "says": finding.says,
+        "fix": finding.fix,
+        "way": " \u2192 ".join(finding.path),
+        "figure": finding.figure,
+        "only": f"{show.date}, {show.name or rig.venues[show.venue].name}" if show else "",
         "where": where if finding.at.line else "",
         "rule": finding.rule,
     }
-
-
-def _figure(finding: Finding) -> str:
-    unit = f" {finding.unit}" if finding.unit else ""
-    parts = []
-    if finding.limit == 0:
-        return ""  # a count of what should not be there at all; the sentence has it
-    if finding.found is not None:
-        parts.append(f"{naming.number(finding.found)}{unit}")
-    if finding.limit is not None:
-        parts.append(f"limit {naming.number(finding.limit)}{unit}")
-    return "; ".join(parts)
-
-
-def capital(text: str) -> str:
-    """A sentence of the rules begins with a capital on paper."""
-    return text[:1].upper() + text[1:]
 
 
 def planned(verdict: Verdict) -> list[dict[str, str]]:
@@ -110,7 +92,7 @@ def unseen(
 ) -> dict[str, object]:
     """What the verdict does not cover, where figures come from, and what paper could not hold."""
     return {
-        "matters": [{"text": capital(one)} for one in verdict.not_looked_at],
+        "matters": [{"text": opening(one)} for one in verdict.not_looked_at],
         "rules": counted(verdict.rules, "rule"),
         "figures": rig.about.figures,
         "cut": [{"text": f"{one.begins}…", "count": str(one.characters)} for one in cut],

@@ -8,6 +8,7 @@ from rigproof.rig import Lead, Rig
 from rigproof.rig.lanes import sockets
 from rigproof.showbook import naming
 from rigproof.showbook.input_list import show_name
+from rigproof.signal import words
 
 Row = dict[str, object]
 
@@ -23,7 +24,7 @@ def page(usual: View, shows: tuple[View, ...]) -> dict[str, object]:
         "back": [_short(rig, step) for step in lists.read_back],
         "leads": list(_leads(rig)),
         "held": [
-            {"socket": naming.socket(rig, str(hold.sockets)), "note": hold.why}
+            {"socket": words.place(rig, str(hold.sockets)), "note": hold.why}
             for hold in rig.file.holds
             if hold.sockets is not None
         ],
@@ -36,7 +37,7 @@ def _panel(rig: Rig, gear: str, face: str, steps: tuple[WalkStep, ...]) -> dict[
     units = f"unit {box.unit}" if box.unit is not None else (box.place or "")
     banks = {step.bank for step in steps}
     return {
-        "box": naming.gear(rig, gear),
+        "box": words.box(rig, gear),
         "face": face,
         "units": units,
         "rows": [_step(rig, step, with_bank=len(banks) > 1) for step in steps],
@@ -66,7 +67,7 @@ def _label(step: WalkStep) -> str:
 
 def _short(rig: Rig, step: WalkStep) -> Row:
     return {
-        "socket": naming.socket(rig, step.socket),
+        "socket": words.place(rig, step.socket),
         "source": step.name,
         "label": _label(step),
     }
@@ -94,8 +95,8 @@ def _leads(rig: Rig) -> Iterator[Mapping[str, object]]:
             "label": lead.label or lead.id,
             "count": str(count(rig, lead)),
             "kind": rig.types[lead.type].name,
-            "from": naming.socket(rig, str(lead.from_)),
-            "to": naming.socket(rig, str(lead.to)),
+            "from": words.place(rig, str(lead.from_)),
+            "to": words.place(rig, str(lead.to)),
             "length": naming.metres(lead.length_m) if lead.length_m is not None else "",
             "note": " · ".join(
                 n for n in (lead.colour, f"only at {', '.join(at)}" if at else "", lead.note) if n

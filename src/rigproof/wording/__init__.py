@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable
 
+_FEW = 6  # names in one sentence
+
 
 def listed(words: Iterable[str], last: str = "and") -> str:
     """Words in a row as a sentence has them.
@@ -25,7 +27,64 @@ def counted(number: int, one: str, many: str = "") -> str:
     >>> counted(1, "finding"), counted(3, "box", "boxes")
     ('1 finding', '3 boxes')
     """
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    return f"{number} {noun(number, one, many)}"
+
+
+def noun(number: int, one: str, many: str = "") -> str:
+    """The noun that goes with a number, without the number.
+
+    Derived: English usage.
+
+    >>> noun(1, "source"), noun(2, "person", "people")
+    ('source', 'people')
+    """
+    return one if number == 1 else many or one + "s"
+
+
+def some(names: Iterable[str]) -> str:
+    """Names in a row, each once; the rest of a long row only counted.
+
+    Derived: English usage; more than six names in one sentence and nobody reads to its end.
+
+    >>> some("abcdefgh")
+    'a, b, c, d, e and 3 more'
+    """
+    row = list(dict.fromkeys(names))
+    if len(row) <= _FEW:
+        return listed(row)
+    return f"{', '.join(row[: _FEW - 1])} and {len(row) - _FEW + 1} more"
+
+
+def opening(text: str) -> str:
+    """Words at the start of a sentence; names in them keep their own capitals.
+
+    Derived: English usage.
+
+    >>> opening("the mix Ana")
+    'The mix Ana'
+    """
+    return text[:1].upper() + text[1:]
+
+
+def rounded(value: float, *, unlike: float | None = None) -> str:
+    """A figure to one decimal, or to as many as tell it from another that stands beside it.
+
+    Derived: wording only.
+
+    >>> rounded(812.345), rounded(12.4), rounded(100.04, unlike=100)
+    ('812.3', '12.4', '100.04')
+    """
+    for decimals in (1, 2, 3, 4):
+        text = _plain(value, decimals)
+        if unlike is None or value == unlike or text != _plain(unlike, decimals):
+            break
+    return text
+
+
+def _plain(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def ranges(numbers: Iterable[int]) -> str:
