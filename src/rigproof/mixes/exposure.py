@@ -1,0 +1,179 @@
+"""How much sound each person's ears get, against a criterion that somebody has to choose.
+
+The level is the one a mix states it is meant to reach, or was measured at, else the one that
+comes out of the plan; it is taken as dB(A), which errs on the loud side for music. The hours are
+those of a rehearsal, of a show and of the week. What comes in past the earphones, and all sound
+outside this rig, is not counted.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Literal
+
+import msgspec
+
+from rigproof.physics.exposure import (
+    EU_LIMIT,
+    EU_LOWER,
+    EU_UPPER,
+    NIOSH,
+    OSHA,
+    WHO_ADULT,
+    Criterion,
+    allowed_h,
+    dose_percent,
+    lex_dba,
+    one_ear_dba,
+)
+from rigproof.rig import Rig
+from rigproof.rig.band import Person
+from rigproof.rig.quantity import Quantity, weakest
+from rigproof.rig.spread import spread_db
+from rigproof.signal.sums import EarSum, Loudest
+
+# What one may go by; the file chooses none, so a verdict goes by the usual ones and says so.
+CRITERIA: Mapping[str, Criterion] = {
+    "85/3": NIOSH,
+    "90/5": OSHA,
+    "80/40h": WHO_ADULT,
+    "eu-lower": EU_LOWER,
+    "eu-upper": EU_UPPER,
+    "eu-limit": EU_LIMIT,
+}
+DAY = NIOSH
+WEEK = WHO_ADULT
+# Where nobody says how long a rehearsal or a show lasts. Common practice, no source.
+REHEARSAL_H = Quantity(3, "assumed")
+SHOW_H = Quantity(2, "assumed")
+
+CAUTION = (
+    "None of these figures says that a level does no harm: each criterion accepts that some "
+    "people lose hearing. They leave out the stage itself, a bad seal, and the rest of the day. "
+    "Ringing or dull ears after a show mean it was too loud whatever the sheet says. Go by the "
+    "law of the place, and let an audiologist test and advise."
+)
+
+Basis = Literal["stated", "planned"]
+Occasion = Literal["rehearsal", "show", "week"]
+
+
+class Dose(msgspec.Struct, frozen=True):
+    """One occasion against one criterion. `low` and `high`: the likely range of the share."""
+
+    occasion: Occasion
+    duration_h: Quantity
+    criterion: str
+    allowed_h: float
+    percent: float
+    low_percent: float
+    high_percent: float
+
+
+class Exposure(msgspec.Struct, frozen=True):
+    """One person's ears. `level_dba` is None where nobody can say; `waits_for` is why.
+
+    `one_ear_dba`: the level of the ear that is left when the other earphone comes out and the
+    loudness is kept. `ceiling`: the most that gets through with the stated limiters.
+    """
+
+    person: str
+    level_dba: Quantity | None
+    basis: Basis | None
+    waits_for: tuple[str, ...]
+    one_ear: bool
+    one_ear_dba: float | None
+    doses: tuple[Dose, ...]
+    lex_day_dba: float | None
+    ceiling: Loudest | None
+    loudest: Loudest | None
+    caution: str = CAUTION
+
+    def dose(self, occasion: Occasion, criterion: str) -> Dose | None:
+        """The share of one occasion by one criterion."""
+        return next(
+            (d for d in self.doses if d.occasion == occasion and d.criterion == criterion), None
+        )
+
+
+def exposures(
+    rig: Rig, sums: Mapping[str, EarSum], criteria: Sequence[str] = tuple(CRITERIA)
+) -> tuple[Exposure, ...]:
+    """Everyone with earphones in a socket, in the order of the file."""
+    return tuple(
+        _exposure(rig, person, sums[person.id], criteria)
+        for person in rig.file.people
+        if person.id in sums
+    )
+
+
+def _exposure(rig: Rig, person: Person, ear: EarSum, criteria: Sequence[str]) -> Exposure:
+    level, basis, waits_for = _level(rig, person, ear)
+    one_ear = person.ears is not None and person.ears.one_ear
+    alone = None if level is None else one_ear_dba(both_ears_dba=float(level))
+    counted = level
+    if one_ear and level is not None and alone is not None:
+        counted = Quantity(alone, weakest(level, Quantity(0, "typical")))
+    doses = () if counted is None else tuple(_doses(person, counted, criteria))
+    longest = max(_day(person), key=float)
+    return Exposure(
+        person.id,
+        level,
+        basis,
+        waits_for,
+        one_ear,
+        alone,
+        doses,
+        None if counted is None else lex_dba(level_dba=float(counted), duration_h=float(longest)),
+        ear.limited,
+        ear.loudest,
+    )
+
+
+def _level(
+    rig: Rig, person: Person, ear: EarSum
+) -> tuple[Quantity | None, Basis | None, tuple[str, ...]]:
+    for mix in rig.file.mixes:
+        if person.id in mix.listeners and mix.target_db is not None:
+            return mix.target_db, "stated", ()
+    planned = ear.total_spl
+    if planned is None or ear.missing or ear.unwritten:
+        waits = tuple(f"the setting of {place}" for place in ear.unwritten)
+        return None, None, (*ear.missing, *waits)
+    return Quantity(planned, ear.provenance), "planned", ()
+
+
+def _day(person: Person) -> tuple[Quantity, Quantity]:
+    """A rehearsal and a show; neither is longer than what the person says of a whole week."""
+    week = person.hours_per_week_h
+    if week is None:
+        return REHEARSAL_H, SHOW_H
+    return min(REHEARSAL_H, week, key=float), min(SHOW_H, week, key=float)
+
+
+def _doses(person: Person, level: Quantity, criteria: Sequence[str]) -> list[Dose]:
+    rehearsal, show = _day(person)
+    spans: list[tuple[Occasion, Quantity]] = [("rehearsal", rehearsal), ("show", show)]
+    if person.hours_per_week_h is not None:
+        spans.append(("week", person.hours_per_week_h))
+    return [_dose(o, hours, name, level) for o, hours in spans for name in criteria]
+
+
+def _dose(occasion: Occasion, hours: Quantity, name: str, level: Quantity) -> Dose:
+    criterion = CRITERIA[name]
+    if occasion == "week" and criterion.time_h < WEEK.time_h:
+        # A week is five days of the criterion's day: 2003/10/EC, article 2.
+        criterion = replace(criterion, time_h=5 * criterion.time_h)
+    off = spread_db(level.provenance)
+
+    def share(level_dba: float) -> float:
+        return dose_percent(level_dba=level_dba, duration_h=float(hours), criterion=criterion)
+
+    return Dose(
+        occasion,
+        hours,
+        name,
+        allowed_h(level_dba=float(level), criterion=criterion),
+        share(float(level)),
+        share(float(level) - off),
+        share(float(level) + off),
+    )

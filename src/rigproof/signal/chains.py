@@ -1,0 +1,142 @@
+"""Ways of a signal, with the stretches that lead nowhere else walked once for all ears.
+
+From a source to the mixer there is one way: a chain, whose sums are the same for everybody who
+hears it. Only what lies behind the first mixing differs from ear to ear. So a figure for all
+sources and all ears costs the chains once, and the few places behind them once for each ear.
+"""
+
+from collections.abc import Callable, Iterator
+from typing import TypeVar
+
+import msgspec
+
+from rigproof.signal.graph import Graph, planned
+
+Held = TypeVar("Held")
+
+
+class Behind(msgspec.Struct, frozen=True):
+    """What leads to one place from where the chains end.
+
+    `order`: the places behind the chains, the nearest to the end first. `hops`: for each of them
+    the hops that enter it. A hop that closes a loop is left out.
+    """
+
+    end: int
+    order: tuple[int, ...]
+    hops: tuple[tuple[int, ...], ...]
+    loops: bool = False
+
+
+class Chains:
+    """The chains of a graph: every place with one way in, back to a place with none."""
+
+    def __init__(self, graph: Graph) -> None:
+        self.graph = graph
+        self.entering = tuple(
+            tuple(number for number in numbers if planned(graph.hops[number]))
+            for numbers in graph.entering
+        )
+        self._found: dict[int, Behind] = {}
+        self.order: list[int] = []  # of the places on chains, sources first
+        self.head = self._heads()  # the place each chain begins at; -1 behind a mixing
+
+    def _heads(self) -> list[int]:
+        unknown = -2
+        head = [unknown] * len(self.graph.nodes)
+        for node in range(len(head)):
+            trail: list[int] = []
+            here = node
+            while head[here] == unknown:
+                head[here] = -1  # met again on the same trail: a ring without a head
+                trail.append(here)
+                entering = self.entering[here]
+                if len(entering) != 1:
+                    break
+                here = self.graph.hops[entering[0]].start
+            if not trail:
+                continue
+            first = trail[-1]
+            if len(self.entering[first]) == 1:
+                found = head[here]
+            else:
+                found = -1 if self.entering[first] else first
+            for place in reversed(trail):
+                head[place] = found
+                if found >= 0:
+                    self.order.append(place)
+        return head
+
+    def step_to(self, node: int) -> int | None:
+        """The hop by which a place on a chain is reached; None at its head."""
+        return self.entering[node][0] if self.entering[node] else None
+
+    def behind(self, end: int) -> Behind:
+        """The places between the ends of chains and one end, with the hops that join them."""
+        found = self._found.get(end)
+        if found is None:
+            found = self._found[end] = self._behind(end)
+        return found
+
+    def _behind(self, end: int) -> Behind:
+        if self.head[end] >= 0:
+            return Behind(end, (), ())
+        done: dict[int, int] = {}  # places in the order they were finished, sources first
+        stack: list[tuple[int, Iterator[int]]] = [(end, iter(self.entering[end]))]
+        seen = {end}
+        while stack:
+            node, numbers = stack[-1]
+            for number in numbers:
+                start = self.graph.hops[number].start
+                if start not in seen and self.head[start] < 0:
+                    seen.add(start)
+                    stack.append((start, iter(self.entering[start])))
+                    break
+            else:
+                done[node] = len(done)
+                stack.pop()
+        order = tuple(reversed(done))
+        loops = False
+        hops = []
+        for node in order:
+            kept = []
+            for number in self.entering[node]:
+                start = self.graph.hops[number].start
+                if self.head[start] >= 0 or done[start] < done[node]:
+                    kept.append(number)
+                else:
+                    loops = True
+            hops.append(tuple(kept))
+        return Behind(end, order, tuple(hops), loops)
+
+    def along(self, begin: Held, step: Callable[[Held, int], Held]) -> dict[int, Held]:
+        """A sum along every chain: what each place holds, from its head on."""
+        held: dict[int, Held] = {}
+        for node in self.order:
+            number = self.step_to(node)
+            before = begin if number is None else held[self.graph.hops[number].start]
+            held[node] = before if number is None else step(before, number)
+        return held
+
+
+def forward_order(graph: Graph) -> tuple[int, ...]:
+    """Every place so that planned signals run forward; the hop that closes a loop runs back."""
+    order: list[int] = []
+    seen = [False] * len(graph.nodes)
+    for end in range(len(graph.nodes)):
+        if seen[end]:
+            continue
+        seen[end] = True
+        stack = [(end, iter(graph.entering[end]))]
+        while stack:
+            node, numbers = stack[-1]
+            for number in numbers:
+                hop = graph.hops[number]
+                if not hop.open and not seen[hop.start]:
+                    seen[hop.start] = True
+                    stack.append((hop.start, iter(graph.entering[hop.start])))
+                    break
+            else:
+                order.append(node)
+                stack.pop()
+    return tuple(order)

@@ -1,0 +1,468 @@
+"""How late each source arrives at each pair of ears, and what happens where it meets itself.
+
+Delays in series add: converters, processing, what a stream is set to, radio. Where a source has
+several ways to one ear, the shortest and the longest are kept: their difference is the comb.
+A stream's setting holds the switches it passes: it says when a packet is played, not how long it
+travels. Between two boxes of one link nothing is added beyond what their converters state.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cached_property
+from math import isnan, nan
+from typing import Literal
+
+import msgspec
+
+from rigproof.physics.comb import comb_notch_db, inverted_notch_hz, notch_hz
+from rigproof.physics.delays import air_ms, speed_of_sound_m_per_s
+from rigproof.physics.latency_bounds import Grade, Instrument, Monitor, latency_bound_ms
+from rigproof.rig import Rig
+from rigproof.rig.band import Family, Source
+from rigproof.rig.geartype import Stage
+from rigproof.rig.quantity import Provenance, Quantity, weakest
+from rigproof.rig.spread import spread_ratio
+from rigproof.signal.chains import Chains
+from rigproof.signal.figures import Figures
+from rigproof.signal.graph import Graph, Hop
+
+Kind = Literal["converter", "processing", "stream", "radio", "wireless microphone"]
+Verdict = Literal["good", "fair", "late", "not studied"]
+
+# From the lips round the cheek to the ear canal: what the singer hears of the voice through the
+# air. From memory of head dimensions, no source.
+MOUTH_TO_EAR_M = 0.15
+ROOM_DEGC = 20.0
+SAME_TIME_MS = 0.02  # less than a sample at 48 kHz: two ways count as one
+LISTENERS_DIFFER = (
+    "Listeners differ: in the one formal study some asked for half of what others did not notice."
+)
+
+# Which instrument of the study stands for a family. Where none does, nobody has printed a bound.
+_STUDIED: Mapping[Family, Instrument] = {
+    "voices": "voice",
+    "drums": "drums",
+    "percussion": "drums",
+    "bass": "bass",
+    "guitar": "guitar",
+    "keys": "keyboard",
+    "electronics": "keyboard",
+    "winds": "saxophone",
+}
+# Digital stages whose makers state a delay; the rest of a box works within these.
+_TIMED = frozenset({"converter", "processor"})
+
+
+class Part(msgspec.Struct, frozen=True):
+    """One thing on a way that takes time."""
+
+    kind: Kind
+    place: str
+    delay_ms: Quantity
+
+
+class Way(msgspec.Struct, frozen=True):
+    """One way of a source to a listener: how long, how loud against the source, which way up."""
+
+    delay_ms: float
+    gain_db: float | None
+    inverted: bool
+
+
+class Latency(msgspec.Struct, frozen=True):
+    """One source at one listener. `missing`: parts of the way whose delay nobody stated."""
+
+    source: str
+    listener: str
+    monitor: Monitor
+    shortest: Way
+    longest: Way
+    missing: tuple[str, ...]
+    provenance: Provenance = "measured"
+    comb: "Comb | None" = None  # of two ways that meet at one ear, the furthest apart
+
+    @property
+    def low_ms(self) -> float:
+        return self.shortest.delay_ms * spread_ratio(self.provenance)[0]
+
+    @property
+    def high_ms(self) -> float:
+        return self.longest.delay_ms * spread_ratio(self.provenance)[1]
+
+
+class Comb(msgspec.Struct, frozen=True):
+    """A sound and its late copy. `depth_db` is how far the notches fall, None where unknown."""
+
+    apart_ms: float
+    first_notch_hz: float
+    copy_db: float | None
+    depth_db: float | None
+
+
+class OwnSound(msgspec.Struct, frozen=True):
+    """A player's own sound in the own ears, graded by the published bounds.
+
+    `bone` and `acoustic`: combs of a voice in the ears with what its singer hears through the
+    skull and round the head. Only voices have them.
+    """
+
+    source: Source
+    latency: Latency
+    verdict: Verdict
+    good_ms: float | None
+    fair_ms: float | None
+    bone: Comb | None
+    acoustic: Comb | None
+    remark: str = LISTENERS_DIFFER
+
+
+class _Sum(msgspec.Struct, frozen=True, gc=False):
+    """What has come together on a way so far."""
+
+    delay_ms: float = 0.0
+    gain_db: float = 0.0  # not a number where a gain is missing
+    inverted: bool = False
+    missing: int = 0  # bits of the list of missing figures
+    weakest: int = 0  # index of the weakest provenance
+
+
+class _Met(msgspec.Struct, frozen=True, gc=False):
+    """The ways of one source to one listener, and the two that lie furthest apart at one ear."""
+
+    short: _Sum
+    long: _Sum
+    apart: tuple[_Sum, _Sum] | None = None
+
+    @property
+    def widest(self) -> tuple[_Sum, _Sum]:
+        return self.apart or (self.short, self.long)
+
+    def with_(self, other: "_Met") -> "_Met":
+        widest = max(self.widest, other.widest, key=lambda w: w[1].delay_ms - w[0].delay_ms)
+        return _Met(
+            min(self.short, other.short, key=_time), max(self.long, other.long, key=_time), widest
+        )
+
+
+_ORDER: tuple[Provenance, ...] = ("measured", "datasheet", "typical", "assumed")
+_NOTHING = _Sum()
+
+
+class Delays:
+    """The delays of a rig: of every source at every listener, found at once."""
+
+    def __init__(self, graph: Graph, rig: Rig, chains: Chains, figures: Figures) -> None:
+        self.graph = graph
+        self.rig = rig
+        self.chains = chains
+        self.figures = figures
+        self._names: dict[str, int] = {}  # of the missing figures, to their bits
+
+    def of(self, source: str, listener: str) -> Latency | None:
+        """One source at one listener; None where it does not arrive."""
+        return self.table.get((source, listener))
+
+    @cached_property
+    def table(self) -> Mapping[tuple[str, str], Latency]:
+        """(source, person) -> its delay there, for all that arrives at ears or wedges."""
+        found: dict[tuple[str, str], Latency] = {}
+        for person in self.rig.people:
+            ends = self.graph.of_listener(person)
+            monitor: Monitor = (
+                "wedge" if ends and self.graph.nodes[ends[0]].kind == "wedge" else "in-ear"
+            )
+            for source, met in self._at(ends).items():
+                found[source, person] = self._latency(source, person, monitor, met)
+        return found
+
+    def at_places(self, ends: Sequence[int]) -> Mapping[str, tuple[Way, Way]]:
+        """The shortest and the longest way of each source to any of some places."""
+        return {name: (_way(met.short), _way(met.long)) for name, met in self._at(ends).items()}
+
+    @cached_property
+    def own(self) -> tuple[OwnSound, ...]:
+        """Every player's own sounds in the own ears, in the order of the file."""
+        return tuple(
+            self._own(source, latency)
+            for source in self.rig.file.sources
+            if source.player is not None
+            and (latency := self.table.get((source.id, source.player))) is not None
+        )
+
+    def parts(self, source: str, listener: str) -> tuple[Part, ...]:
+        """What takes time on the longest way, from the source on."""
+        ends = self.graph.of_listener(listener)
+        best: tuple[float, int, int] | None = None
+        starts = self._starts(source)
+        for end in ends:
+            for node, (_, long) in self._back(end).items():
+                head = self.chains.head[node]
+                if head in starts:
+                    total = long.delay_ms + self._along[node].delay_ms
+                    if best is None or total > best[0]:
+                        best = (total, end, node)
+        if best is None:
+            return ()
+        _, end, node = best
+        hops = [*self._chain_hops(node), *self._longest_hops(node, end)]
+        return (*self._before(self.rig.sources[source]), *self._parts_of(hops))
+
+    # Sums
+
+    @cached_property
+    def _along(self) -> Mapping[int, _Sum]:
+        """From the head of its chain to each place on it."""
+        return self.chains.along(_NOTHING, self._on)
+
+    def _on(self, so_far: _Sum, number: int) -> _Sum:
+        return _joined(so_far, self._hop(number))
+
+    def _hop(self, number: int) -> _Sum:
+        found = self._hops.get(number)
+        if found is None:
+            found = self._hops[number] = self._sum_of(number, self.graph.hops[number])
+        return found
+
+    @cached_property
+    def _hops(self) -> dict[int, _Sum]:
+        return {}
+
+    def _sum_of(self, number: int, hop: Hop) -> _Sum:
+        step = self.figures.step(number)
+        gain = nan if step.missing else step.gain_db
+        if hop.delay_ms is not None:
+            rank = _ORDER.index(hop.delay_ms.provenance) if hop.delay_ms else 0
+            return _Sum(float(hop.delay_ms), gain, hop.inverts, 0, rank)
+        name = self._lacks(hop)
+        return _Sum(0.0, gain, hop.inverts, self._bit(name) if name else 0)
+
+    def _lacks(self, hop: Hop) -> str:
+        """The delay that somebody should state, if this hop must have one and has none."""
+        if hop.means == "stream":
+            return f"the latency of the stream {hop.needs[0]}"
+        node = self.graph.nodes[hop.end]
+        if node.digital and isinstance(node.bank, Stage) and node.bank.kind in _TIMED:
+            return f"the delay of {node.bank.id} ({node.bank.kind}) in {self._type_name(node.gear)}"
+        return ""
+
+    def _type_name(self, gear: str) -> str:
+        return self.rig.type_of(gear).name if gear in self.rig.gear else gear
+
+    def _bit(self, name: str) -> int:
+        return 1 << self._names.setdefault(name, len(self._names))
+
+    def _named(self, bits: int) -> tuple[str, ...]:
+        return tuple(name for name, bit in self._names.items() if bits >> bit & 1)
+
+    # From an end back
+
+    def _back(self, end: int) -> dict[int, tuple[_Sum, _Sum]]:
+        """The ends of chains that lead to one place: the shortest and longest way from there."""
+        behind = self.chains.behind(end)
+        if not behind.order:
+            return {end: (_NOTHING, _NOTHING)}
+        held: dict[int, tuple[_Sum, _Sum]] = {end: (_NOTHING, _NOTHING)}
+        hops = self.graph.hops
+        for node, numbers in zip(behind.order, behind.hops, strict=True):
+            if node not in held:
+                continue
+            short, long = held[node]
+            for number in numbers:
+                step, start = self._hop(number), hops[number].start
+                near = _joined(step, short)
+                far = near if long is short else _joined(step, long)
+                known = held.get(start)
+                if known is not None:
+                    near = min(known[0], near, key=_time)
+                    far = max(known[1], far, key=_time)
+                held[start] = (near, far)
+        return {node: pair for node, pair in held.items() if self.chains.head[node] >= 0}
+
+    def _at(self, ends: Sequence[int]) -> dict[str, "_Met"]:
+        found: dict[str, _Met] = {}
+        for end in ends:
+            # One lane of a source at one ear: what has several ways here meets itself.
+            lanes: dict[int, tuple[_Sum, _Sum]] = {}
+            for node, (short, long) in self._back(end).items():
+                head = self.chains.head[node]
+                if head not in self._source_of:
+                    continue
+                near, far = _joined(self._along[node], short), _joined(self._along[node], long)
+                known = lanes.get(head)
+                if known is not None:
+                    near = min(known[0], near, key=_time)
+                    far = max(known[1], far, key=_time)
+                lanes[head] = (near, far)
+            for head, (short, long) in lanes.items():
+                source = self._source_of[head]
+                begin = self._begins[source]
+                lane = _Met(_joined(begin, short), _joined(begin, long))
+                found[source] = found[source].with_(lane) if source in found else lane
+        return found
+
+    @cached_property
+    def _source_of(self) -> Mapping[int, str]:
+        return {n: s.id for s in self.rig.file.sources for n in self.graph.of_source(s.id)}
+
+    def _starts(self, source: str) -> frozenset[int]:
+        return frozenset(self.graph.of_source(source))
+
+    @cached_property
+    def _begins(self) -> Mapping[str, _Sum]:
+        """What a source has behind it before it enters the graph: a wireless microphone."""
+        found: dict[str, _Sum] = {}
+        for source in self.rig.file.sources:
+            total = _NOTHING
+            for part in self._before(source):
+                rank = _ORDER.index(part.delay_ms.provenance)
+                total = _joined(total, _Sum(float(part.delay_ms), weakest=rank))
+            if self._is_wireless(source):
+                name = f"the delay of the transmitter of {source.name}"
+                total = _joined(total, _Sum(missing=self._bit(name)))
+            found[source.id] = total
+        return found
+
+    def _is_wireless(self, source: Source) -> bool:
+        start = source.start
+        if start is None or start.gear not in self.rig.gear:
+            return False
+        timed = any(s.delay_ms for s in self.rig.type_of(start.gear).inside.stages)
+        return self.rig.type_of(start.gear).class_ == "receiver" and timed
+
+    def _before(self, source: Source) -> Iterator[Part]:
+        """The delay of a receiver that a source is said to come out of."""
+        if source.start is None or not self._is_wireless(source):
+            return
+        for stage in self.rig.type_of(source.start.gear).inside.stages:
+            if stage.delay_ms:
+                place = f"{source.start.gear}.{stage.id}"
+                yield Part("wireless microphone", place, stage.delay_ms)
+
+    # Results
+
+    def _latency(self, source: str, listener: str, monitor: Monitor, met: _Met) -> Latency:
+        first, second = met.widest
+        return Latency(
+            source,
+            listener,
+            monitor,
+            _way(met.short),
+            _way(met.long),
+            self._named(met.short.missing | met.long.missing),
+            _ORDER[max(met.short.weakest, met.long.weakest)],
+            parallel_comb(_way(first), _way(second)),
+        )
+
+    def _own(self, source: Source, latency: Latency) -> OwnSound:
+        instrument = _STUDIED.get(source.family)
+        bounds: dict[Grade, float] = {}
+        if instrument is not None:
+            for grade in ("good", "fair"):
+                bounds[grade] = latency_bound_ms(
+                    instrument=instrument, monitor=latency.monitor, grade=grade
+                )
+        voice = source.family == "voices" and latency.monitor == "in-ear"
+        head_ms = air_ms(distance_m=MOUTH_TO_EAR_M, speed_m_per_s=speed_of_sound_m_per_s(ROOM_DEGC))
+        return OwnSound(
+            source,
+            latency,
+            _verdict(latency.shortest.delay_ms, bounds),
+            bounds.get("good"),
+            bounds.get("fair"),
+            own_comb(latency.shortest, 0.0) if voice else None,
+            own_comb(latency.shortest, head_ms) if voice else None,
+        )
+
+    # Parts
+
+    def _chain_hops(self, node: int) -> list[int]:
+        found: list[int] = []
+        while (number := self.chains.step_to(node)) is not None:
+            found.append(number)
+            node = self.graph.hops[number].start
+        return found[::-1]
+
+    def _longest_hops(self, node: int, end: int) -> list[int]:
+        """The hops of the longest way from the end of a chain to a place."""
+        behind = self.chains.behind(end)
+        far: dict[int, float] = {end: 0.0}
+        onward: dict[int, int] = {}
+        for place, numbers in zip(behind.order, behind.hops, strict=True):
+            for number in numbers:
+                start = self.graph.hops[number].start
+                total = far[place] + self._hop(number).delay_ms
+                if total > far.get(start, -1.0):
+                    far[start], onward[start] = total, number
+        found: list[int] = []
+        while node != end:
+            found.append(onward[node])
+            node = self.graph.hops[onward[node]].end
+        return found
+
+    def _parts_of(self, hops: Sequence[int]) -> Iterator[Part]:
+        for number in hops:
+            hop = self.graph.hops[number]
+            if hop.delay_ms:
+                node = self.graph.nodes[hop.end]
+                yield Part(_kind(hop, node.kind), node.key, hop.delay_ms)
+
+
+def parallel_comb(short: Way, long: Way) -> Comb | None:
+    """What two ways of one source to one place do to it; None where they arrive together.
+
+    The louder of the two counts as the sound, the other as its copy.
+    """
+    apart = long.delay_ms - short.delay_ms
+    if apart < SAME_TIME_MS:
+        return None
+    copy_db = None
+    if short.gain_db is not None and long.gain_db is not None:
+        copy_db = -abs(long.gain_db - short.gain_db)
+    notch = inverted_notch_hz if short.inverted != long.inverted else notch_hz
+    depth = comb_notch_db(copy_db) if copy_db is not None else None
+    return Comb(apart, notch(delay_ms=apart), copy_db, depth)
+
+
+def own_comb(way: Way, other_ms: float) -> Comb | None:
+    """A voice in the ears with the same voice by a way of the head that takes so long."""
+    apart = way.delay_ms - other_ms
+    if apart < SAME_TIME_MS:
+        return None
+    notch = inverted_notch_hz if way.inverted else notch_hz
+    return Comb(apart, notch(delay_ms=apart), None, None)
+
+
+def sum_ms(parts: Sequence[Part]) -> Quantity:
+    """The delay of a way from its parts."""
+    return Quantity(sum(p.delay_ms for p in parts), weakest(*(p.delay_ms for p in parts)))
+
+
+def _verdict(delay_ms: float, bounds: Mapping[Grade, float]) -> Verdict:
+    if not bounds:
+        return "not studied"
+    if delay_ms <= bounds["good"]:
+        return "good"
+    return "fair" if delay_ms <= bounds["fair"] else "late"
+
+
+def _joined(first: _Sum, then: _Sum) -> _Sum:
+    return _Sum(
+        first.delay_ms + then.delay_ms,
+        first.gain_db + then.gain_db,
+        first.inverted != then.inverted,
+        first.missing | then.missing,
+        max(first.weakest, then.weakest),
+    )
+
+
+def _time(ways: _Sum) -> float:
+    return ways.delay_ms
+
+
+def _way(found: _Sum) -> Way:
+    return Way(found.delay_ms, None if isnan(found.gain_db) else found.gain_db, found.inverted)
+
+
+def _kind(hop: Hop, place: str) -> Kind:
+    if hop.means in {"stream", "radio"}:
+        return "stream" if hop.means == "stream" else "radio"
+    return "converter" if place == "converter" else "processing"
