@@ -32,6 +32,7 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Load, judge, print. The verdict stands on the cover, so it also gives the exit code."""
     with working("Printing the show book"):
+        wake_drawing()
         from rigproof.checks.verdict import check
         from rigproof.rigfile.load import load, rig_path
 
@@ -56,6 +57,13 @@ def run(asked: Namespace) -> Answer:
         },
         (*book_rows(target, book), *_finding_rows(verdict)),
     )
+
+
+def wake_drawing() -> None:
+    """Let the layout engine start while the rig is read and judged."""
+    from rigproof.showbook import layered
+
+    layered.wake()
 
 
 def print_book(verdict: "Verdict", target: Path, folder: Path, paper: "Paper") -> "Book":

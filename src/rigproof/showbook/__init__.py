@@ -1,6 +1,22 @@
 """The papers of a rig: sheets, drawings, and the show book that binds them."""
 
-from rigproof.showbook.assembly import Book, book
-from rigproof.showbook.house_fit import Paper
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rigproof.showbook.assembly import Book, book
+    from rigproof.showbook.house_fit import Paper
 
 __all__ = ["Book", "Paper", "book"]
+
+
+def __getattr__(name: str) -> object:
+    """Fetch the book when it is asked for: whoever wakes the layout engine first needs no more."""
+    if name in {"Book", "book"}:
+        from rigproof.showbook import assembly
+
+        return getattr(assembly, name)
+    if name == "Paper":
+        from rigproof.showbook import house_fit
+
+        return house_fit.Paper
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

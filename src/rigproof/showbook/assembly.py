@@ -16,7 +16,7 @@ from rigproof.showbook import (
     typeset,
     walk,
 )
-from rigproof.showbook.drawings import elevations, signal_flow, stage_plot
+from rigproof.showbook.drawings import begin_signal_flow, elevations, stage_plot
 from rigproof.showbook.house_fit import Paper, placed
 from rigproof.showbook.paper import Cut, Unprintable, fitted
 
@@ -95,6 +95,7 @@ def _head(rig: Rig) -> dict[str, str]:
 def _drawings(verdict: Verdict, cache: Path | None) -> dict[str, object]:
     """Every drawing of the usual rig, and the stage of each show with other people on it."""
     usual = verdict.view
+    flow = begin_signal_flow(usual, cache)  # the slowest; the plots are drawn meanwhile
     plots = [stage_plot(usual).data()]
     for view in verdict.views[1:]:
         if view.show is not None and view.rig.file.people != usual.rig.file.people:
@@ -102,5 +103,5 @@ def _drawings(verdict: Verdict, cache: Path | None) -> dict[str, object]:
     return {
         "plots": plots,
         "elevations": [one.data() for one in elevations(usual)],
-        "flow": [one.data() for one in signal_flow(usual, cache)],
+        "flow": [one.data() for one in flow()],
     }

@@ -10,21 +10,53 @@ same width and let long names be cut or wrapped inside it.
 
 import hashlib
 import json
-import math
 import os
 import tempfile
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module
-from itertools import pairwise
 from pathlib import Path
-from types import MappingProxyType
-from typing import Any, NamedTuple, TypeAlias
+from typing import Any, TypeAlias
+
+from rigproof.showbook.boxes import (
+    Box,
+    End,
+    Graph,
+    Group,
+    LayoutError,
+    Placed,
+    PlacedBox,
+    PlacedWire,
+    Point,
+    Port,
+    Spacing,
+    Wire,
+    evenly,
+    refuse_contradictions,
+)
+
+__all__ = [
+    "Box",
+    "End",
+    "Graph",
+    "Group",
+    "LayoutError",
+    "Placed",
+    "PlacedBox",
+    "PlacedWire",
+    "Point",
+    "Port",
+    "Spacing",
+    "Wire",
+    "ask",
+    "evenly",
+    "layout",
+    "wake",
+]
 
 _WORKER = Path(__file__).parent / "vendor/elkjs/elk-worker.min.js"
 _ENGINE = "elkjs 0.12.1, settings 1"
@@ -38,201 +70,48 @@ _LAYOUTS_KEPT = 64
 _Json: TypeAlias = dict[str, Any]  # what goes to and comes from the engine
 
 
-class LayoutError(Exception):
-    """A drawing could not be laid out: the graph contradicts itself, or it took too long."""
-
-
-@dataclass(frozen=True, slots=True)
-class Port:
-    """A place on the side of a box where wires end.
-
-    `down` is the distance from the top of the box, in the unit of the box's size.
-    """
-
-    name: str
-    down: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """A box of fixed size; its ports stand in the given order, top to bottom.
-
-    `layer` orders columns: a box of a lower layer stands left of one of a higher layer. A box
-    without one stands where its wires put it. `group` names the frame of the box; inside a frame
-    only boxes that are joined by wires are ordered by their layers.
-    """
-
-    name: str
-    width: float
-    height: float
-    west: tuple[Port, ...] = ()
-    east: tuple[Port, ...] = ()
-    layer: int | None = None
-    group: str | None = None
-
-
-class End(NamedTuple):
-    """One end of a wire."""
-
-    box: str
-    port: str
-
-
-@dataclass(frozen=True, slots=True)
-class Wire:
-    """A wire, drawn from left to right where that is possible."""
-
-    name: str
-    source: End
-    target: End
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """A frame around the boxes that name it; `head` is the room kept for its title."""
-
-    name: str
-    head: float = 14.0
-    layer: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spacing:
-    """Clear distances, in the unit of the boxes."""
-
-    wires: float = 6.0
-    boxes: float = 14.0
-    wire_to_box: float = 8.0
-    columns: float = 18.0
-    frame: float = 10.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Graph:
-    boxes: tuple[Box, ...]
-    wires: tuple[Wire, ...]
-    groups: tuple[Group, ...] = ()
-    spacing: Spacing = field(default_factory=Spacing)
-
-
-class Point(NamedTuple):
-    """From the top left corner of the drawing, to the right and down."""
-
-    x: float
-    y: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlacedBox:
-    name: str
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlacedWire:
-    """The corners of a wire from its source port to its target port, both included.
-
-    `junctions` are where it leaves or joins another wire of the same port: draw a dot there.
-    """
-
-    name: str
-    points: tuple[Point, ...]
-    junctions: tuple[Point, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """A finished layout. Boxes, wires and groups come in the order of the graph."""
-
-    width: float
-    height: float
-    boxes: tuple[PlacedBox, ...]
-    wires: tuple[PlacedWire, ...]
-    groups: tuple[PlacedBox, ...]
-
-    @property
-    def box(self) -> Mapping[str, PlacedBox]:
-        return MappingProxyType({one.name: one for one in self.boxes})
-
-
-def evenly(names: Sequence[str], *, height: float, top: float = 0.0) -> tuple[Port, ...]:
-    """Ports at equal distances between `top` and the foot of a box of this height.
-
-    >>> [port.down for port in evenly(["1", "2"], height=50, top=10)]
-    [20.0, 40.0]
-    """
-    pitch = (height - top) / max(len(names), 1)
-    return tuple(Port(name, top + pitch * (place + 0.5)) for place, name in enumerate(names))
-
-
 def layout(graph: Graph, *, cache_folder: Path | None = None) -> Placed:
     """Place the boxes and route the wires of a graph.
 
     Layouts are remembered in the process and, where a folder is given, in it, under a hash of the
     sizes and connections alone. A damaged or unwritable folder costs time and nothing else.
     """
-    _refuse_contradictions(graph)
+    return ask(graph, cache_folder=cache_folder)()
+
+
+def ask(graph: Graph, *, cache_folder: Path | None = None) -> Callable[[], Placed]:
+    """Begin to lay out a graph, as `layout` does; call what is returned to have it.
+
+    The engine works in a thread of its own, so that the caller may do something else meanwhile.
+    """
+    refuse_contradictions(graph)
     if not graph.boxes:
-        return Placed(width=0.0, height=0.0, boxes=(), wires=(), groups=())
+        nothing = Placed(width=0.0, height=0.0, boxes=(), wires=(), groups=())
+        return lambda: nothing
     question = json.dumps(_question(graph), sort_keys=True, separators=(",", ":"))
     key = hashlib.sha256(f"{_ENGINE}\n{question}".encode()).hexdigest()
     kept = _recall(key, cache_folder)
     if kept is not None:
         with suppress(LayoutError):
-            return _placed(graph, json.loads(kept))
-    answer = _ask_engine(question)
-    placed = _placed(graph, answer)
-    _remember(key, json.dumps(answer, separators=(",", ":")), cache_folder)
-    return placed
+            known = _placed(graph, json.loads(kept))
+            return lambda: known
+    answering = _ask_engine(question)
+
+    def finished() -> Placed:
+        answer = answering.result()
+        placed = _placed(graph, answer)
+        _remember(key, json.dumps(answer, separators=(",", ":")), cache_folder)
+        return placed
+
+    return finished
+
+
+def wake() -> None:
+    """Start the engine, if it is not running, without waiting: this takes a third of a second."""
+    _engine_thread().submit(_engine.wake)
 
 
 # ---- the question: sizes and connections, by number ------------------------------------------
-
-
-def _refuse_contradictions(graph: Graph) -> None:
-    for kind, names in (
-        ("box", [box.name for box in graph.boxes]),
-        ("wire", [wire.name for wire in graph.wires]),
-        ("group", [group.name for group in graph.groups]),
-    ):
-        for name in sorted({name for name in names if names.count(name) > 1}):
-            raise LayoutError(f'two {kind} entries are called "{name}"')
-    groups = {group.name for group in graph.groups}
-    for box in graph.boxes:
-        if not (_is_length(box.width) and _is_length(box.height)):
-            raise LayoutError(f'box "{box.name}" has no size')
-        if box.group is not None and box.group not in groups:
-            raise LayoutError(f'box "{box.name}" stands in a group "{box.group}" that is not there')
-        ports = [port.name for port in box.west + box.east]
-        if len(set(ports)) < len(ports):
-            raise LayoutError(f'box "{box.name}" has two ports of the same name')
-        for side in (box.west, box.east):
-            downs = [port.down for port in side]
-            if not all(0 <= down <= box.height for down in downs):
-                raise LayoutError(f'a port of box "{box.name}" lies outside its side')
-            if any(low >= high for low, high in pairwise(downs)):
-                raise LayoutError(
-                    f'the ports of box "{box.name}" do not follow each other downwards'
-                )
-    ends = {(box.name, port.name) for box in graph.boxes for port in box.west + box.east}
-    for wire in graph.wires:
-        for end in (wire.source, wire.target):
-            if end not in ends:
-                raise LayoutError(
-                    f'wire "{wire.name}" ends at port "{end.port}" of box "{end.box}", '
-                    "which is not there"
-                )
-    filled = {box.group for box in graph.boxes}
-    for group in graph.groups:
-        if group.name not in filled:
-            raise LayoutError(f'group "{group.name}" has no boxes')
-
-
-def _is_length(value: float) -> bool:
-    return math.isfinite(value) and value > 0
 
 
 def _question(graph: Graph) -> _Json:
@@ -500,18 +379,25 @@ function ask(message) {
 """
 
 
+def _quickjs() -> Any:
+    # By name, because it has no types: everything of it is Any in any case.
+    return import_module("quickjs")
+
+
 class _Engine:
     """The worker in its interpreter; to be used from one thread only."""
 
     def __init__(self) -> None:
         self._context: Any = None
 
+    def wake(self) -> None:
+        if self._context is None:
+            self._context = self._started(_quickjs())
+
     def lay_out(self, question: str) -> _Json:
-        # By name, because it has no types: everything of it is Any in any case.
-        quickjs: Any = import_module("quickjs")
+        quickjs = _quickjs()
         try:
-            if self._context is None:
-                self._context = self._started(quickjs)
+            self.wake()
             reply = self._context.eval(
                 'ask({id: 1, cmd: "layout", layoutOptions: {}, options: {}, graph: '
                 + question
@@ -581,5 +467,5 @@ def _engine_thread() -> ThreadPoolExecutor:
 _engine = _Engine()
 
 
-def _ask_engine(question: str) -> _Json:
-    return _engine_thread().submit(_engine.lay_out, question).result()
+def _ask_engine(question: str) -> Future[_Json]:
+    return _engine_thread().submit(_engine.lay_out, question)

@@ -4,7 +4,7 @@ Boxes and wires come from `flowsheets`; where they stand is worked out by the la
 sizes and connections alone.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from rigproof.checks.rule import View
@@ -32,12 +32,21 @@ _DASHES: Mapping[Kind, tuple[float, ...]] = {
 
 def signal_flow(view: View, cache: Path | None = None) -> tuple[ink.Drawing, ...]:
     """The sheets of the signal flow. Layouts are kept in the folder `cache` where one is given."""
+    return begin_signal_flow(view, cache)()
+
+
+def begin_signal_flow(
+    view: View, cache: Path | None = None
+) -> Callable[[], tuple[ink.Drawing, ...]]:
+    """Have the sheets laid out in the background; call what is returned to draw them."""
     made = sheets(view)
     if not made:
-        return (_nothing_wired(),)
-    return tuple(
-        _drawing(view, sheet, number, len(made), cache)
-        for number, sheet in enumerate(made, start=1)
+        return lambda: (_nothing_wired(),)
+    mixer = view.rig.mixer.id if view.rig.mixer else ""
+    asked = [layered.ask(_graph(sheet, mixer), cache_folder=cache) for sheet in made]
+    return lambda: tuple(
+        _drawing(sheet, placed(), number, len(made))
+        for number, (sheet, placed) in enumerate(zip(made, asked, strict=True), start=1)
     )
 
 
@@ -54,9 +63,7 @@ def _nothing_wired() -> ink.Drawing:
     )
 
 
-def _drawing(view: View, sheet: Sheet, number: int, count: int, cache: Path | None) -> ink.Drawing:
-    mixer = view.rig.mixer.id if view.rig.mixer else ""
-    placed = layered.layout(_graph(sheet, mixer), cache_folder=cache)
+def _drawing(sheet: Sheet, placed: layered.Placed, number: int, count: int) -> ink.Drawing:
     width = max(ink.LANDSCAPE_MM[0], placed.width + 1)
     left = (width - placed.width) / 2
     marks = [ink.group("wires", _wires(sheet, placed, left))]

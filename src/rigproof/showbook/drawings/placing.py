@@ -6,8 +6,10 @@ makes the whole better. A label that finds no place is tried in a shorter form.
 """
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from heapq import heapify, heappop, heappush
 from typing import NamedTuple, TypeAlias
 
 Point = tuple[float, float]
@@ -76,7 +78,11 @@ class Put:
     leader: Segment | None
 
 
-class _Spot(NamedTuple):
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spot:
+    """A free place of a label; `number` tells it from every other one of this plan."""
+
+    number: int
     cost: float
     area: Area
     leader: Segment | None
@@ -98,10 +104,21 @@ def place(
     Not exact: greedy, then moved one by one. What it promises is that nothing overlaps; a label
     without any place is left out of the answer. `lines` may be covered, at a cost.
     """
-    table = _Table(bounds, tuple(taken), tuple(lines), gap)
-    spots = _Spots(table, {})
-    tried = [_settled(order, spots, gap) for order in _orders(wanted, spots)]
-    put = min(tried, key=lambda one: _total(one, len(wanted)))
+    return dict(_placed(tuple(wanted), bounds, tuple(taken), tuple(lines), gap))
+
+
+@lru_cache(maxsize=32)  # one page changed leaves the other plans of a book as they are
+def _placed(
+    wanted: tuple[Wanted, ...],
+    bounds: Area,
+    taken: tuple[Area, ...],
+    lines: tuple[Segment, ...],
+    gap: float,
+) -> Mapping[str, Put]:
+    spots = _Spots(_Table(bounds, taken, lines, gap), {})
+    pairs = _Pairs(gap, {})
+    tried = [_settled(order, spots, pairs) for order in _orders(wanted, spots)]
+    put = min(tried, key=lambda one: _total(one, len(wanted), pairs))
     return {
         want.name: Put(spot.area, form, spot.leader)
         for want in wanted
@@ -112,7 +129,7 @@ def place(
 
 def _orders(wanted: Sequence[Wanted], spots: "_Spots") -> list[list[Wanted]]:
     """Who goes first: where a stage is crowded, no one order is always the best."""
-    tightest = sorted(wanted, key=lambda want: (len(spots.of(want, 0)), want.name))
+    tightest = sorted(wanted, key=lambda want: (spots.of(want, 0).free, want.name))
     if len(wanted) > _MANY:
         return [tightest]
     middle = sum(want.x for want in wanted) / max(1, len(wanted))
@@ -130,13 +147,13 @@ def _orders(wanted: Sequence[Wanted], spots: "_Spots") -> list[list[Wanted]]:
     return [tightest, *by_place][: 3 if len(wanted) > _SEVERAL else None]
 
 
-def _settled(order: Sequence[Wanted], spots: "_Spots", gap: float) -> _Placing:
+def _settled(order: Sequence[Wanted], spots: "_Spots", pairs: "_Pairs") -> _Placing:
     """One label after the other, then each again while the others stay."""
     put: _Placing = {}
 
     def settle(want: Wanted, forms: Iterable[int]) -> None:
         for form in forms:
-            found = _best(spots.of(want, form), [spot for _, spot in put.values()], gap)
+            found = _best(spots.of(want, form), [spot for _, spot in put.values()], pairs)
             if found is not None:
                 put[want.name] = form, found
                 return
@@ -153,15 +170,33 @@ def _settled(order: Sequence[Wanted], spots: "_Spots", gap: float) -> _Placing:
     return put
 
 
-def _total(put: _Placing, wanted: int) -> float:
+def _total(put: _Placing, wanted: int, pairs: "_Pairs") -> float:
     """What a whole placing costs a reader; a label left out or cut short costs the most."""
     cost = 1000.0 * (wanted - len(put)) + 100.0 * sum(form for form, _ in put.values())
     spots = [spot for _, spot in put.values()]
     for place_, spot in enumerate(spots):
         cost += spot.cost + _LEADER_CROSSES * sum(
-            _crossings(spot, other) for other in spots[:place_]
+            pairs.crossings(spot, other) for other in spots[:place_]
         )
     return round(cost, 6)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pairs:
+    """How two places of two labels get on. Many orders ask the same, so answers are kept."""
+
+    gap: float
+    known: dict[tuple[int, int], int]
+
+    def crossings(self, one: _Spot, other: _Spot) -> int:
+        """How often the leader of one runs over the other or its leader; below 0: they overlap."""
+        a, b = one.number, other.number
+        key = (a, b) if a < b else (b, a)
+        found = self.known.get(key)
+        if found is None:
+            overlap = one.area.meets(other.area, self.gap)
+            found = self.known[key] = -1 if overlap else _crossings(one, other)
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,12 +204,12 @@ class _Spots:
     """The free places of each form of each label, looked for when they are asked for."""
 
     table: "_Table"
-    known: dict[tuple[str, int], list[_Spot]]
+    known: dict[tuple[str, int], "_Free"]
 
-    def of(self, want: Wanted, form: int) -> list[_Spot]:
+    def of(self, want: Wanted, form: int) -> "_Free":
         key = want.name, form
         if key not in self.known:
-            self.known[key] = self.table.spots(want, form)
+            self.known[key] = _Free(self.table, want, form, first=len(self.known) * _TRIED)
         return self.known[key]
 
 
@@ -187,60 +222,113 @@ class _Table:
     lines: tuple[Segment, ...]
     gap: float
 
-    def spots(self, want: Wanted, form: int) -> list[_Spot]:
-        """The places of one form of a label that are free of everything drawn, cheapest first."""
+    def free(self, want: Wanted, form: int) -> Iterator[tuple[float, Area]]:
+        """The places that are free of everything drawn, with the least that each can cost."""
         width, height = want.sizes[form]
-        others = [one for one in self.taken if not _holds(one, want.x, want.y)]
-        found: list[_Spot] = []
+        left, top = self.bounds.x, self.bounds.y
+        right, foot = left + self.bounds.width - width, top + self.bounds.height - height
+        # Each taken area grown by the label: a corner inside it is a label over it.
+        blocks = [
+            (x - width - self.gap, y - height - self.gap, x + wide + self.gap, y + high + self.gap)
+            for x, y, wide, high in self.taken
+        ]
         for distance in _DISTANCES:
-            for dx, dy in _COMPASS:
+            for dx, dy, slide_x, slide_y in _COMPASS:
                 # The rectangle slides along its edge as the direction turns.
-                x = want.x + dx * (want.reach + distance) + width / 2 * (_slide(dx) - 1)
-                y = want.y + dy * (want.reach + distance) + height / 2 * (_slide(dy) - 1)
-                area = Area(x, y, width, height)
-                if not area.within(self.bounds) or any(
-                    area.meets(one, self.gap) for one in self.taken
-                ):
+                x = want.x + dx * (want.reach + distance) + width * slide_x
+                y = want.y + dy * (want.reach + distance) + height * slide_y
+                if not (left <= x <= right and top <= y <= foot):
                     continue
-                leader = _leader(want, area)
-                cost = distance + _BESIDE_FIRST * abs(dy)
-                cost += _LINE_COVERED * sum(_runs_over(one, area) for one in self.lines)
-                cost += _NEAR_ANOTHER * sum(area.meets(one, 2.2) for one in others)
-                if leader is not None:
-                    cost += _LEADER_CROSSES * sum(_runs_over(leader, one) for one in others)
-                found.append(_Spot(round(cost, 6), area, leader))
-        return sorted(found, key=lambda spot: (spot.cost, spot.area))
+                for place_, (x1, y1, x2, y2) in enumerate(blocks):
+                    if x1 < x < x2 and y1 < y < y2:
+                        # What is in the way here is likely to be in the way of the next.
+                        blocks.insert(0, blocks.pop(place_))
+                        break
+                else:
+                    least = round(distance + _BESIDE_FIRST * abs(dy), 6)
+                    yield least, Area(x, y, width, height)
 
 
-_COMPASS = tuple(
-    (
-        round(math.cos(2 * math.pi * step / _DIRECTIONS), 9),
-        round(math.sin(2 * math.pi * step / _DIRECTIONS), 9),
-    )
-    for step in range(_DIRECTIONS)
-)
+class _Free:
+    """The free places of one form of one label, cheapest first, ties by where they are.
+
+    What a place costs in full takes longest to work out, and the first few are mostly enough. So
+    the places lie in a heap by the least that they can cost until one is asked for.
+    """
+
+    def __init__(self, table: _Table, want: Wanted, form: int, *, first: int) -> None:
+        self._table = table
+        self._want = want
+        self._first = first
+        self._others = [one for one in table.taken if not _holds(one, want.x, want.y)]
+        self._heap: list[tuple[float, bool, Area, Segment | None]]
+        self._heap = [(least, False, area, None) for least, area in table.free(want, form)]
+        self._ranked: list[_Spot] = []
+        self.free = len(self._heap)
+        heapify(self._heap)
+
+    def __iter__(self) -> Iterator[_Spot]:
+        yield from self._ranked
+        place_ = len(self._ranked)
+        while self._more(place_):
+            yield self._ranked[place_]
+            place_ += 1
+
+    def _more(self, place_: int) -> bool:
+        """Rank the places as far as this one; whether there is one."""
+        while len(self._ranked) <= place_ and self._heap:
+            cost, full, area, leader = heappop(self._heap)
+            if full:
+                number = self._first + len(self._ranked)
+                self._ranked.append(_Spot(number, cost, area, leader))
+            else:
+                leader = _leader(self._want, area)
+                heappush(self._heap, (self._cost(cost, area, leader), True, area, leader))
+        return len(self._ranked) > place_
+
+    def _cost(self, least: float, area: Area, leader: Segment | None) -> float:
+        cost = least
+        cost += _LINE_COVERED * sum(_runs_over(one, area) for one in self._table.lines)
+        cost += _NEAR_ANOTHER * sum(area.meets(one, 2.2) for one in self._others)
+        if leader is not None:
+            cost += _LEADER_CROSSES * sum(_runs_over(leader, one) for one in self._others)
+        return round(cost, 6)
 
 
 def _slide(part: float) -> float:
-    return max(-1.0, min(1.0, part * 1.42))
+    return (max(-1.0, min(1.0, part * 1.42)) - 1) / 2
+
+
+def _compass(step: int) -> tuple[float, float, float, float]:
+    """A direction, and which part of a label's width and height lies before its place."""
+    angle = 2 * math.pi * step / _DIRECTIONS
+    dx, dy = round(math.cos(angle), 9), round(math.sin(angle), 9)
+    return dx, dy, _slide(dx), _slide(dy)
+
+
+_COMPASS = tuple(_compass(step) for step in range(_DIRECTIONS))
+_TRIED = len(_DISTANCES) * _DIRECTIONS
 
 
 def _holds(area: Area, x: float, y: float) -> bool:
     return area.x <= x <= area.x + area.width and area.y <= y <= area.y + area.height
 
 
-def _best(spots: Sequence[_Spot], others: Sequence[_Spot], gap: float) -> _Spot | None:
+def _best(spots: Iterable[_Spot], others: Sequence[_Spot], pairs: _Pairs) -> _Spot | None:
     best: _Spot | None = None
     least = math.inf
     for spot in spots:
         if spot.cost >= least:
             break
-        if any(spot.area.meets(other.area, gap) for other in others):
-            continue
-        crossed = sum(_crossings(spot, other) for other in others)
-        cost = spot.cost + _LEADER_CROSSES * crossed
-        if cost < least:
-            best, least = spot, cost
+        room = (least - spot.cost) / _LEADER_CROSSES  # for crossings
+        crossed = 0
+        for other in others:
+            found = pairs.crossings(spot, other)
+            crossed += found
+            if found < 0 or crossed >= room:
+                break
+        else:
+            best, least = spot, spot.cost + _LEADER_CROSSES * crossed
     return best
 
 
