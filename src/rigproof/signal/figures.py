@@ -41,6 +41,10 @@ Unit = Literal["dBu", "dBFS", "dB SPL"]
 Inputs = tuple[tuple[str, Quantity], ...]
 
 
+_BARE = frozenset({"inside", "stream", "route"})
+_WITH_GAIN = frozenset({"preamp", "amplifier", "converter"})
+
+
 class Part(msgspec.Struct, frozen=True):
     """One figure that goes into a hop: what it is, its value in dB, and the figure it is from.
 
@@ -117,6 +121,11 @@ class Figures:
 
     def unit(self, number: int) -> Unit:
         """What levels are counted in at a place."""
+        node = self.graph.nodes[number]
+        if node.bank is not None and not (
+            isinstance(node.bank, Stage) and node.bank.kind == "converter"
+        ):
+            return "dBFS" if node.digital else "dBu"
         found = self._units.get(number)
         if found is None:
             found = self._units[number] = self._unit(number)
@@ -124,14 +133,14 @@ class Figures:
 
     def _unit(self, number: int) -> Unit:
         node = self.graph.nodes[number]
-        if node.kind in {"ear", "wedge"} and node.bank is None:
+        if node.kind in {"ear", "wedge"}:
             return "dB SPL"
         if node.kind == "converter":
             return "dBFS" if self._is_adc(number) else "dBu"
         if node.gear == HOUSE:  # the far end of a stream is as digital as where it comes from
             hops = (self.graph.hops[hop] for hop in self.graph.entering[number])
             return "dBFS" if any(self.graph.nodes[h.start].digital for h in hops) else "dBu"
-        return "dBFS" if node.digital else "dBu"
+        return "dBu"
 
     def _is_adc(self, number: int) -> bool:
         hops = (self.graph.hops[hop] for hop in self.graph.entering[number])
@@ -154,6 +163,8 @@ class Figures:
 
     def _step(self, hop: Hop) -> Step:
         end = self.graph.nodes[hop.end]
+        if hop.gain_db is None and hop.means in _BARE and self._bare(hop, end):
+            return NOTHING
         stage = end.bank if isinstance(end.bank, Stage) else None
         parts: list[Part] = []
         missing: list[str] = []
@@ -168,6 +179,20 @@ class Figures:
         if not (parts or missing or left_out):
             return NOTHING
         return Step.of(parts, missing, left_out)
+
+    def _bare(self, hop: Hop, end: Node) -> bool:
+        """Whether a hop can do nothing to a level; most of a rig's hops are such wires."""
+        start = self.graph.nodes[hop.start]
+        if start.digital is not end.digital:
+            return False
+        if isinstance(start.bank, Stage) and start.bank.kind == "converter":
+            return False
+        if isinstance(end.bank, Port):
+            return start.bank is not None
+        if not isinstance(end.bank, Stage) or end.key in self.settings:
+            return False
+        stage = end.bank
+        return stage.kind not in _WITH_GAIN and stage.gain_db is None and stage.gain_max_db is None
 
     def _gain(
         self, hop: Hop, end: Node, stage: Stage | None, parts: list[Part], missing: list[str]

@@ -102,13 +102,18 @@ class Levels:
             if power > 0
         }
 
+    @cached_property
+    def levels_dbu(self) -> Mapping[str, Quantity | None]:
+        """The level of each source where it begins."""
+        return {s.id: self.figures.source_dbu(s) for s in self.rig.file.sources}
+
     def _heard(self, part: "_Part") -> "Table":
         """The power of each source that arrives (rows) at each end (columns)."""
         import numpy as np
 
         found = np.zeros((len(part.sources), len(part.columns)))
         for row, (source, nodes) in enumerate(part.sources.items()):
-            level = self.figures.source_dbu(self.rig.sources[source])
+            level = self.levels_dbu[source]
             if level is not None:
                 rows = [part.place[node] for node in nodes]
                 found[row] = (part.gains[rows] ** 2).sum(axis=0) * 10 ** (level / 10)
@@ -145,13 +150,12 @@ class Levels:
         levels: dict[str, float] = {}
         known: list[Quantity] = []
         louder = heard[:, columns].max(axis=1)
-        arriving = part.arriving(columns)
-        for row, source in enumerate(part.sources):
-            level = self.figures.source_dbu(self.rig.sources[source])
-            if level is None and arriving[row]:
+        for (source, nodes), power in zip(part.sources.items(), louder.tolist(), strict=True):
+            level = self.levels_dbu[source]
+            if level is None and any(part.reaches(node, columns) for node in nodes):
                 missing.add(f"the level of {self.rig.sources[source].name}")
-            if level is not None and louder[row] > 0:
-                levels[source] = 10 * log10(float(louder[row]))
+            if level is not None and power > 0:
+                levels[source] = 10 * log10(power)
                 known.append(level)
         best = max(columns, key=lambda column: float(hiss[:, column].sum()))
         total = float(hiss[:, best].sum())
@@ -288,12 +292,6 @@ class _Part:
     def reaches(self, node: int, columns: Sequence[int]) -> bool:
         """Whether a place leads to one of some ends."""
         return bool(self._reach[self.place[node], columns].any())
-
-    def arriving(self, columns: Sequence[int]) -> Sequence[bool]:
-        """Of each source, whether it arrives at one of some ends."""
-        return [
-            any(self.reaches(node, columns) for node in nodes) for nodes in self.sources.values()
-        ]
 
     @cached_property
     def _missing(self) -> Sequence[tuple[int, tuple[str, ...]]]:
