@@ -12,6 +12,8 @@ COMMANDS: dict[str, str] = {
     "new": "start a rig: asks a few questions, writes a rig.yaml to fill in",
     "check": "judge a rig: what will go wrong, where, why, and what to do",
     "trace": "follow one source to one pair of ears, hop by hop",
+    "gains": "plan every gain: the least hiss with room for the peaks; what to write on tape",
+    "swap": "swap a box or somebody's earphones in thought: what changes, and which to buy",
     "book": "print the show book, one PDF",
     "explain": "say what a rule looks for, and why",
     "history": "list, show or bring back earlier versions of a rig file",
@@ -19,7 +21,7 @@ COMMANDS: dict[str, str] = {
     "schema": "print the JSON Schema of the rig file, for editors",
 }
 # Those that write files: after a failure they cannot promise that nothing was changed.
-WRITING = frozenset({"new", "book", "history", "demo"})
+WRITING = frozenset({"new", "gains", "book", "history", "demo"})
 
 USAGE = "rigproof COMMAND ..."
 CLOSING = """\

@@ -14,10 +14,11 @@ P(k) <= headroom there; low <= P(k) - P(the knob before) <= high; P(last) = what
 for. Of two plans that fulfil such wishes, the one that takes the larger P at each knob fulfils
 them too: if P(k) comes from the first plan, its difference to the knob before is at most the first
 plan's, and at least low for the same reason turned round. So one plan is largest everywhere, and
-it has the least hiss in each ear. It is found by first asking, from the ears back, how large each P
-may be so that all behind it can still be met, and then, from the sources on, going as high as
-that and the knob's own stop allow: gain as early as headroom allows. Each knob lies on a grid of
-the same step, which changes nothing in this argument.
+it has the least hiss in each ear. (How high all trims stand together is such a sum too; it adds
+no noise, so it is moved only where it stands in another one's way.) The plan is found by first
+asking, from the ears back, how large each P may be so that all behind it can still be met, and
+then, from the sources on, going as high as that and the knob's own stop allow: gain as early as
+headroom allows. Each knob lies on a grid of the same step, which changes nothing in this argument.
 
 What is taken for granted. Knobs behind the mixing form a tree (where two of them meet in one
 place, the plan is still held to its wishes afterwards, but may not be the best); noise stated for
@@ -38,6 +39,7 @@ from rigproof.signal import words
 from rigproof.signal.build import build
 from rigproof.signal.graph import Graph, planned
 from rigproof.signal.knobs import Knob, KnobKind, Knobs, knobs
+from rigproof.signal.knobtree import KnobTree
 from rigproof.signal.levels import EarFigures, Levels
 from rigproof.signal.peaks import Peaks
 
@@ -331,11 +333,11 @@ class _Planner:
         if abs(set_.gain_db - present) < _EPSILON_DB:
             because = "stays"
         elif abs(moved.get(set_.knob.source, 0.0)) > _EPSILON_DB:
-            because = "gives back what the preamp was turned, so every mix keeps its balance"
+            because = "gives back what the preamp was turned, to keep every balance"
             if abs(shift) > _EPSILON_DB:
-                because += f" (and {shift:+g} dB with all others)"
+                because += f" ({shift:+g} dB with all others)"
         else:
-            because = "goes along with the other channels, so every mix keeps its balance"
+            because = "goes along with the other channels, to keep every balance"
         return _Set(set_.knob, set_.gain_db, because)
 
     def room_behind_trims(self, sets: Iterable[_Set]) -> float:
@@ -360,7 +362,7 @@ class _Planner:
         rig = turned(self.rig, {s.knob.key: (s.knob, s.gain_db) for s in before})
         graph = build(rig)
         peaks = Peaks(graph, rig)
-        tree = _Tree(self.knobs.behind, graph, peaks)
+        tree = KnobTree(self.knobs.behind, graph, peaks)
         limits = self.limits(tree, peaks, Levels(graph, rig))
         most: dict[str, tuple[float, str]] = {}
         for key in reversed(tree.order):  # children first
@@ -390,7 +392,7 @@ class _Planner:
             sets.append(_Set(knob, total - before_db, why))
         return sets, short
 
-    def limits(self, tree: "_Tree", peaks: Peaks, levels: Levels) -> dict[str, tuple[float, str]]:
+    def limits(self, tree: KnobTree, peaks: Peaks, levels: Levels) -> dict[str, tuple[float, str]]:
         """How large the sum of gains up to each knob may be, and what limits it."""
         found = {key: (float("inf"), "nothing stated limits it") for key in tree.order}
         for node, room in peaks.rooms.items():
@@ -481,7 +483,9 @@ class _Planner:
 
     def ear_plans(self, after: Levels, peaks: Peaks) -> Iterator[EarPlan]:
         now_peaks = Peaks(self.graph, self.rig)
-        level = self.at_level(after)
+        targets = {e.person: e.total_spl for e in after.ears if e.total_spl is not None}
+        levelled_rig = levelled(self.rig, targets)
+        level = Levels(build(levelled_rig), levelled_rig)
         for ear in after.ears:
             before = self.now.ear(ear.person)
             same = level.ear(ear.person)
@@ -494,27 +498,11 @@ class _Planner:
                 hiss_before_dba=before.hiss_dba if before and known else None,
                 hiss_level_dba=same.hiss_dba if same and known else None,
                 hiss_after_dba=ear.hiss_dba,
-                first_clip_before=_first_clip(now_peaks, ear.person) if known else None,
-                first_clip_after=_first_clip(peaks, ear.person),
+                first_clip_before=first_clip(now_peaks, ear.person) if known else None,
+                first_clip_after=first_clip(peaks, ear.person),
                 hiss_from=tuple(share.place for share in ear.shares[:3]),
                 missing=ear.missing,
             )
-
-    def at_level(self, after: Levels) -> Levels:
-        """The present rig with the last knob before each ear turned to the planned level."""
-        tree = _Tree(self.knobs.behind, self.graph, Peaks(self.graph, self.rig))
-        turns: dict[str, tuple[Knob, float]] = {}
-        for ear in after.ears:
-            now = self.now.ear(ear.person)
-            if now is None or now.total_spl is None or ear.total_spl is None:
-                continue
-            labels = [tree.label.get(n) for n in self.graph.of_listener(ear.person)]
-            for key in (label for label in labels if label is not None):
-                knob = tree.knobs[key]
-                present = float(knob.present_db or 0)
-                turns.setdefault(key, (knob, present + ear.total_spl - now.total_spl))
-        rig = turned(self.rig, turns)
-        return Levels(build(rig), rig)
 
     def on_grid(self, knob: Knob) -> tuple[float, float]:
         """The stops of a knob, on the grid."""
@@ -530,51 +518,6 @@ class _Planner:
         return floor(value_db / step + _EPSILON_DB) * step
 
 
-class _Tree:
-    """The knobs behind the mixing: which stands before which, and which rules each place."""
-
-    def __init__(self, found: Sequence[Knob], graph: Graph, peaks: Peaks) -> None:
-        self.knobs = {knob.key: knob for knob in found}
-        of_node = {n: knob.key for knob in found for n in knob.nodes}
-        arrives = set(peaks.order)
-        self.label: dict[int, str | None] = {}
-        parents: dict[str, set[str | None]] = {key: set() for key in self.knobs}
-        for node in peaks.order:
-            before = {
-                self.label[hop.start]
-                for number in graph.entering[node]
-                if planned(hop := graph.hops[number])
-                and hop.start in arrives
-                and hop.start in self.label
-            }
-            own = of_node.get(node)
-            if own is not None:
-                parents[own] |= before
-                self.label[node] = own
-            else:
-                # Where two knobs meet, neither rules alone: the plan is judged there afterwards.
-                self.label[node] = before.pop() if len(before) == 1 else None
-        self.parent: dict[str, str | None] = {
-            key: next(iter(above)) if len(above) == 1 else None for key, above in parents.items()
-        }
-        self.children: dict[str, list[str]] = {key: [] for key in self.knobs}
-        for key, above in self.parent.items():
-            if above is not None:
-                self.children[above].append(key)
-        self.order = self._ordered()
-        self.present: dict[str, float] = {}
-        for key in self.order:
-            up = self.parent[key]
-            gain = float(self.knobs[key].present_db or 0)
-            self.present[key] = gain + (self.present[up] if up is not None else 0.0)
-
-    def _ordered(self) -> list[str]:
-        order = [key for key, above in self.parent.items() if above is None]
-        for key in order:  # grows as it goes
-            order.extend(self.children[key])
-        return order
-
-
 def turned(rig: Rig, gains: Mapping[str, tuple[Knob, float]]) -> Rig:
     """A completed rig with some knobs at new gains; the others as they are."""
     rows = {knob.source: gain for knob, gain in gains.values() if knob.kind == "preamp"}
@@ -585,6 +528,27 @@ def turned(rig: Rig, gains: Mapping[str, tuple[Knob, float]]) -> Rig:
         if knob.kind != "preamp"
     )
     return rig.changed(patch=patch, settings=(*rig.file.settings, *added))
+
+
+def levelled(rig: Rig, targets_spl: Mapping[str, float]) -> Rig:
+    """A completed rig with the last knob alone before each ear turned so far that a level is met.
+
+    Also past the knob's stops: it is for comparing, not for turning.
+    """
+    graph = build(rig)
+    levels = Levels(graph, rig)
+    tree = KnobTree(knobs(rig, graph, levels.figures).behind, graph, Peaks(graph, rig))
+    turns: dict[str, tuple[Knob, float]] = {}
+    for ear in levels.ears:
+        target = targets_spl.get(ear.person)
+        if ear.total_spl is None or target is None:
+            continue
+        labels = [tree.label.get(n) for n in graph.of_listener(ear.person)]
+        for key in (label for label in labels if label is not None):
+            knob = tree.knobs[key]
+            present = float(knob.present_db or 0)
+            turns.setdefault(key, (knob, present + target - ear.total_spl))
+    return turned(rig, turns)
 
 
 def _with_gain(row: PatchRow, gains: Mapping[str, float]) -> PatchRow:
@@ -598,7 +562,8 @@ def _trimmed_set(knob: Knob, value_db: float) -> _Set:
     return _Set(knob, round(steps * TRIM_STEP_DB, 1), "")
 
 
-def _first_clip(peaks: Peaks, person: str) -> Tight | None:
+def first_clip(peaks: Peaks, person: str) -> Tight | None:
+    """The place with the least room on the ways to somebody's ears."""
     ends = peaks.graph.of_listener(person)
     feeding = peaks.graph.feeding(ends)
     rooms = [(room, peaks.graph.nodes[n].key) for n, room in peaks.rooms.items() if n in feeding]

@@ -186,13 +186,11 @@ def _knob_behind(
     kind: KnobKind = "mix" if stage.kind == "converter" else "amplifier"
     written = figures.settings.get(graph.nodes[nodes[0]].key)
     high = float(stage.gain_max_db) if stage.gain_max_db is not None else FADER_HIGH_DB
-    low = stage.gain_min_db
-    if low is None:
-        low = Quantity(FADER_LOW_DB if kind == "mix" else high - AMPLIFIER_TURN_DB, "assumed")
-    present = written
-    if present is None:
-        unwritten = 0.0 if kind == "mix" else min(max(0.0, float(low)), high)
-        present = Quantity(unwritten, "assumed")
+    low = FADER_LOW_DB if kind == "mix" else high - AMPLIFIER_TURN_DB
+    if stage.gain_min_db is not None:
+        low = float(stage.gain_min_db)
+    # As the figures take a knob that nobody wrote down.
+    present = written if written is not None else Quantity(min(max(0.0, low), high), "assumed")
     names = listed(words.person(rig, person) for person in people)
     place = words.places(rig, [graph.nodes[n].key for n in nodes])
     if kind == "mix":
@@ -204,7 +202,7 @@ def _knob_behind(
         at=_run(graph, nodes),
         name=name,
         nodes=nodes,
-        low_db=float(low),
+        low_db=low,
         high_db=high,
         present_db=present,
         written=written is not None,

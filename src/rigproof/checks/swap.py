@@ -1,0 +1,302 @@
+"""One thing in place of another: what changes at each ear, in the purse and in the verdict.
+
+Hiss is compared at one loudness, each side turned to it with the last knob alone: whoever gets a
+more sensitive earphone or a stronger amplifier turns it down, and the hiss that lies before the
+knob goes down with it.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+import msgspec
+
+from rigproof.checks.rule import Finding, View, look
+from rigproof.checks.verdict import Verdict, check
+from rigproof.rig import Rig
+from rigproof.rig.geartype import GearType
+from rigproof.signal.build import build
+from rigproof.signal.gainplan import Tight, first_clip, levelled
+from rigproof.signal.levels import EarFigures, Levels
+from rigproof.signal.peaks import Peaks
+from rigproof.wording import listed
+
+# Hiss that is heard between songs in a quiet room. Common practice, no source.
+AUDIBLE_DBA = 20.0
+# Differences that nobody hears: in hiss, and in how loud it gets.
+ALIKE_DB = 1.0
+# Ears that get no louder than this have no reserve on a loud stage. Common practice, no source.
+LOUD_ENOUGH_SPL = 100.0
+
+Side = Literal["now", "then", "alike"]
+
+
+class Thing(msgspec.Struct, frozen=True):
+    """What is swapped: its words, the type it is and the type it would be."""
+
+    name: str
+    now: GearType
+    then: GearType
+
+    @property
+    def price_eur(self) -> float | None:
+        return _difference(self.now.price_eur, self.then.price_eur)
+
+    @property
+    def weight_kg(self) -> float | None:
+        return _difference(self.now.weight_kg, self.then.weight_kg)
+
+
+class EarSide(msgspec.Struct, frozen=True, kw_only=True):
+    """One pair of ears, with one of the two things in place."""
+
+    level_spl: float | None  # with the knobs as they are written
+    hiss_dba: float | None  # at the level both are compared at
+    loudest_spl: float | None
+    limited_by: str
+    first_clip: Tight | None
+    latest_ms: float | None
+    hiss_from: str
+    missing: tuple[str, ...]
+
+    @property
+    def audible(self) -> bool:
+        return self.hiss_dba is not None and self.hiss_dba >= AUDIBLE_DBA
+
+
+class EarChange(msgspec.Struct, frozen=True):
+    """One pair of ears before and after; a side that has no ears there is None."""
+
+    person: str
+    now: EarSide
+    then: EarSide
+
+    @property
+    def changes(self) -> bool:
+        return self.now != self.then
+
+    @property
+    def better(self) -> Side:
+        """Which is better to listen to: less hiss, where loud enough and where nothing clips."""
+        if _too_soft(self.now) != _too_soft(self.then):
+            return "then" if _too_soft(self.now) else "now"
+        if abs(_clipped_db(self.now) - _clipped_db(self.then)) >= ALIKE_DB:
+            return "then" if _clipped_db(self.now) > _clipped_db(self.then) else "now"
+        now, then = self.now.hiss_dba, self.then.hiss_dba
+        heard = self.now.audible or self.then.audible
+        if now is None or then is None or not heard or abs(now - then) < ALIKE_DB:
+            return "alike"
+        return "then" if then < now else "now"
+
+
+class Comparison(msgspec.Struct, frozen=True):
+    """Everything that a swap changes, and the advice."""
+
+    things: tuple[Thing, ...]
+    ears: tuple[EarChange, ...]
+    new: tuple[Finding, ...]
+    gone: tuple[Finding, ...]
+    better: Side | Literal["either"]
+    advice: str
+    level_spl: float
+
+
+def compare(now: Rig, then: Rig, things: Sequence[Thing], *, level_spl: float) -> Comparison:
+    """A rig against the same rig with other things in it."""
+    view_now, view_then = look(now), look(then)
+    ears = _ears(view_now, view_then, level_spl)
+    verdict_now, verdict_then = check(now), check(then)
+    new = _only_in(verdict_then, verdict_now)
+    gone = _only_in(verdict_now, verdict_then)
+    better, advice = _advice(now, tuple(things), ears, new, gone)
+    return Comparison(tuple(things), ears, new, gone, better, advice, level_spl)
+
+
+def _ears(now: View, then: View, level_spl: float) -> tuple[EarChange, ...]:
+    found_now, found_then = _sides(now, level_spl), _sides(then, level_spl)
+    return tuple(
+        EarChange(person, side, found_then[person])
+        for person, side in found_now.items()
+        if person in found_then
+    )
+
+
+def _sides(view: View, level_spl: float) -> Mapping[str, EarSide]:
+    """Every pair of ears, as written and turned to one level."""
+    written = Levels(view.graph, view.rig)
+    rig = levelled(view.rig, {ear.person: level_spl for ear in written.ears})
+    graph = build(rig)
+    as_loud, peaks = Levels(graph, rig), Peaks(graph, rig)
+    return {
+        ear.person: _side(view, ear, same, first_clip(peaks, ear.person))
+        for ear in written.ears
+        if (same := as_loud.ear(ear.person)) is not None
+    }
+
+
+def _side(view: View, ear: EarFigures, as_loud: EarFigures, clip: Tight | None) -> EarSide:
+    return EarSide(
+        level_spl=_tenth(ear.total_spl),
+        hiss_dba=_tenth(as_loud.hiss_dba),
+        loudest_spl=_tenth(ear.loudest_spl),
+        limited_by=ear.limited_by,
+        first_clip=None if clip is None else Tight(clip.at, round(clip.room_db, 1)),
+        latest_ms=_tenth(_latest_ms(view, ear.person)),
+        hiss_from=as_loud.shares[0].place if as_loud.shares else "",
+        missing=ear.missing,
+    )
+
+
+def _latest_ms(view: View, person: str) -> float | None:
+    """The stated delays of the slowest source on its shortest way to somebody's ears."""
+    ends = view.graph.of_listener(person)
+    sums = []
+    for source in view.rig.sources:
+        path = view.graph.shortest(view.graph.of_source(source), ends)
+        if path is not None:
+            sums.append(sum(float(hop.delay_ms) for hop in path if hop.delay_ms is not None))
+    return max(sums, default=None)
+
+
+def _only_in(one: Verdict, other: Verdict) -> tuple[Finding, ...]:
+    known = {(f.rule, f.says, f.show) for f in other.findings}
+    return tuple(f for f in one.findings if (f.rule, f.says, f.show) not in known)
+
+
+def _too_soft(side: EarSide) -> bool:
+    return side.loudest_spl is not None and side.loudest_spl < LOUD_ENOUGH_SPL
+
+
+def _clipped_db(side: EarSide) -> float:
+    """How far the peaks go over what the first place to clip bears."""
+    return max(0.0, -side.first_clip.room_db) if side.first_clip is not None else 0.0
+
+
+# Advice
+
+
+def _advice(
+    rig: Rig,
+    things: tuple[Thing, ...],
+    ears: tuple[EarChange, ...],
+    new: tuple[Finding, ...],
+    gone: tuple[Finding, ...],
+) -> tuple[Side | Literal["either"], str]:
+    """Which to buy in one sentence, or what stands against what."""
+    for_then = [ear for ear in ears if ear.better == "then"]
+    for_now = [ear for ear in ears if ear.better == "now"]
+    worse = [f for f in new if f.severity in {"stop", "risk"}]
+    cured = [f for f in gone if f.severity in {"stop", "risk"}]
+    then_name = listed(thing.then.name for thing in things)
+    now_name = listed(thing.now.name for thing in things)
+    cost = _cost(things)
+    if (for_then or cured) and not for_now and not worse:
+        why = _why(rig, for_then, "then") or f"it cures what {_named(cured)} warned of"
+        return "then", f"Take {then_name}: {why}{cost}."
+    if (for_now or worse) and not for_then and not cured:
+        why = _why(rig, for_now, "now") or f"with {then_name}, {_named(worse)} would warn"
+        return "now", f"Stay with {now_name}: {why}{cost}."
+    if not for_then and not for_now and not worse and not cured:
+        cheaper = _cheaper(things)
+        if cheaper == "alike":
+            return "either", f"Nobody hears a difference between {now_name} and {then_name}."
+        name = then_name if cheaper == "then" else now_name
+        return cheaper, f"Nobody hears a difference, so {name} will do{cost}."
+    pros = [part for part in (_why(rig, for_then, "then"), _cures(cured)) if part]
+    cons = [part for part in (_why(rig, for_now, "now"), _warns(worse)) if part]
+    return "either", (
+        f"One against the other: for {then_name}, {listed(pros)}; for {now_name}, "
+        f"{listed(cons)}{cost}."
+    )
+
+
+def _why(rig: Rig, ears: Sequence[EarChange], side: Literal["now", "then"]) -> str:
+    """What one side does better, by the ear where it does most."""
+    if not ears:
+        return ""
+    best = max(ears, key=_weight)
+    good, bad = (best.then, best.now) if side == "then" else (best.now, best.then)
+    who = rig.people[best.person].name
+    others = "" if len(ears) == 1 else f" (and less for {len(ears) - 1} more)"
+    if _too_soft(bad) and not _too_soft(good):
+        return (
+            f"{who} gets up to {good.loudest_spl:.0f} dB SPL, with the other only "
+            f"{bad.loudest_spl:.0f}"
+        )
+    if _clipped_db(bad) - _clipped_db(good) >= ALIKE_DB and bad.first_clip is not None:
+        by = _clipped_db(bad)
+        return f"with the other, {bad.first_clip.at} clips by {by:.1f} dB on the way to {who}"
+    heard = ""
+    if bad.audible != good.audible:
+        heard = ", which is no longer heard between songs" if side == "then" else ""
+        if side == "now":
+            heard = ", and the other is heard between songs"
+    return (
+        f"at the same loudness {who} hears {_gap(best):.1f} dB less hiss "
+        f"({bad.hiss_dba:.1f} against {good.hiss_dba:.1f} dB SPL A-weighted{heard}){others}"
+    )
+
+
+def _weight(ear: EarChange) -> tuple[float, float, str]:
+    """Which ear speaks for all: where clipping differs most, then hiss."""
+    clipped = abs(_clipped_db(ear.now) - _clipped_db(ear.then))
+    return (clipped if clipped >= ALIKE_DB else 0.0, _gap(ear), ear.person)
+
+
+def _gap(ear: EarChange) -> float:
+    if ear.now.hiss_dba is None or ear.then.hiss_dba is None:
+        return 0.0
+    return abs(ear.now.hiss_dba - ear.then.hiss_dba)
+
+
+def _named(findings: Sequence[Finding]) -> str:
+    return listed(dict.fromkeys(f.rule for f in findings))
+
+
+def _cures(findings: Sequence[Finding]) -> str:
+    return f"it cures {_named(findings)}" if findings else ""
+
+
+def _warns(findings: Sequence[Finding]) -> str:
+    return f"the other brings {_named(findings)}" if findings else ""
+
+
+def _cost(things: Sequence[Thing]) -> str:
+    differences = [thing.price_eur for thing in things]
+    if any(d is None for d in differences):
+        return "; a price is not stated"
+    euros = sum(d for d in differences if d is not None)
+    if not euros:
+        return ""
+    return (
+        f"; the change costs {euros:.0f} euros"
+        if euros > 0
+        else (f"; {listed(t.then.name for t in things)} costs {-euros:.0f} euros less")
+    )
+
+
+def _cheaper(things: Sequence[Thing]) -> Side:
+    euros = sum(thing.price_eur or 0.0 for thing in things)
+    return "alike" if euros == 0 else "then" if euros < 0 else "now"
+
+
+def _difference(now: float | None, then: float | None) -> float | None:
+    return None if now is None or then is None else round(float(then) - float(now), 3)
+
+
+def _tenth(value: float | None) -> float | None:
+    return None if value is None else round(value, 1) + 0.0
+
+
+def sizes(type_: GearType) -> Mapping[str, float | None]:
+    """The room a type takes, what it draws, what it keeps out, by the unit."""
+    size, earphone = type_.size, type_.earphone
+    return {
+        "isolation_db": float(earphone.isolation_db)
+        if earphone is not None and earphone.isolation_db is not None
+        else None,
+        "units": float(size.units) if size and size.units is not None else None,
+        "depth_mm": float(size.depth_mm) if size and size.depth_mm is not None else None,
+        "watts": float(type_.power.watts)
+        if type_.power is not None and type_.power.watts is not None
+        else None,
+    }
