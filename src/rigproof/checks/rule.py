@@ -10,19 +10,27 @@ import msgspec
 from rigproof.checks.joints import Run, runs
 from rigproof.checks.settings import Setting, settings
 from rigproof.handoff import HandOff, hand_offs
-from rigproof.mains import Outlet, outlets
+from rigproof.mains import Load, Outlet, Place, outlets, place_of, rack_load, usual_place
 from rigproof.mixes import complete_mixes
+from rigproof.mixes.exposure import Exposure, exposures
 from rigproof.network import Cabling, Domain, Ways, cabling, digital_ways, domains
 from rigproof.patch import Planned, complete
-from rigproof.rack import Elevation, elevation
-from rigproof.rig import Rig, Show
+from rigproof.rack import Elevation, Way, Weights, elevation, lead_ways, weights
+from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.collecting import no_collecting
 from rigproof.rig.where import Where
 from rigproof.signal import Graph
 from rigproof.signal.arrival import Arrival, arrival
+from rigproof.signal.chains import Chains
+from rigproof.signal.delay import Delays
+from rigproof.signal.figures import Figures
 from rigproof.signal.graph import planned, possible
+from rigproof.signal.loading import LoadedLine, loaded_lines
+from rigproof.signal.peaks import Peaks
 from rigproof.signal.phantom import PhantomLine, phantom_lines
 from rigproof.signal.reach import Reach, reach
+from rigproof.signal.room import Room, rooms
+from rigproof.signal.sums import EarSums
 from rigproof.wording import opening, rounded
 
 Severity = Literal["stop", "risk", "advice", "unknown"]
@@ -122,10 +130,79 @@ class View(msgspec.Struct, frozen=True, dict=True):
         """The mains outlets and what hangs on them."""
         return outlets(self.rig)
 
+    @property
+    def venues(self) -> tuple[Venue, ...]:
+        """Every venue the rig may stand in; of a show, its own one."""
+        if self.show is None:
+            return self.rig.file.venues
+        return tuple(v for v in self.rig.file.venues if v.id == self.show.venue)
+
+    @cached_property
+    def load(self) -> Load:
+        """What hangs on the rack's mains lead."""
+        return rack_load(self.rig)
+
+    @cached_property
+    def mains_places(self) -> tuple[Place, ...]:
+        """Where the rack is plugged in: each venue, or the usual supply where there are none."""
+        usual = usual_place(self.rig)
+        found = tuple(place_of(venue) for venue in self.venues)
+        return found or ((usual,) if usual is not None else ())
+
+    @cached_property
+    def weights(self) -> Weights:
+        """What is carried, part by part."""
+        return weights(self.rig)
+
+    @cached_property
+    def lead_ways(self) -> tuple[Way, ...]:
+        """The leads on the stage, each with its longest way."""
+        return lead_ways(self.rig, self.venues)
+
     @cached_property
     def lines(self) -> Mapping[str, PhantomLine]:
         """Source -> its line and who can put 48 V on it."""
         return phantom_lines(self.graph, self.rig)
+
+    @cached_property
+    def figures(self) -> Figures:
+        """What each hop does to a level, and what hisses where."""
+        return Figures(self.graph, self.rig)
+
+    @cached_property
+    def chains(self) -> Chains:
+        """The stretches of the graph that are the same for all ears."""
+        return Chains(self.graph)
+
+    @cached_property
+    def peaks(self) -> Peaks:
+        """How high the peaks stand at every place, and what it bears."""
+        return Peaks(self.graph, self.rig, self.figures)
+
+    @cached_property
+    def rooms(self) -> tuple[Room, ...]:
+        """The room over the peaks at every place that can be judged."""
+        return tuple(rooms(self.graph, self.peaks, self.ears, self.arriving))
+
+    @cached_property
+    def ears(self) -> EarSums:
+        """Level, hiss and the loudest at each pair of ears."""
+        return EarSums(self.graph, self.rig, self.chains, self.figures)
+
+    @cached_property
+    def delays(self) -> Delays:
+        """How late each source is at each pair of ears."""
+        return Delays(self.graph, self.rig, self.chains, self.figures)
+
+    @cached_property
+    def loads(self) -> Mapping[str, LoadedLine]:
+        """Source -> its line and the inputs that load it."""
+        return loaded_lines(self.graph, self.rig, self.figures.lines)
+
+    @cached_property
+    def exposures(self) -> tuple[Exposure, ...]:
+        """What each pair of ears gets in a rehearsal, a show and a week."""
+        return exposures(self.rig, self.ears.ears)
 
     @cached_property
     def runs(self) -> tuple[Run, ...]:
@@ -208,4 +285,3 @@ def _parts(doc: str) -> dict[str, str]:
         if heading in {"Why", "Fix", "Source"}:
             parts[heading] = " ".join(text.split())
     return parts
-
