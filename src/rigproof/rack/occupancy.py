@@ -21,6 +21,7 @@ class Seat(msgspec.Struct, frozen=True):
     """One box on the rails, or what rides inside it."""
 
     gear: Gear
+    name: str
     type: GearType
     low: int
     units: int
@@ -60,10 +61,6 @@ class Seat(msgspec.Struct, frozen=True):
         return self.type.size.plugs_rear_mm if self.type.size else None
 
     @property
-    def name(self) -> str:
-        return self.gear.name or self.type.name
-
-    @property
     def where(self) -> str:
         """The units in words."""
         return f"unit {self.low}" if self.units == 1 else f"units {self.low}-{self.high}"
@@ -81,6 +78,7 @@ def seats(rig: Rig) -> tuple[Seat, ...]:
     found = [
         Seat(
             gear,
+            rig.box_names[gear.id],
             type_ := rig.types[gear.type],
             gear.unit,
             (type_.size.units if type_.size else None) or 1,

@@ -150,15 +150,16 @@ class Rig(msgspec.Struct, frozen=True, dict=True):
     def box_names(self) -> Mapping[str, str]:
         """What each box is called: by its name, else by what it is, its type before the comma.
 
-        Boxes called alike are told apart by what the file calls them.
+        Where that could be another box, the word that the file calls it by follows.
         """
-        names = {
-            gear.id: gear.name or self.types[gear.type].name.partition(",")[0]
+        named = [
+            (gear, gear.name or self.types[gear.type].name.partition(",")[0])
             for gear in self.file.gear
-        }
-        often = Counter(names.values())
+        ]
+        often = Counter(name for _, name in named)
         return {
-            gear: name if often[name] == 1 else f"{name} ({gear})" for gear, name in names.items()
+            gear.id: name if gear.name or often[name] == 1 else f"{name} ({gear.id})"
+            for gear, name in named
         }
 
     def type_of(self, gear_id: str) -> GearType:

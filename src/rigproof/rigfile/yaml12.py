@@ -4,14 +4,12 @@ The parser is a library's; only the meaning of plain scalars is ours, because th
 `no`, `on` and `12:30` by the rules of YAML 1.1 (`no` would be false and `12:30` the number 750).
 """
 
-import gc
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
 import yaml
 
+from rigproof.rig.collecting import no_collecting
 from rigproof.rig.entry import Spot
 from rigproof.rig.quantity import PROVENANCES, Provenance, Quantity
 from rigproof.rig.where import RigError, Where
@@ -79,7 +77,7 @@ def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
     if fault is not None:
         return None, [fault]
     try:
-        with _no_collecting():
+        with no_collecting():
             node = compose(text)
     except yaml.MarkedYAMLError as error:
         return None, [_syntax_fault(error, text, file)]
@@ -91,7 +89,7 @@ def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
         return None, [RigError(at=Where(file), says="the file is empty.", fix=_START)]
     reader = _Reader(file)
     try:
-        with _no_collecting():
+        with no_collecting():
             data = reader.value(node, "", "assumed", 0)
     except _TooManyFaults:
         return None, reader.faults
@@ -108,18 +106,6 @@ def compose(text: str) -> yaml.Node | None:
     """
     node: yaml.Node | None = yaml.compose(text, Loader=_Composer)
     return node
-
-
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """Without the garbage collector: it walks a growing tree again and again and finds nothing."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 class _TooManyFaults(Exception):

@@ -11,7 +11,7 @@ import msgspec
 
 from rigproof.rig import Rig
 from rigproof.signal.graph import Graph, planned
-from rigproof.signal.reach import flood
+from rigproof.signal.reach import flood, picked, union
 
 Lane = tuple[str, int]  # a source and its lane, from 1
 
@@ -28,15 +28,7 @@ class Arrival(msgspec.Struct, frozen=True, dict=True):
 
     def at(self, nodes: Sequence[int]) -> tuple[Lane, ...]:
         """The lanes that arrive at any of some nodes, in the order of the file."""
-        mask = 0
-        for node in nodes:
-            mask |= self.bits[node]
-        found = []
-        while mask:
-            low = mask & -mask
-            found.append(self.order[low.bit_length() - 1])
-            mask ^= low
-        return tuple(found)
+        return picked(self.order, union(self.bits, nodes))
 
     def arrives(self, lane: Lane, node: int) -> bool:
         return bool(self.bits[node] >> self.number[lane] & 1)

@@ -5,11 +5,14 @@ outboard effect and back) are walked as one place.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
 
 import msgspec
 
 from rigproof.rig import Rig
 from rigproof.signal.graph import Graph, Hop, planned
+
+Kind = TypeVar("Kind")
 
 
 class Reach(msgspec.Struct, frozen=True):
@@ -20,23 +23,33 @@ class Reach(msgspec.Struct, frozen=True):
 
     def at(self, nodes: Sequence[int]) -> tuple[str, ...]:
         """The sources that arrive at any of some nodes, in the order of the file."""
-        mask = 0
-        for node in nodes:
-            mask |= self.bits[node]
-        return self.named(mask)
+        return self.named(union(self.bits, nodes))
 
     def named(self, mask: int) -> tuple[str, ...]:
         """The sources of some bits, in the order of the file."""
-        found = []
-        while mask:
-            low = mask & -mask
-            found.append(self.order[low.bit_length() - 1])
-            mask ^= low
-        return tuple(found)
+        return picked(self.order, mask)
 
     def arrives(self, source: int, node: int) -> bool:
         """Whether the source of this place in the order arrives at a node."""
         return bool(self.bits[node] >> source & 1)
+
+
+def union(bits: Sequence[int], nodes: Sequence[int]) -> int:
+    """All bits of some nodes."""
+    mask = 0
+    for node in nodes:
+        mask |= bits[node]
+    return mask
+
+
+def picked(order: Sequence[Kind], mask: int) -> tuple[Kind, ...]:
+    """The members of an order whose bits are set."""
+    found = []
+    while mask:
+        low = mask & -mask
+        found.append(order[low.bit_length() - 1])
+        mask ^= low
+    return tuple(found)
 
 
 def reach(graph: Graph, rig: Rig, *, through: Callable[[Hop], bool]) -> Reach:

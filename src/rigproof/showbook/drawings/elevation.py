@@ -58,7 +58,7 @@ def _notes(rig: Rig, case: Elevation) -> tuple[str, ...]:
     notes = [
         "Sockets are true in number, kind and face; where on that face they sit is not in the file."
     ]
-    lost = [_name(gear.name or gear.id) for gear in homeless(rig)]
+    lost = [_name(rig.box_names[gear.id]) for gear in homeless(rig)]
     if lost:
         notes.append(f"Made for a rack, and no unit stated: {listed(lost)}.")
     if case.case.width_mm is None:
@@ -346,7 +346,7 @@ def _no_case(rig: Rig) -> ink.Drawing:
         ink.text((86, 25), words, size=ink.HEAD, style="medium", anchor="middle"),
         ink.text((86, 54), fix, size=ink.TEXT, anchor="middle"),
     ]
-    lost = [_name(gear.name or gear.id) for gear in homeless(rig)]
+    lost = [_name(rig.box_names[gear.id]) for gear in homeless(rig)]
     notes = (f"Made for a rack, and no unit stated: {listed(lost)}.",) if lost else ()
     return ink.Drawing(
         ink.sheet(width, height, marks), width, height, "The case", words + " " + fix, notes=notes

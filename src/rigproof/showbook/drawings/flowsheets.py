@@ -378,7 +378,7 @@ class _Cutter:
         if kind in {"player", "person"}:
             person = rig.people.get(name)
             return (person.name or name) if person else name
-        return rig.gear[key].name or rig.type_of(key).name
+        return rig.box_names[key]
 
     def _node(self, key: str, west: tuple[Row, ...], east: tuple[Row, ...]) -> Node:
         gear = self.view.rig.gear.get(key)

@@ -190,7 +190,7 @@ def _gear(rig: Rig, stage: Stage, gear: Gear) -> _Thing:
         marks += [*_outlet((x + wide / 2 + 1.5, y))]
         outlet = 3.0
         notes = ("wants a mains outlet",)
-    words = gear.name or type_.name
+    words = rig.box_names[gear.id]
     card = Card(gear.label or words, words if gear.label else "", (), notes, plain=True)
     body = Area(x - wide / 2, y - max(deep, 2.6) / 2, wide + outlet, max(deep, 2.6))
     return _Thing(f"gear-{gear.id}", (x, y), max(wide, deep) / 2, card, (body,), tuple(marks))
