@@ -7,6 +7,7 @@ can be drawn and is unwise (a plug in an output, a lead with too few ends) is a 
 from collections.abc import Iterator, Mapping
 
 from rigproof.rig import GearType, Mix, RigFile, Route, Source, Stream
+from rigproof.rig.equipment import Setting
 from rigproof.rig.geartype import Port
 from rigproof.rig.lanes import bank_of, inner_lanes, lane_range, sockets
 from rigproof.rig.plan import Feed, RadioLink
@@ -33,7 +34,7 @@ def socket_faults(file: RigFile, types: Types) -> Iterator[RigError]:
 
 
 # Entries whose references may also mean a place inside a box.
-_INSIDE = (Route, Source, Feed, Stream, RadioLink, Mix)
+_INSIDE = (Route, Source, Feed, Stream, RadioLink, Mix, Setting)
 
 
 def _plugged(ref: PortRef, at: Where, of: Types) -> RigError | None:
@@ -80,6 +81,8 @@ def _entering(entry: object, field: str, bank: object) -> bool:
     """Whether the reference means signals as they come into the box."""
     if isinstance(entry, Route):
         return field == "from_"
+    if isinstance(entry, Setting):
+        return True  # as the knob turns what comes in
     if isinstance(entry, Stream | RadioLink):
         return field == "to"
     # A source comes out of a box, or into it where its microphone is built in.
