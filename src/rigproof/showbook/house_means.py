@@ -3,7 +3,7 @@
 from rigproof.handoff import HandOff
 from rigproof.network.clocks import follows
 from rigproof.rig import Lead, Rig, Stream, Venue
-from rigproof.showbook import naming
+from rigproof.showbook import house_split, naming
 from rigproof.signal import words
 from rigproof.wording import counted, listed, ranges
 from rigproof.wording.connectors import connector
@@ -16,6 +16,8 @@ def handed(rig: Rig, hand: HandOff) -> list[str]:
         return ["Nothing: this house has no desk for us."]
     if not hand.lines:
         return ["Nothing leads here yet: no line of the rig suits this desk."]
+    if house_split.theirs(hand):
+        return [*house_split.handed(hand), _places(hand.venue)]
     if hand.lines[0].means == "stream":
         return _streams(rig, hand)
     return _tails(rig, hand)
@@ -48,11 +50,6 @@ def _tails(rig: Rig, hand: HandOff) -> list[str]:
     if labels:
         said.append(f"Labelled {listed(labels)}.")
     said.append(_legs(hand))
-    if hand.venue.desk.own_split:
-        said.append(
-            "With your own split before ours, its second outputs go into our split by our "
-            "numbers; our tails then stay in the case."
-        )
     said.append(_places(hand.venue))
     return said
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from rigproof.checks.rule import View
 from rigproof.handoff import HandOff, HouseLine
 from rigproof.rig import Rig, Show
-from rigproof.showbook import naming
+from rigproof.showbook import house_split, naming
 from rigproof.showbook.house_means import handed, mixed
 from rigproof.showbook.house_power import mains, waking_s
 from rigproof.signal.phantom import PhantomLine
@@ -69,7 +69,7 @@ def _row(
         "note": line.why if line.status == "held" else "",
         "microphone": naming.microphone(rig, source) if source else "",
         "stand": source.stand if source else "",
-        "phantom": _phantom(phantom.get(source.id) if source else None, line),
+        "phantom": _fed_by(phantom.get(source.id) if source else None, hand, line),
         "level": line.level if line.source or line.means == "mix" else "",
         "theirs": str(line.house_number or ""),
     }
@@ -94,6 +94,14 @@ def _mix_name(rig: Rig, hand: HandOff, line: HouseLine) -> str:
     return name
 
 
+def _fed_by(known: PhantomLine | None, hand: HandOff, line: HouseLine) -> str:
+    word = _phantom(known, line)
+    if known is None or not house_split.theirs(hand) or line not in house_split.through(hand):
+        return word
+    # Their split decides whose 48 V gets to the stage; ours comes behind it.
+    return {"must": "us or you", "never": "never"}.get(known.need or "", word)
+
+
 def _phantom(known: PhantomLine | None, line: HouseLine) -> str:
     """Who feeds 48 V to a line that wants it, or that it must stay off."""
     if known is None or line.means == "mix":
@@ -114,7 +122,7 @@ def _numbers_words(hand: HandOff) -> dict[str, str]:
     """What the two columns of numbers are called at this kind of desk."""
     ours = {"tail": "Tail", "stream": "Ours", "mix": "Line"}
     means = hand.lines[0].means if hand.lines else "tail"
-    return {"ours": ours[means], "theirs": "Yours"}
+    return {"ours": "Ours" if house_split.theirs(hand) else ours[means], "theirs": "Yours"}
 
 
 def _sections(view: View, hand: HandOff) -> Iterator[Section]:
@@ -184,6 +192,9 @@ def _phantom_words(view: View, hand: HandOff) -> list[str]:
     lines = view.lines
     used = [(line, lines.get(line.source.id)) for line in hand.used if line.source]
     wanting = [(line, known) for line, known in used if known and known.need == "must"]
+    if house_split.theirs(hand):
+        never = [line for line, known in used if known and known.need == "never"]
+        return house_split.phantom_words([line for line, _ in wanting], never)
     by = {
         word: [line for line, known in wanting if _phantom(known, line) == word]
         for word in ("from us", "us or you", "from you", "nobody")
@@ -267,6 +278,9 @@ def _rack_dead(view: View, hand: HandOff) -> list[str]:
         return [f"You get nothing more: the mix is made in it. Mute its lines.{back}"]
     if takes in {"network", "link"}:
         return [f"All channels go silent at once: mute them, we unmute by word.{back}"]
+    if house_split.theirs(hand):
+        left = house_split.rack_dead(hand)
+        return [*left, f"Keep what is there open; we have no ears then.{back}"]
     alive, hungry, dead = _fates(hand)
     said = []
     if alive:

@@ -7,7 +7,7 @@ from typing import Literal
 from rigproof.handoff.lines import HandOff, hand_off
 from rigproof.mains.outlets import needs_mains
 from rigproof.rig import Gear, Person, Rig, Source, Venue
-from rigproof.rig.ref import HOUSE
+from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.signal import Graph
 from rigproof.wording import counted
 
@@ -33,6 +33,12 @@ class Player:
     hears: str
 
 
+def _transmits(rig: Rig, plug: PortRef) -> bool:
+    """Whether what is plugged here goes on by radio."""
+    ports = rig.type_of(plug.gear).ports if plug.gear in rig.gear else ()
+    return any(port.carries == "rf" and port.way == "out" for port in ports)
+
+
 def channel_of(rig: Rig, source: Source) -> str:
     """The channels of a source on the band's mixer, or a dash."""
     row = rig.rows.get(source.id)
@@ -42,7 +48,10 @@ def channel_of(rig: Rig, source: Source) -> str:
 def line_of(rig: Rig, source: Source) -> Line:
     """A source as a plan shows it."""
     mark: Mark = "line"
-    if source.start is not None and source.start.gear in rig.gear:
+    row = rig.rows.get(source.id)
+    if row and row.plug and _transmits(rig, row.plug):
+        mark = "wireless"
+    elif source.start is not None and source.start.gear in rig.gear:
         if rig.type_of(source.start.gear).class_ == "receiver":
             mark = "wireless"
     elif source.mic is not None:
@@ -86,9 +95,8 @@ def hears(rig: Rig, person: Person) -> str:
     if plug is not None and plug.gear in rig.gear:
         gear = rig.gear[plug.gear]
         name = gear.label or gear.name or gear.id
-        kind = rig.type_of(gear.id).class_
         number = f" {plug.numbers[0]}" if plug.numbers else ""
-        if kind == "pack":
+        if any(port.carries == "rf" for port in rig.type_of(gear.id).ports):
             return f"ears by radio, {name}"
         return f"ears by lead, {name}{number}"
     if person.wedge is not None:
