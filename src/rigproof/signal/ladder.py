@@ -5,7 +5,7 @@ way has gathered and whose it is. Every rung follows from the one before by figu
 with it, so that a pencil can do the sum again. Likely errors add as a root sum of squares.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
@@ -17,6 +17,9 @@ from rigproof.signal.graph import Hop
 from rigproof.signal.levels import Levels
 from rigproof.signal.lines import named
 from rigproof.signal.peaks import crest_of
+
+
+_MEETING = frozenset({"bus", "sum", "ear"})  # where several sources come together
 
 
 class Told(msgspec.Struct, frozen=True):
@@ -86,6 +89,18 @@ class Ladder(msgspec.Struct, frozen=True):
 
 def ladder(levels: Levels, path: Sequence[Hop]) -> Ladder:
     """The ladder of one way of a source; the way begins at the source itself."""
+    return ladders(levels, [path])[0]
+
+
+def ladders(levels: Levels, paths: Sequence[Sequence[Hop]]) -> tuple[Ladder, ...]:
+    """The ladders of several ways, with one look at what meets on them."""
+    nodes = levels.graph.nodes
+    meeting = {hop.end: None for path in paths for hop in path if nodes[hop.end].kind in _MEETING}
+    together = levels.together_db(tuple(meeting))
+    return tuple(_ladder(levels, path, together) for path in paths)
+
+
+def _ladder(levels: Levels, path: Sequence[Hop], together: Mapping[int, float]) -> Ladder:
     graph, figures = levels.graph, levels.figures
     source = levels.rig.sources[named(graph.nodes[path[0].start])]
     level_dbu = figures.source_dbu(source)
@@ -94,8 +109,6 @@ def ladder(levels: Levels, path: Sequence[Hop]) -> Ladder:
         level = Told(level_dbu, figures.source_off_db(source), level_dbu.provenance)
     crest_db = crest_of(source)
     nodes = (path[0].start, *(hop.end for hop in path))
-    meeting = [n for n in nodes if graph.nodes[n].kind in {"bus", "sum", "ear"}]
-    together = levels.together_db(meeting) if meeting else {}
     carried = _Carried()
     rungs: list[Rung] = []
     for number, node in enumerate(nodes):
