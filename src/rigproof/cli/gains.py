@@ -198,7 +198,7 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
         indent=2,
         tone="faint",
     )
-    if any(_clips(ear.first_clip_before) for ear in plan.ears):
+    if any(_clipped(ear) for ear in plan.ears):
         yield Row(
             "Where the present settings clip, they may hiss less than the plan: that room is what "
             "the plan gives back.",
@@ -230,8 +230,10 @@ def _unmet_rows(plan: GainPlan) -> Iterator[Row]:
             yield Row(name, indent=2, lead="- ")
 
 
-def _clips(tight: Tight | None) -> bool:
-    return tight is not None and tight.room_db < 0
+def _clipped(ear: EarPlan) -> bool:
+    """Whether something clips as it stands and no longer in the plan."""
+    before, after = ear.first_clip_before, ear.first_clip_after
+    return before is not None and before.room_db < 0 and (after is None or after.room_db >= 0)
 
 
 def _ear_cells(rig: Rig, ear: EarPlan) -> tuple[str, ...]:

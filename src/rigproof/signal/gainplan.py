@@ -57,7 +57,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     headroom_db: float = 12.0
     mix_headroom_db: float = 3.0
     level_spl: float = 85.0
-    step_db: float = 0.5
+    step_db: float = 1.0
 
 
 class KnobPlan(msgspec.Struct, frozen=True, kw_only=True):
@@ -430,6 +430,7 @@ class _Planner:
         behind = graph.reached(tuple(planned_))
         heard = {n for p in self.rig.people for n in graph.feeding(graph.of_listener(p))}
         told = {unmet.at for unmet in self.unmet}
+        short_before: dict[frozenset[int], float] = {}
         for node, room in peaks.rooms.items():
             key = graph.nodes[node].key
             if node not in heard or key.partition(".")[0] in told:
@@ -440,7 +441,10 @@ class _Planner:
                 need = 0.0  # no knob before it, or judged with its preamp
             if room < need - 0.05:
                 place = words.place(self.rig, key)
-                short = need - room
+                short, lanes = need - room, peaks.arriving(node)
+                if short <= short_before.get(lanes, 0.0) + 0.05:
+                    continue  # the cure of an earlier place cures this one
+                short_before[lanes] = short
                 self.unmet.append(
                     Unmet(
                         key,

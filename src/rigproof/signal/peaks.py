@@ -45,10 +45,10 @@ def crest_of(source: Source) -> float:
 class Peaks:
     """The peaks of every place that a source arrives at, in the unit of the place."""
 
-    def __init__(self, graph: Graph, rig: Rig) -> None:
+    def __init__(self, graph: Graph, rig: Rig, figures: Figures | None = None) -> None:
         self.graph = graph
         self.rig = rig
-        self.figures = Figures(graph, rig)
+        self.figures = figures or Figures(graph, rig)  # work saved where they are known
 
     @cached_property
     def unknown(self) -> tuple[str, ...]:
@@ -102,6 +102,10 @@ class Peaks:
                     here[lane] = here.get(lane, 0.0) + ratio * gain_ratio
             found[node] = here
         return found
+
+    def arriving(self, node: int) -> frozenset[int]:
+        """The lanes of sources that arrive at a place."""
+        return frozenset(self._ratios.get(node, ()))
 
     @cached_property
     def _powers(self) -> Mapping[int, float]:
