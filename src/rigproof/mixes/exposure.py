@@ -136,8 +136,9 @@ def _level(
         if person.id in mix.listeners and mix.target_db is not None:
             return mix.target_db, "stated", ()
     planned = ear.total_spl
-    if planned is None or ear.missing or ear.unwritten:
+    if planned is None or ear.missing or not ear.planned:
         waits = tuple(f"the setting of {place}" for place in ear.unwritten)
+        waits += tuple(f"the sends of {gear}" for gear in ear.open_sends)
         return None, None, (*ear.missing, *waits)
     return Quantity(planned, ear.provenance), "planned", ()
 

@@ -69,7 +69,10 @@ class Way(msgspec.Struct, frozen=True):
 
 
 class Latency(msgspec.Struct, frozen=True):
-    """One source at one listener. `missing`: parts of the way whose delay nobody stated."""
+    """One source at one listener. `missing`: parts of the way whose delay nobody stated.
+
+    `left_out`: what lies before the rig as the file has it, and is not in the sum.
+    """
 
     source: str
     listener: str
@@ -78,6 +81,7 @@ class Latency(msgspec.Struct, frozen=True):
     longest: Way
     missing: tuple[str, ...]
     provenance: Provenance = "measured"
+    left_out: tuple[str, ...] = ()
     comb: "Comb | None" = None  # of two ways that meet at one ear, the furthest apart
 
     @property
@@ -315,9 +319,6 @@ class Delays:
             for part in self._before(source):
                 rank = _ORDER.index(part.delay_ms.provenance)
                 total = _joined(total, _Sum(float(part.delay_ms), weakest=rank))
-            if self._is_wireless(source):
-                name = f"the delay of the transmitter of {source.name}"
-                total = _joined(total, _Sum(missing=self._bit(name)))
             found[source.id] = total
         return found
 
@@ -349,6 +350,9 @@ class Delays:
             _way(met.long),
             self._named(met.short.missing | met.long.missing),
             _ORDER[max(met.short.weakest, met.long.weakest)],
+            (f"the transmitter of {self.rig.sources[source].name}",)
+            if self._is_wireless(self.rig.sources[source])
+            else (),
             parallel_comb(_way(first), _way(second)),
         )
 

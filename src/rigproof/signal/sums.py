@@ -26,18 +26,25 @@ EARPHONES = "the earphones themselves"
 
 
 class Loudest(msgspec.Struct, frozen=True):
-    """The most that can reach an ear with every knob at its stop, and the place that limits it."""
+    """The most that can reach an ear, and the place that limits it.
+
+    `driven_spl` is what the place drives them to; it is more than the level where the earphones
+    give no more.
+    """
 
     level_spl: float
     place: str
+    driven_spl: float
 
 
 class EarSum(msgspec.Struct, frozen=True):
     """What comes to one person's ears; the louder side counts.
 
     `floor_dba` is the hiss that no knob turns down: of what lies behind the last knob that nobody
-    wrote down, or of everything where all are written. `unwritten`: places of those knobs.
-    `limited`: the loudest with the limiters of the mixes doing what the file says; None without.
+    wrote down, or of everything where all are written. `unwritten`: places of those knobs;
+    `open_sends`: personal mixers whose sends are left to the player.
+    `loudest`: with every knob at its stop and no limiter. `limited`: with the limiters of the mixes
+    and the knobs as the file says, those it leaves open at the stop; None without a limiter.
     """
 
     person: str
@@ -45,10 +52,16 @@ class EarSum(msgspec.Struct, frozen=True):
     hiss_dba: float | None
     floor_dba: float | None
     unwritten: tuple[str, ...]
+    open_sends: tuple[str, ...]
     missing: tuple[str, ...]
     loudest: Loudest | None
     limited: Loudest | None
     provenance: Provenance
+
+    @property
+    def planned(self) -> bool:
+        """Whether the file says where every knob and send on the way stands."""
+        return not (self.unwritten or self.open_sends)
 
     @property
     def total_spl(self) -> float | None:
@@ -136,22 +149,44 @@ class EarSums:
         return found
 
     @cached_property
-    def _noise_along(self) -> Mapping[int, float]:
-        """The noise of all that lies before each place on a chain, as power there."""
-        held: dict[int, float] = {}
+    def _noise_along(self) -> Mapping[int, tuple[float, float]]:
+        """The noise of all that lies before each place on a chain, as power there.
+
+        And the part of it that no unwritten knob turns down.
+        """
+        held: dict[int, tuple[float, float]] = {}
         hops = self.graph.hops
         for node in self.chains.order:
-            power = self._noise_here.get(node, 0.0)
+            total = floor = self._noise_here.get(node, 0.0)
             number = self.chains.step_to(node)
             if number is not None:
-                ratio = self._ratio(number)
-                power += held[hops[number].start] * ratio * ratio
-            held[node] = power
+                before, certain = held[hops[number].start]
+                squared = self._ratio(number) ** 2
+                total += before * squared
+                floor += 0.0 if self.unwritten_at(number) else certain * squared
+            held[node] = (total, floor)
         return held
+
+    @cached_property
+    def _knobs_along(self) -> Mapping[int, tuple[str, ...]]:
+        def with_(before: tuple[str, ...], number: int) -> tuple[str, ...]:
+            knob = self.unwritten_at(number)
+            return (*before, knob) if knob else before
+
+        return self.chains.along((), with_)
 
     @cached_property
     def _missing_along(self) -> Mapping[int, tuple[str, ...]]:
         return self.chains.along((), lambda before, n: (*before, *self.figures.step(n).missing))
+
+    def clear_db(self, node: int) -> float | None:
+        """How far a source stands above the noise at a place on its chain; None where unknown."""
+        source = self._source_of.get(self.chains.head[node])
+        level = self.figures.source_dbu(source) if source is not None else None
+        ratio, noise = self._ratios.get(node, 0.0), self._noise_along.get(node, (0.0, 0.0))[0]
+        if level is None or ratio <= 0 or noise <= 0:
+            return None
+        return level + 20 * log10(ratio) - 10 * log10(noise)
 
     # From an ear back
 
@@ -168,7 +203,7 @@ class EarSums:
             for number in numbers:
                 start = hops[number].start
                 gains[start] = gains.get(start, 0.0) + onward * self._ratio(number)
-                if loose[node] or self._unwritten_at(number):
+                if loose[node] or self.unwritten_at(number):
                     loose[start] = True
                 else:
                     loose.setdefault(start, False)
@@ -197,7 +232,7 @@ class EarSums:
                     found.append((hop.end, ratio * self._ratio(number)))
         return tuple(found)
 
-    def _unwritten_at(self, number: int) -> str:
+    def unwritten_at(self, number: int) -> str:
         """The knob that a hop runs through, if it has one and nobody wrote it down."""
         found = self._known_knobs.get(number)
         if found is None:
@@ -214,7 +249,7 @@ class EarSums:
             return ""
         node = self.graph.nodes[hop.end]
         if hop.means == "send":
-            return f"{node.gear} (its sends)" if node.kind == "sum" else ""
+            return node.gear if node.kind == "sum" else ""
         stage = node.bank
         turns = isinstance(stage, Stage) and stage.kind == "amplifier"
         if turns and isinstance(stage, Stage) and stage.gain_max_db is not None:
@@ -227,12 +262,13 @@ class EarSums:
         levels: dict[str, float] = {}
         missing: set[str] = set()
         unwritten: set[str] = set()
+        sends: set[str] = set()
         hiss: list[tuple[float, float]] = []
         used: list[Quantity] = []
         for end in ends:
             behind = self.chains.behind(end)
             gains, loose = self._gains(end)
-            lanes = self._lanes(gains, missing)
+            lanes = self._lanes(gains, missing, unwritten)
             for head, reach in lanes.items():
                 source = self._source_of[head]
                 level = self.figures.source_dbu(source)
@@ -246,9 +282,12 @@ class EarSums:
             for numbers in behind.hops:
                 for number in numbers:
                     missing.update(self.figures.step(number).missing)
-                    unwritten.update(filter(None, [self._unwritten_at(number)]))
+                    knob = self.unwritten_at(number)
+                    if knob:
+                        (sends if self.graph.hops[number].means == "send" else unwritten).add(knob)
             if not behind.order:
                 missing.update(self._missing_along[end])
+                unwritten.update(self._knobs_along[end])
         total = max(h for h, _ in hiss)
         floor = max(f for _, f in hiss)
         return EarSum(
@@ -257,13 +296,16 @@ class EarSums:
             10 * log10(total) if total > 0 else None,
             10 * log10(floor) if floor > 0 else None,
             tuple(sorted(unwritten)),
+            tuple(sorted(sends)),
             tuple(sorted(missing)),
             self._loudest(person, ends, limited=False),
             self._loudest(person, ends, limited=True) if self._limited(ends) else None,
             weakest(Quantity(0, "measured"), *used),
         )
 
-    def _lanes(self, gains: Mapping[int, float], missing: set[str]) -> dict[int, float]:
+    def _lanes(
+        self, gains: Mapping[int, float], missing: set[str], unwritten: set[str]
+    ) -> dict[int, float]:
         """Lane of a source -> its voltage gain to the ear."""
         lanes: dict[int, float] = {}
         for node, gain in gains.items():
@@ -271,6 +313,7 @@ class EarSums:
             if head in self._source_of:
                 reach = gain * self._ratios[node]
                 missing.update(self._missing_along[node])
+                unwritten.update(self._knobs_along[node])
                 if reach > 0:
                     lanes[head] = lanes.get(head, 0.0) + reach
         return lanes
@@ -297,22 +340,19 @@ class EarSums:
             heads.setdefault(self.chains.head[node], []).append(node)
         for nodes in heads.values():
             if len(nodes) == 1:
-                power = along[nodes[0]] * gains[nodes[0]] ** 2
+                squared = gains[nodes[0]] ** 2
+                power, certain = along[nodes[0]][0] * squared, along[nodes[0]][1] * squared
             else:
-                power = self._forked(nodes, gains)
+                power = certain = self._forked(nodes, gains)
             total += power
-            floor += 0.0 if all(loose[n] for n in nodes) else power
+            floor += 0.0 if all(loose[n] for n in nodes) else certain
         return total, floor
 
     def _forked(self, nodes: Sequence[int], gains: Mapping[int, float]) -> float:
         """The noise of a chain that leads to an ear from several of its places."""
         places: set[int] = set()
         for node in nodes:
-            here: int | None = node
-            while here is not None and here not in places:
-                places.add(here)
-                number = self.chains.step_to(here)
-                here = None if number is None else self.graph.hops[number].start
+            places.update(self._trail(node))
         return sum(
             self._noise_here[place] * self._gain_from(place, gains) ** 2
             for place in places
@@ -322,8 +362,12 @@ class EarSums:
     # The loudest there can be
 
     @cached_property
-    def _limiters(self) -> Mapping[int, float]:
-        """The places that a mix's limiter holds: the first analogue output behind the mix."""
+    def limiters(self) -> Mapping[int, float]:
+        """Place -> the level in dBu that the limiter of a mix holds there.
+
+        A mix is limited before it leaves its box or the next: at the first analogue output behind
+        it, and at the converter in front of that.
+        """
         found: dict[int, float] = {}
         for mix in self.rig.file.mixes:
             if mix.limiter_dbu is not None:
@@ -334,8 +378,19 @@ class EarSums:
 
     def _limited(self, ends: Sequence[int]) -> bool:
         """Whether a limiter of a mix lies on a way to these ears."""
-        limiters = self._limiters.keys()
-        return any(not limiters.isdisjoint(self.chains.behind(end).order) for end in ends)
+        limiters = self.limiters.keys()
+        for end in ends:
+            behind = self.chains.behind(end)
+            if not limiters.isdisjoint(behind.order or self._trail(end)):
+                return True
+        return False
+
+    def _trail(self, node: int) -> Iterator[int]:
+        """A place on a chain and all before it."""
+        yield node
+        while (number := self.chains.step_to(node)) is not None:
+            node = self.graph.hops[number].start
+            yield node
 
     def _mix_nodes(self, mix: Mix) -> Iterator[int]:
         gear = mix.on or (self.rig.mixer.id if self.rig.mixer else None)
@@ -366,7 +421,10 @@ class EarSums:
                 place = self.graph.nodes[hop.end]
                 if isinstance(place.bank, Port) and place.bank.way == "out" and not place.digital:
                     yield hop.end
-                elif place.kind not in {"ear", "wedge", "house", "bus", "sum"}:
+                    continue
+                if place.kind == "converter" and self.figures.unit(hop.end) == "dBu":
+                    yield hop.end
+                if place.kind not in {"ear", "wedge", "house", "bus", "sum"}:
                     queue.append(hop.end)
 
     def _loudest(self, person: str, ends: Sequence[int], *, limited: bool) -> Loudest | None:
@@ -377,8 +435,8 @@ class EarSums:
         earphone = self.figures.earphone(person)
         bears = earphone.max_spl_db if earphone is not None else None
         if bears is not None and level > bears:
-            return Loudest(float(bears), EARPHONES)
-        return Loudest(level, place)
+            return Loudest(float(bears), EARPHONES, level)
+        return Loudest(level, place, level)
 
     def _top(self, end: int, *, limited: bool) -> tuple[float, str] | None:
         behind: Behind = self.chains.behind(end)
@@ -391,7 +449,7 @@ class EarSums:
             for number in numbers:
                 start = self.graph.hops[number].start
                 top = tops[start] if start in tops else chains.get(start)
-                best = _higher(best, self._onward(top, number))
+                best = _higher(best, self._onward(top, number, limited=limited))
             tops[node] = self._capped(node, best, limited=limited)
         return tops[end]
 
@@ -401,8 +459,6 @@ class EarSums:
 
     @cached_property
     def _tops_limited(self) -> Mapping[int, tuple[float, str] | None]:
-        if all(self.chains.head[node] < 0 for node in self._limiters):
-            return self._tops
         return self._tops_along(limited=True)
 
     def _tops_along(self, *, limited: bool) -> dict[int, tuple[float, str] | None]:
@@ -411,22 +467,35 @@ class EarSums:
             number = self.chains.step_to(node)
             before = None
             if number is not None:
-                before = self._onward(held[self.graph.hops[number].start], number)
+                start = self.graph.hops[number].start
+                before = self._onward(held[start], number, limited=limited)
             held[node] = self._capped(node, before, limited=limited)
         return held
 
-    def _onward(self, top: tuple[float, str] | None, number: int) -> tuple[float, str] | None:
+    def _onward(
+        self, top: tuple[float, str] | None, number: int, *, limited: bool
+    ) -> tuple[float, str] | None:
         if top is None or (
             self.graph.hops[number].means == "ear" and self.figures.step(number).missing
         ):
             return None
-        highest = self._highest.get(number)
-        if highest is None:
-            highest = self._highest[number] = self.figures.highest_gain_db(number)
-        return top[0] + highest, top[1]
+        known = self._as_written if limited else self._highest
+        gain = known.get(number)
+        if gain is None:
+            step = self.figures.step(number)
+            if limited and not step.missing and not self.unwritten_at(number):
+                gain = step.gain_db
+            else:
+                gain = self.figures.highest_gain_db(number)
+            known[number] = gain
+        return top[0] + gain, top[1]
 
     @cached_property
     def _highest(self) -> dict[int, float]:
+        return {}
+
+    @cached_property
+    def _as_written(self) -> dict[int, float]:
         return {}
 
     @cached_property
@@ -439,8 +508,8 @@ class EarSums:
         self, node: int, top: tuple[float, str] | None, *, limited: bool
     ) -> tuple[float, str] | None:
         clip = self._clips[node]
-        if limited and node in self._limiters:
-            clip = min(self._limiters[node], clip) if clip is not None else self._limiters[node]
+        if limited and node in self.limiters:
+            clip = min(self.limiters[node], clip) if clip is not None else self.limiters[node]
         if clip is not None and (top is None or top[0] > clip):
             return clip, self.graph.nodes[node].key
         return top

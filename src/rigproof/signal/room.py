@@ -1,0 +1,63 @@
+"""Where peaks find too little room, each fault at the first place it shows.
+
+Behind a place that clips nothing more is judged, and nothing behind a knob that nobody wrote down:
+a hand decides there. A limiter of a mix holds the peaks behind it at what the file says.
+"""
+
+from collections.abc import Iterator
+from math import inf
+
+import msgspec
+
+from rigproof.signal.graph import Graph, planned
+from rigproof.signal.peaks import Peaks
+from rigproof.signal.reach import Reach
+from rigproof.signal.sums import EarSums
+
+
+class Room(msgspec.Struct, frozen=True):
+    """One place with what is left between the peaks and what it bears; below 0 it clips.
+
+    `preamp`: a gain that somebody turns lies before it. `limited`: a limiter holds it.
+    `before_db`: the least that the same signal had on its way here.
+    """
+
+    node: int
+    room_db: float
+    sources: tuple[str, ...]
+    preamp: bool
+    limited: bool
+    before_db: float = inf
+
+
+def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterator[Room]:
+    """Every place that can be judged, in the order of the signal."""
+    shut: set[int] = set()
+    held: dict[int, float] = {}  # what a limiter holds the level at, in the unit of the place
+    behind_preamp: set[int] = set()
+    least: dict[int, float] = {}
+    limiters, bits = ears.limiters, arriving.bits
+    for node in peaks.order:
+        ways = [n for n in graph.entering[node] if planned(graph.hops[n])]
+        starts = [graph.hops[n].start for n in ways]
+        if graph.nodes[node].kind == "preamp" or not behind_preamp.isdisjoint(starts):
+            behind_preamp.add(node)
+        if not shut.isdisjoint(starts) or any(ears.unwritten_at(n) for n in ways):
+            shut.add(node)
+            continue
+        if len(ways) == 1 and starts[0] in held:
+            held[node] = held[starts[0]] + peaks.figures.step(ways[0]).gain_db
+        if node in limiters:
+            held[node] = min(limiters[node], held.get(node, limiters[node]))
+        before = min((least.get(n, inf) for n in starts if bits[n] == bits[node]), default=inf)
+        least[node] = before
+        room, clip = peaks.rooms.get(node), peaks.clip_db(node)
+        if room is None or clip is None:
+            continue
+        if node in held:
+            # A limiter set to a level lets a sine of that level pass, peaks and all.
+            room = max(room, clip - held[node])
+        if room < 0:
+            shut.add(node)
+        least[node] = min(before, room)
+        yield Room(node, room, arriving.at([node]), node in behind_preamp, node in held, before)
