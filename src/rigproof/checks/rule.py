@@ -14,6 +14,8 @@ from rigproof.mains import Load, Outlet, Place, outlets, place_of, rack_load, us
 from rigproof.mixes import complete_mixes
 from rigproof.mixes.exposure import Exposure, exposures
 from rigproof.network import Cabling, Domain, Ways, cabling, digital_ways, domains
+from rigproof.network.airwaves import Air, air
+from rigproof.network.traffic import Flow, flows
 from rigproof.patch import Planned, complete
 from rigproof.rack import Elevation, Way, Weights, elevation, lead_ways, weights
 from rigproof.rig import Rig, Show, Venue
@@ -148,6 +150,16 @@ class View(msgspec.Struct, frozen=True, dict=True):
         usual = usual_place(self.rig)
         found = tuple(place_of(venue) for venue in self.venues)
         return found or ((usual,) if usual is not None else ())
+
+    @cached_property
+    def flows(self) -> tuple[Flow, ...]:
+        """The streams of audio in packets, with what each weighs."""
+        return flows(self.rig, self.cables)
+
+    @cached_property
+    def air(self) -> Air:
+        """The wireless links and which of them meet."""
+        return air(self.rig)
 
     @cached_property
     def weights(self) -> Weights:
