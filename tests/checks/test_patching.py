@@ -206,3 +206,36 @@ shows: [{id: one, date: 2027-05-08, venue: hall, without: [mixer]}]
     verdict = check(parse(f"format: 1\nrig: {{name: Example}}\n{text}".encode()))
     assert len(verdict.views) == 2
     assert all(finding.at.line for finding in verdict.findings)
+
+
+def test_a_stereo_source_in_one_socket_is_told_so() -> None:
+    rig = """
+sources: [{id: keys, name: Keys, family: keys, stereo: true}]
+gear: [{id: mixer, type: mixer-rack-24}]
+patch: [{source: keys, plug: mixer.in.5, channel: 5-6}]
+    """
+    finding = next(iter(found("patch.pair-halved", rig)))
+
+    assert "plugged in one socket" in finding.says
+    assert "mixer.in.5-6" in finding.fix
+
+
+def test_ears_that_hear_nothing_are_told_where_the_way_breaks() -> None:
+    rig = """
+people: [{id: bo, name: Bo, ears: {plug: belt.phones, earphones: earphones-dual}}]
+sources: [{id: kick, name: Kick, family: drums, mic: mic-kick-dynamic}]
+gear: [{id: mixer, type: mixer-rack-24}, {id: belt, name: Belt, type: pack-wired}]
+    """
+    finding = next(iter(found("ears.hear-nothing", rig)))
+
+    assert "Nothing leads into Belt, in" in finding.fix
+
+
+def test_a_stream_and_a_tail_on_one_line_of_the_house_clash() -> None:
+    rig = """
+gear: [{id: split, type: splitter-panel-8}, {id: card, type: card-network-audio-32}]
+leads: [{id: tails, type: tails-xlr-8, from: split.second.1-8, to: house.1-8}]
+streams: [{id: net, from: card.net.tx.1-8, to: house.LINES}]
+    """
+    assert [f.says for f in found("handoff.line-used-twice", rig.replace("LINES", "5-12"))]
+    assert not found("handoff.line-used-twice", rig.replace("LINES", "9-16"))

@@ -51,11 +51,28 @@ def hear_nothing(view: View) -> Iterator[Finding]:
     for who in _wearers(view):
         if _hears(view, who):
             continue
-        assert who.ears is not None and who.ears.plug is not None
+        assert who.ears is not None
+        assert who.ears.plug is not None
         yield Finding(
             at=who.ears.where,
             says=f"Nothing arrives at {who.name}'s ears at {place(view.rig, who.ears.plug)}.",
+            fix=_where_it_breaks(view, who),
         )
+
+
+def _where_it_breaks(view: View, who: Person) -> str:
+    """The first place on the way to somebody's ears that nothing is brought to."""
+    graph = view.graph
+    begins = [
+        node
+        for node in graph.feeding(graph.of_listener(who.id))
+        if not any(not graph.hops[hop].open for hop in graph.entering[node])
+        and not graph.nodes[node].key.startswith("ear:")
+    ]
+    if not begins:
+        return ""
+    first = min(begins, key=lambda node: graph.nodes[node].key)
+    return f"Nothing leads into {place(view.rig, graph.nodes[first].key)}: bring a mix there."
 
 
 def one_ear_silent(view: View) -> Iterator[Finding]:

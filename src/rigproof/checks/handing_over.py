@@ -6,6 +6,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.handoff import HandOff
 from rigproof.rig import Lead
 from rigproof.rig.connectors import mate, same_family
+from rigproof.rig.plan import Stream
 from rigproof.rig.ref import HOUSE
 from rigproof.wording import counted, listed, noun, ranges
 from rigproof.wording.connectors import a_connector
@@ -92,11 +93,18 @@ def nothing_to_hand_over(view: View) -> Iterator[Finding]:
     }
     for hand in view.hand_offs:
         takes = hand.venue.desk.takes
-        if takes in ways and view.rig.sources and not hand.used:
+        if takes not in ways or not view.rig.sources or hand.used:
+            continue
+        at, says = hand.venue.desk.where.of("takes"), f"{hand.venue.name} takes {ways[takes]}, and "
+        carriers = listed(sorted({line.carrier for line in hand.lines if line.carrier}))
+        if carriers:
             yield Finding(
-                at=hand.venue.desk.where.of("takes"),
-                says=f"{hand.venue.name} takes {ways[takes]}, and nothing of the kind is laid.",
+                at=at,
+                says=f"{says}{carriers} leads there with no source on it.",
+                fix=f"Bring sources to where {carriers} begins: a lead, or routes inside the box.",
             )
+        else:
+            yield Finding(at=at, says=f"{says}nothing of the kind is laid.")
 
 
 def plug_does_not_fit_house(view: View) -> Iterator[Finding]:
@@ -191,23 +199,34 @@ def house_line_used_twice(view: View) -> Iterator[Finding]:
           - {id: tails, type: tails-xlr-8, from: split.iso.1-8, to: house.1-8}
           - {id: extra, type: lead-xlr, from: split.direct.1, to: house.9}
     """
-    first: dict[int, Lead] = {}
-    for lead in view.rig.file.leads:
-        if lead.to.gear != HOUSE or lead.to.numbers is None:
+    first: dict[int, Lead | Stream] = {}
+    carriers: list[Lead | Stream] = [*view.rig.file.leads, *view.rig.file.streams]
+    for carrier in carriers:
+        if carrier.to.gear != HOUSE or carrier.to.numbers is None:
             continue
-        low, high = lead.to.numbers
-        clash = [n for n in range(low, high + 1) if n in first and _both_laid(first[n], lead)]
+        low, high = carrier.to.numbers
+        clash = [n for n in range(low, high + 1) if n in first and _both_laid(first[n], carrier)]
         if clash:
             other = first[clash[0]]
+            called = (
+                f"lead {other.label or other.id}" if isinstance(other, Lead) else _stream(other)
+            )
             yield Finding(
-                at=lead.where.of("to"),
-                says=f"House line {ranges(clash)} has {other.label or other.id} on it already.",
+                at=carrier.where.of("to"),
+                says=f"House line {ranges(clash)} has the {called} on it already.",
             )
         for number in range(low, high + 1):
-            first.setdefault(number, lead)
+            first.setdefault(number, carrier)
 
 
-def _both_laid(one: Lead, other: Lead) -> bool:
+def _stream(stream: Stream) -> str:
+    return f"stream {stream.name or stream.id}"
+
+
+def _both_laid(one: Lead | Stream, other: Lead | Stream) -> bool:
+    # A stream is there whenever the network is.
+    if isinstance(one, Stream) or isinstance(other, Stream):
+        return True
     if not one.at_venues or not other.at_venues:
         return True
     return bool(set(one.at_venues) & set(other.at_venues))

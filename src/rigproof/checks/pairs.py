@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.landing import channel_bank, claims, landed_lanes
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.signal.words import box
+from rigproof.signal.words import box, place
 from rigproof.wording import counted, noun
 
 
@@ -103,6 +103,20 @@ def pair_halved(view: View) -> Iterator[Finding]:
         lanes = {lane for _, lane in landed.get(row.source, ())}
         if source.stereo and len(lanes) == 1:
             have, lost = (source.lane_names[n - 1] for n in (*lanes, 3 - min(lanes)))
+            plug = row.plug
+            if plug is not None and plug.numbers is not None and plug.numbers[0] == plug.numbers[1]:
+                number = plug.numbers[0]
+                yield Finding(
+                    at=row.where.of("plug"),
+                    says=f"{source.name} is a stereo pair, and is plugged in one socket, "
+                    f"{place(view.rig, plug)}: {lost} does not arrive at the mixer.",
+                    fix=f"Name both sockets, such as {plug.gear}.{plug.bank}.{number}-"
+                    f"{number + 1}, or make the source mono.",
+                    found=1,
+                    limit=2,
+                    unit="socket",
+                )
+                continue
             yield Finding(
                 at=row.where,
                 says=f"{have} arrives at the mixer and {lost} does not.",

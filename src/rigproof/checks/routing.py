@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.checks.settings import Setting
 from rigproof.rig.where import Where
-from rigproof.signal.blueprint import InnerChoice
+from rigproof.signal.blocks import Block, Blocks, Taken
 from rigproof.signal.words import box, place, within
 from rigproof.wording import listed
 
@@ -13,22 +13,6 @@ from rigproof.wording import listed
 def _at(view: View, one: Setting) -> Where:
     """Where a setting is written; a planned one points at its box."""
     return one.hop.at if one.hop.at.line else view.rig.gear[one.gear].where
-
-
-class _Places:
-    """Where each lane stands in a choice made in blocks: in its bank of inputs, in the channels."""
-
-    __slots__ = ("ends", "size", "starts")
-
-    def __init__(self, inner: InnerChoice) -> None:
-        self.size = inner.choice.block
-        self.ends = {lane: position for position, lane in enumerate(inner.ends)}
-        self.starts: dict[int, tuple[int, int]] = {}
-        first = 0
-        for number, lane in enumerate(inner.starts):
-            if number and lane != inner.starts[number - 1] + 1:
-                first = number
-            self.starts[lane] = (inner.starts[first], number - first)
 
 
 def route_impossible(view: View) -> Iterator[Finding]:
@@ -105,28 +89,24 @@ def block_broken(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}]
         routes: [{from: mixer.adc.1-8, to: mixer.ch.1-8}, {from: mixer.link.rx.1, to: mixer.ch.9}]
     """
-    spots: dict[str, list[_Places]] = {}
-    asked: dict[tuple[str, int, int], dict[tuple[int, int, int], Setting]] = {}
+    spots: dict[str, Blocks] = {}
+    asked: dict[tuple[str, Block], dict[Taken, Setting]] = {}
     for one in view.settings:
         if one.gear not in spots:
-            spots[one.gear] = [_Places(c) for c in one.plan.choices if c.choice.block > 1]
-        for number, spot in enumerate(spots[one.gear]):
-            if one.start in spot.starts and one.end in spot.ends:
-                size, at = spot.size, spot.ends[one.end]
-                bank, position = spot.starts[one.start]
-                # One block of inputs goes to one block of channels, each in its own place.
-                key = (bank, position // size, (position - at) % size)
-                asked.setdefault((one.gear, number, at // size), {}).setdefault(key, one)
-    for (gear, number, block), given in asked.items():
+            spots[one.gear] = Blocks(one.plan)
+        for block, taken in spots[one.gear].asked(one.start, one.end):
+            asked.setdefault((one.gear, block), {}).setdefault(taken, one)
+    for (gear, (choice, block_number)), given in asked.items():
         if len(given) < 2:
             continue
-        size = spots[gear][number].size
+        size = spots[gear].size(choice)
         last = list(given.values())[-1]
-        bank_id = last.plan.banks[last.end].id
+        first, end = block_number * size + 1, (block_number + 1) * size
+        where = within(view.rig, f"{gear}.{last.plan.banks[last.end].id}.{first}-{end}")
         names = listed(within(view.rig, f"{one.gear}.{one.names[0]}") for one in given.values())
         yield Finding(
             at=_at(view, last),
-            says=f"{box(view.rig, gear)} sets {bank_id} {block * size + 1}-{(block + 1) * size} "
+            says=f"{box(view.rig, gear)} sets {where} "
             f"as one block of {size}, and the plan wants {names} in it.",
             found=len(given),
             limit=1,

@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 from itertools import islice
 from typing import Any, TypeVar
+from unicodedata import combining, normalize
 
 import msgspec
 from msgspec import inspect as form
@@ -254,6 +255,11 @@ _YES_NO = {"yes": "true", "on": "true", "no": "false", "off": "false"}
 def _advice(value: object, expected: str) -> str:
     if not isinstance(value, str):
         return ""
+    if expected.startswith("a short word"):
+        plain = _plain(value)
+        if plain:
+            return f'Write "{plain}".'
+        return "Use its id, in plain Latin letters; only a name may be in any script."
     if expected == "true or false" and value.lower() in _YES_NO:
         return f"Write {_YES_NO[value.lower()]}."
     if "number" in expected and _NUMBER.fullmatch(value):
@@ -263,6 +269,13 @@ def _advice(value: object, expected: str) -> str:
     if "number" in expected and "," in value:
         return "Write the decimal point as a point."
     return ""
+
+
+def _plain(text: str) -> str:
+    """What an id made of this text would be; empty where its script has no such letters."""
+    bare = "".join(c for c in normalize("NFKD", text[:48]) if not combining(c)).lower()
+    word = re.sub(r"[^\w]+|_", "-", bare).strip("-")
+    return word if word.isascii() else ""
 
 
 def _shown(value: object) -> str:

@@ -220,7 +220,7 @@ _SYNTAX = {
     ),
     "could not find expected ':'": (
         "a key without a colon stands before this place.",
-        "Write key: value, with a space behind the colon.",
+        "Write key: value, with a space behind the colon; an entry of a list begins with a dash.",
     ),
     "did not find expected ',' or '": (
         "a bracket opened before this place is not closed, or a comma is missing.",
@@ -286,17 +286,35 @@ def _syntax_fault(error: yaml.MarkedYAMLError, text: str, file: str) -> RigError
         if "\t" in lines[line][: mark.column + 1].split("#")[0]:
             says, fix = _SYNTAX["tab character"]
             return RigError(at=at, says=says, fix=fix)
+        if lines[line][: mark.column].rstrip().endswith(("}", "]")):
+            return RigError(
+                at=at,
+                says="something stands behind the closing bracket.",
+                fix="Take the bracket away, or what stands behind it.",
+            )
     problem = str(error.problem or "the text breaks off").removeprefix("found ")
     if "maximum nesting depth" in problem:
         return _too_deep(at)
     for found, (says, fix) in _SYNTAX.items():
         if found in problem:
-            return RigError(at=at, says=says, fix=fix)
+            return RigError(at=at, says=says, fix=f"{fix}{_open_quote(text, at)}")
     return RigError(
         at=at,
         says=f"the text cannot be read from here: {problem}.",
         fix="Often a colon, quote, bracket or indent in this line or the one before it.",
     )
+
+
+def _open_quote(text: str, at: Where) -> str:
+    """A hint at a quote that is opened and not closed in its line, at or before a fault.
+
+    The parser notices it only at the next quote, which may be pages on.
+    """
+    for number, line in enumerate(text.splitlines()[: at.line], 1):
+        bare = line.replace('\\"', "").split(" #")[0]
+        if bare.count('"') % 2:
+            return f" Or close the quote in line {number}."
+    return ""
 
 
 class _Reader:

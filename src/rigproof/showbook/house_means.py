@@ -82,7 +82,9 @@ def _places(venue: Venue) -> str:
         parts.append(f"Our case stands {naming.stage_side(float(venue.case_at_m[0]))}")
     desk = venue.desk
     if desk.side is not None:
-        far = f", {naming.metres(desk.distance_m)} from it" if desk.distance_m is not None else ""
+        case = "it" if parts else "our case"
+        metres = naming.metres(desk.distance_m) if desk.distance_m is not None else ""
+        far = f", {metres} from {case}" if metres else ""
         wanted = f"your box {desk.side}{far}"
         parts.append(wanted if parts else f"We count on {wanted}")
     return "; ".join(parts) + "." if parts else ""
