@@ -11,9 +11,12 @@ CONCERNS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("hiss and loudness at the ear", ("hearing.",)),
     ("delay at the ears", ("delay.",)),
     ("loading of microphones by splits", ("split.load",)),
-    ("volts, amps, inrush and earth leakage", ("mains.volts",)),
+    ("volts left of 48 V at each microphone", ("phantom.volts-low",)),
+    ("sound at the ears against a criterion for a day and a week", ("hearing.exposure",)),
+    ("volts, amps, inrush and earth leakage", ("mains.",)),
     ("heat in the closed case", ("heat.",)),
     ("weight and balance", ("weight.",)),
+    ("lengths of leads on the stage", ("lead.too-short",)),
     ("bandwidth and latency of the network", ("network.bandwidth",)),
     ("radio frequencies and intermodulation", ("radio.",)),
 )
@@ -21,6 +24,7 @@ ALWAYS_UNSEEN = (
     "whether the rig was built as drawn: cables, plugs and solder joints",
     "the house's own lines, desk and mains",
     "settings inside the boxes that the file does not state",
+    "the sound of the stage itself, how well earphones seal, and anybody's hearing",
 )
 
 
