@@ -388,6 +388,25 @@ def test_new_asks_a_person(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert next(answers, None) is None
 
 
+@pytest.mark.parametrize(("said", "pack"), [("w-less", ""), ("wirel", "pack-wireless"), ("", "")])
+def test_new_asks_again_where_ears_are_neither(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, pack: str
+) -> None:
+    """Half a word is understood where it can be only one of the two; the rest is asked again."""
+    answers = iter(["", "Ana", "cello", said, *(["wired"] if said == "w-less" else []), "", "", ""])
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda prompt: next(answers))
+    outcome = run("new", tmp_path / "x")
+    text = (tmp_path / "x" / "rig.yaml").read_text(encoding="utf-8")
+    assert ("pack-wireless" in text) == bool(pack)
+    assert ('"wired" or "wireless", please' in outcome.out) == (said == "w-less")
+
+
+def test_what_comes_next_can_be_typed_as_it_stands(run: Run, tmp_path: Path) -> None:
+    outcome = run("new", tmp_path / "our rig", "--player", "Ana:voice")
+    assert f'rigproof check "{tmp_path / "our rig"}"' in squeezed(outcome.out)
+
+
 # history
 
 

@@ -86,6 +86,8 @@ def test_splits_carry_every_line(guitars: int, splits: list[str]) -> None:
         ("bassoon", {"winds"}),
         ("double bass", {"bass"}),
         ("a saw", {"a-saw"}),
+        ("electronics", {"electronics"}),
+        ("narrator", {"a-voice"}),
     ],
 )
 def test_words_suggest_sources(plays: str, sources: set[str]) -> None:

@@ -42,12 +42,12 @@ def run(asked: Namespace) -> Answer:
         number, kept = asked.restore, restore(rig_file, asked.restore)
         same = kept.number == number
         says = "stands there already." if same else f"is back, as version {kept.number}."
-        row = Row(f"version {number} {says}", lead=f"{folder}: ")
+        row = Row(f"version {number} {says}", lead=f"{folder.resolve().name}: ")
         return Answer(CLEAN, {"versions": [_data(kept)], "damage": []}, (row,))
     if asked.keep is not None:
         with locked(folder):
             kept = history.keep(folder, rig_file.name, asked.keep)
-        row = Row(f"kept as version {kept.number}.", lead=f"{folder}: ")
+        row = Row(f"kept as version {kept.number}.", lead=f"{folder.resolve().name}: ")
         return Answer(CLEAN, {"versions": [_data(kept)], "damage": []}, (row,))
     known, damage = history.versions(folder)
     result = {"versions": [_data(one) for one in known], "damage": [str(fault) for fault in damage]}
@@ -79,7 +79,7 @@ def _rows(folder: Path, known: Sequence[Version], damage: Sequence[RigError]) ->
             right=frozenset({0, 2}),
         )
     else:
-        yield Row("No version has been kept yet.", lead=f"{folder}: ")
+        yield Row("No version has been kept yet.", lead=f"{folder.resolve().name}: ")
         yield Row('rigproof history --keep "why" keeps the rig as it stands.', indent=2)
     for fault in damage:
         yield Row()

@@ -136,8 +136,7 @@ def _asked_in_person(asked: Namespace) -> "Wishes":
                 break
             continue
         plays = _question(f"  What does {clean(name)} play or sing?", "voice")
-        how = _question("  Wired or wireless ears?", "wired")
-        players.append(Player(name, plays, how.lower().startswith("wirel")))
+        players.append(Player(name, plays, _wireless("  Wired or wireless ears?")))
     inputs = asked.inputs or _number("How many inputs do you want, at least?")
     house = asked.house
     while house not in HOUSES:
@@ -157,6 +156,17 @@ def _question(text: str, default: str) -> str:
         raise CannotRun(fault) from error
 
 
+def _wireless(text: str) -> bool:
+    while True:
+        word = _question(text, "wired").lower()
+        # Half a word will do, as long as it can only be one of the two.
+        if "wireless".startswith(word) and not "wired".startswith(word):
+            return True
+        if "wired".startswith(word):
+            return False
+        print('  "wired" or "wireless", please.')
+
+
 def _number(text: str) -> int:
     while True:
         word = _question(text, "as many as you bring")
@@ -171,4 +181,11 @@ def _rows(rig_file: Path) -> Iterator[Row]:
     yield Row(str(rig_file), lead="Started: ", lead_tone="strong")
     yield Row()
     yield Row("Open it in any text editor and correct what is wrong: it is a form, half filled in.")
-    yield Row(f"Then:  rigproof check {rig_file.parent}")
+    yield Row(f"Then:  rigproof check {_typed(rig_file.parent)}")
+
+
+def _typed(folder: Path) -> str:
+    """A folder as it has to be typed: in quotes where a space would break it in two."""
+    text = str(folder)
+    plain = all(char.isalnum() or char in "/\\:._-~+,@=" for char in text)
+    return text if plain else f'"{text}"'

@@ -97,11 +97,25 @@ _SOUNDS: tuple[tuple[tuple[str, ...], tuple[Sound, ...]], ...] = (
         (Sound("winds", "Winds", "winds", "mic: mic-instrument-dynamic"),),
     ),
     (
-        ("track", "laptop", "playback", "sampler", "electronics"),
+        ("electronic", "sampler", "modular", "groovebox"),
+        (
+            Sound(
+                "electronics",
+                "Electronics",
+                "electronics",
+                f"di: di-passive-stereo, {_LEVEL}: 4",
+                True,
+            ),
+        ),
+    ),
+    (
+        ("track", "laptop", "playback"),
         (Sound("tracks", "Tracks", "playback", f"di: di-passive-stereo, {_LEVEL}: 4", True),),
     ),
 )
-_SINGS = re.compile(r"\b(?:voice|vocal|vox|sing|choir)")
+_SINGS = re.compile(
+    r"\b(?:voice|vocal|vox|sing|choir|narrat|speak|spoken|rapp?\b|rapper|reader|reciter|poet|actor)"
+)
 _MIXERS = ("mixer-rack-12", "mixer-rack-16", "mixer-rack-24", "mixer-rack-32")
 AMP_SOCKETS = 6  # of the headphone amplifier
 SPLIT_LINES = 16  # lines of a large split; the small one has eight, as a tail has
@@ -259,8 +273,10 @@ def _sounds(plays: str) -> list[Sound]:
             found += sounds
     if _SINGS.search(words):
         found.append(_VOICE)
-    name = plays.strip()[:60] or "Microphone"
-    return found or [Sound(_ids([name])[0], name, "other", "mic: mic-instrument-dynamic")]
+    name = plays.strip()[:60] or "microphone"
+    return found or [
+        Sound(_ids([name])[0], name[:1].upper() + name[1:], "other", "mic: mic-instrument-dynamic")
+    ]
 
 
 def _numbered(sources: Sequence[Brought]) -> Iterator[Brought]:
