@@ -13,6 +13,7 @@ from rigproof.showbook import (
     house_page,
     input_list,
     judged,
+    numbers,
     typeset,
     walk,
 )
@@ -54,21 +55,27 @@ def book_data(
     """What the template prints."""
     usual, shows = verdict.view, verdict.views[1:]
     rig = usual.rig
-    made = fitted(
-        {
-            "head": _head(rig),
-            "cover": cover.page(verdict),
-            "drawings": _drawings(verdict, cache),
-            "inputs": input_list.page(usual, shows),
-            "walk": walk.page(usual, shows),
-            "hearing": hearing.page(usual, shows),
-            "houses": [placed(page, paper) for page in house_page.pages(verdict.views)],
-            "findings": judged.findings(rig, verdict),
-            "planned": judged.planned(verdict),
-            # Names that stand in drawings only, so that their letters are looked at too.
-            "drawn": [gear.name for gear in rig.file.gear],
-        }
-    )
+    flow = begin_signal_flow(usual, cache)  # takes longest: all else is made meanwhile
+    parts: dict[str, object] = {
+        "head": _head(rig),
+        "cover": cover.page(verdict),
+        "drawings": {},
+        "inputs": input_list.page(usual, shows),
+        "walk": walk.page(usual, shows),
+        "hearing": hearing.page(usual, shows),
+        "houses": [placed(page, paper) for page in house_page.pages(verdict.views)],
+        "numbers": numbers.chapters(usual),
+        "findings": judged.findings(rig, verdict),
+        "planned": judged.planned(verdict),
+        # Names that stand in drawings only, so that their letters are looked at too.
+        "drawn": [gear.name for gear in rig.file.gear],
+    }
+    parts["drawings"] = {
+        "plots": _plots(verdict),
+        "elevations": [one.data() for one in elevations(usual)],
+        "flow": [one.data() for one in flow()],
+    }
+    made = fitted(parts)
     assert isinstance(made.data, dict)
     unseen = judged.unseen(rig, verdict, made.cut, made.unprintable)
     return (
@@ -92,16 +99,11 @@ def _head(rig: Rig) -> dict[str, str]:
     }
 
 
-def _drawings(verdict: Verdict, cache: Path | None) -> dict[str, object]:
-    """Every drawing of the usual rig, and the stage of each show with other people on it."""
+def _plots(verdict: Verdict) -> list[object]:
+    """The stage of the usual rig, and that of each show with other people on it."""
     usual = verdict.view
-    flow = begin_signal_flow(usual, cache)  # the slowest; the plots are drawn meanwhile
-    plots = [stage_plot(usual).data()]
+    plots: list[object] = [stage_plot(usual).data()]
     for view in verdict.views[1:]:
         if view.show is not None and view.rig.file.people != usual.rig.file.people:
             plots.append(stage_plot(view, view.rig.venues[view.show.venue]).data())
-    return {
-        "plots": plots,
-        "elevations": [one.data() for one in elevations(usual)],
-        "flow": [one.data() for one in flow()],
-    }
+    return plots

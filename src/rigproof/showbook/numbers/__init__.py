@@ -1,0 +1,35 @@
+"""The numbers: the second part of the book, for the band. Figures, and what they are worth."""
+
+from collections.abc import Callable, Iterable, Mapping
+
+from rigproof.checks.rule import View
+from rigproof.showbook.numbers import (
+    dose,
+    ladders,
+    lateness,
+    mains_card,
+    network_card,
+    tape,
+    weighing,
+    workbench,
+)
+from rigproof.showbook.numbers.blocks import Block
+from rigproof.showbook.numbers.reckoned import Reckoned
+
+_LEAD = "Beside each figure: measured, datasheet, typical or assumed."
+
+
+def chapters(view: View) -> list[Mapping[str, object]]:
+    """The chapters of figures of the usual night, in the order in which they are wanted."""
+    reckoned = Reckoned(view)
+    pages: tuple[tuple[str, str, Callable[[], Iterable[Block]]], ...] = (
+        ("Gain settings", _LEAD, lambda: tape.blocks(reckoned)),
+        ("Level ladders", "", lambda: ladders.blocks(reckoned)),
+        ("Delay", "", lambda: lateness.blocks(view)),
+        ("Exposure", "", lambda: dose.blocks(reckoned)),
+        ("Power", "", lambda: mains_card.blocks(view)),
+        ("Weight and lifting", "", lambda: weighing.blocks(view)),
+        ("Leads", "", lambda: workbench.blocks(view)),
+        ("Network and radio", "", lambda: network_card.blocks(view)),
+    )
+    return [{"title": title, "lead": lead, "blocks": list(made())} for title, lead, made in pages]

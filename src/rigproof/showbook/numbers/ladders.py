@@ -1,0 +1,422 @@
+"""The level ladder: one page for each pair of ears, with every figure that a pencil needs.
+
+Own sound hop by hop, the hiss with its shares, the loudest that can come, and which knob to turn
+to what. Each line follows from the one above by the figures printed in it.
+"""
+
+from collections.abc import Iterator, Sequence
+from math import log10
+
+from rigproof.physics.levels import power_sum_db
+from rigproof.rig.band import Source
+from rigproof.rig.quantity import Quantity
+from rigproof.showbook.numbers.blocks import (
+    DASH,
+    Block,
+    Cell,
+    between,
+    cell,
+    column,
+    facts,
+    heading,
+    left_out,
+    needs,
+    new_page,
+    numbers,
+    plain,
+    remark,
+    say,
+    signed,
+    table,
+)
+from rigproof.showbook.numbers.reckoned import Reckoned, place_words
+from rigproof.signal import words
+from rigproof.signal.figures import Part
+from rigproof.signal.gainplan import GainPlan, KnobPlan
+from rigproof.signal.graph import Hop
+from rigproof.signal.ladder import Ladder, Rung, ladder
+from rigproof.signal.levels import EarFigures, Share
+
+_WAYS = 12  # looked at for one source; the loudest of them is printed
+_SHARES = 8  # told one by one; the rest in one line
+_TELLING_DB = 0.05  # what moves a level by less does not show in a figure of one decimal
+
+LEFT_OUT = (
+    "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters. A send "
+    "or knob that nobody wrote down stands at 0 dB; noise is A-weighted, and one stated flat is "
+    "converted as hiss. The loudest is what a wrong knob can do: a limiter belongs into the last "
+    "box before the ears, and the law of the place says how much ears may have."
+)
+
+
+def blocks(reckoned: Reckoned) -> list[Block]:
+    """The pages of everyone with earphones in a socket."""
+    found: list[Block] = []
+    for ear in reckoned.levels.ears:
+        found += _person(reckoned, ear)
+    return found
+
+
+def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
+    rig = reckoned.view.rig
+    yield new_page(words.person(rig, ear.person))
+    yield facts(_summary(reckoned, ear))
+    if ear.missing:
+        yield say(f"{needs(ear.missing, most=6).capitalize()}. What follows counts the rest.")
+    source, way = _own(reckoned, ear)
+    if source is not None and way is not None:
+        own = source.player == ear.person
+        yield heading(f"{'Own sound' if own else 'The loudest sound'}: {source.name}, hop by hop")
+        yield _ladder_table(reckoned, way)
+    yield heading("What hisses")
+    yield _hiss_table(reckoned, ear)
+    loudest = _loudest(reckoned, ear)
+    if loudest is not None:
+        yield heading("The loudest possible")
+        yield loudest
+    turns = _turns(reckoned, ear, source)
+    if turns is not None:
+        yield heading("Turn these, and write them on tape")
+        yield turns
+    others = [name for name in ear.levels_spl if source is None or name != source.id]
+    if others:
+        yield heading("Everything else in these ears, dB SPL")
+        yield _others(reckoned, ear, others)
+    yield left_out(LEFT_OUT)
+
+
+def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
+    plan = reckoned.ear_plan(ear.person)
+    total = f"{plain(ear.total_spl)} dB SPL" if ear.total_spl is not None else DASH
+    hiss = f"{plain(ear.hiss_dba)} dB(A)" if ear.hiss_dba is not None else DASH
+    likely = ""
+    if ear.hiss_low_dba is not None and ear.hiss_high_dba is not None:
+        likely = f"likely {between(ear.hiss_low_dba, ear.hiss_high_dba)}; {ear.provenance}"
+    loudest = f"{plain(ear.loudest_spl)} dB SPL" if ear.loudest_spl is not None else DASH
+    limit = place_words(reckoned.view, ear.limited_by) if ear.limited_by else ""
+    found = [
+        ("Everything together", total, f"as the file stands; {ear.provenance}"),
+        ("Hiss", hiss, likely or needs(ear.unheard or ear.missing)),
+        ("Loudest possible", loudest, f"limited by {limit}" if limit else needs(ear.missing)),
+    ]
+    turned = isinstance(reckoned.plan, GainPlan) and bool(reckoned.plan.moves)
+    if not turned or plan is None:
+        return found
+    if plan.level_after_spl is not None and plan.hiss_after_dba is not None:
+        found.append(
+            (
+                "With the tape",
+                f"{plain(plan.level_after_spl)} dB SPL",
+                f"then {plain(plan.hiss_after_dba)} dB(A) of hiss",
+            )
+        )
+    return found
+
+
+# The way of one sound
+
+
+def _own(reckoned: Reckoned, ear: EarFigures) -> tuple[Source | None, Ladder | None]:
+    """The player's own sound, a voice before an instrument; else the loudest there is."""
+    view = reckoned.view
+    heard = view.graph.feeding(view.graph.of_listener(ear.person))
+    arriving = [
+        source
+        for source in view.rig.file.sources
+        if not heard.isdisjoint(view.graph.of_source(source.id))
+    ]
+    own = [source for source in arriving if source.player == ear.person]
+    own.sort(key=lambda source: source.family != "voices")
+    rest = sorted(
+        (source for source in arriving if source not in own),
+        key=lambda source: -ear.levels_spl.get(source.id, -1e9),
+    )
+    for source in (*own, *rest):
+        path = _loudest_path(reckoned, source, ear)
+        if path:
+            return source, ladder(reckoned.levels, path)
+    return None, None
+
+
+def _loudest_path(reckoned: Reckoned, source: Source, ear: EarFigures) -> tuple[Hop, ...]:
+    """Of the ways to the ear that hisses most, the one that arrives loudest."""
+    graph, figures = reckoned.view.graph, reckoned.levels.figures
+    starts = graph.of_source(source.id)
+    found = graph.paths(starts, (ear.side,), most=_WAYS)
+    if not found:
+        found = graph.paths(starts, graph.of_listener(ear.person), most=_WAYS)
+
+    def gain_db(path: tuple[Hop, ...]) -> float:
+        steps = [figures.step_of(hop) for hop in path]
+        return -1e9 if any(s.missing for s in steps) else sum(s.gain_db for s in steps)
+
+    return max(found, key=gain_db, default=())
+
+
+def _ladder_table(reckoned: Reckoned, way: Ladder) -> Block:
+    columns = [
+        column("Place", 2.5),
+        column("What happens", 3.3),
+        numbers("Gain", 0.8, unit="dB"),
+        numbers("Level", 2.1),
+        numbers("Peak", 0.75),
+        numbers("Bears", 1.3),
+        numbers("Room", 0.8, unit="dB"),
+        numbers("Hiss(A)", 0.95),
+        numbers("S/N", 0.8, unit="dB"),
+    ]
+    shown: list[Rung] = []
+    for number, rung in enumerate(way.rungs):
+        last = shown[-1] if shown else None
+        if last is None or number == len(way.rungs) - 1 or _tells(rung, last):
+            shown.append(rung)
+    return table(columns, [_rung(reckoned, rung) for rung in shown])
+
+
+def _tells(rung: Rung, last: Rung) -> bool:
+    """Whether anything changes here, against the last line, that a pencil needs."""
+    new_limit = rung.clip is not None and (rung.clip, rung.unit) != (last.clip, last.unit)
+    return bool(
+        any(abs(part.value_db) >= _TELLING_DB for part in rung.step.parts)
+        or rung.missing
+        or new_limit
+        or any(g.place == rung.place for g in rung.gathered)
+    )
+
+
+def _rung(reckoned: Reckoned, rung: Rung) -> list[Cell]:
+    happens = "; ".join(_part(part) for part in rung.step.parts)
+    if rung.missing:
+        happens = "; ".join(filter(None, [happens, needs(rung.missing)]))
+    level, unit = rung.level, rung.unit
+    return [
+        remark(place_words(reckoned.view, rung.place)),
+        remark(happens),
+        cell(signed(rung.step.gain_db) if rung.step.parts and not rung.step.missing else ""),
+        cell(f"{plain(level.value_db)} {unit}", level.provenance) if level else cell(DASH),
+        cell(plain(rung.peak_db) if rung.peak_db is not None else DASH),
+        cell(plain(float(rung.clip)), rung.clip.provenance) if rung.clip is not None else cell(""),
+        cell(plain(rung.headroom_db) if rung.headroom_db is not None else ""),
+        cell(plain(rung.noise.value_db) if rung.noise else ""),
+        cell(plain(rung.snr_db) if rung.snr_db is not None else ""),
+    ]
+
+
+def _part(part: Part) -> str:
+    return f"{part.name} {signed(part.value_db)} ({part.figure.provenance})"
+
+
+# Hiss and the loudest
+
+
+def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
+    rows = [_share(reckoned, share) for share in ear.shares[:_SHARES]]
+    if ear.hiss_dba is not None and ear.shares:
+        told = power_sum_db([share.spl_dba for share in ear.shares[:_SHARES]])
+        rest = 10 ** (ear.hiss_dba / 10) - 10 ** (told / 10)
+        share = rest / 10 ** (ear.hiss_dba / 10)
+        if share > 1e-6:
+            rows.append(
+                [
+                    remark("everything else together"),
+                    remark(""),
+                    cell(""),
+                    cell(""),
+                    cell(plain(10 * log10(rest))),
+                    cell(f"{100 * share:.1f} %"),
+                ]
+            )
+    for name in ear.unheard:
+        rows.append(
+            [remark(needs([name])), remark(""), cell(DASH), cell(""), cell(DASH), cell(DASH)]
+        )
+    total = f"{plain(ear.hiss_dba)} dB(A)" if ear.hiss_dba is not None else DASH
+    return table(
+        [
+            column("Where", 2.4),
+            column("What, and from which figures", 3.4),
+            numbers("There(A)", 1.6),
+            numbers("Gain to the ear", 1.1, unit="dB"),
+            numbers("At the ear", 1, unit="dB(A)"),
+            numbers("Share", 0.8),
+        ],
+        rows,
+        [
+            cell("Hiss, summed as powers"),
+            remark("10 log of the sum of 10^(figure/10)"),
+            cell(""),
+            cell(""),
+            cell(total, _side(reckoned, ear)),
+            cell("100 %" if ear.hiss_dba is not None else ""),
+        ],
+    )
+
+
+def _side(reckoned: Reckoned, ear: EarFigures) -> str:
+    key = reckoned.view.graph.nodes[ear.side].key if ear.hiss_dba is not None else ""
+    return {"1": "left ear", "2": "right ear"}.get(key.rpartition(".")[2], "")
+
+
+def _share(reckoned: Reckoned, share: Share) -> list[Cell]:
+    noise = share.noise
+    unit = reckoned.levels.figures.unit(noise.node)
+    from_ = ", ".join(_input(name, value) for name, value in noise.inputs)
+    return [
+        remark(place_words(reckoned.view, share.place)),
+        remark(f"{noise.name}: {from_}" if from_ else noise.name),
+        cell(f"{plain(noise.level_db)} {unit}", noise.figure.provenance),
+        cell(signed(share.spl_dba - noise.level_db)),
+        cell(plain(share.spl_dba)),
+        cell(f"{100 * share.share_ratio:.1f} %"),
+    ]
+
+
+# Ends of the names that the formulas have for their inputs, the longest first.
+_UNITS = (
+    ("_mv_per_pa", "mV/Pa"),
+    ("_dbu", "dBu"),
+    ("_dba", "dB(A)"),
+    ("_spl", "dB SPL"),
+    ("_ohm", "\u03a9"),
+    ("_db", "dB"),
+    ("_uv", "\u00b5V"),
+)
+
+
+def _input(name: str, value: Quantity) -> str:
+    """`source_ohm` as people write it."""
+    end, unit = next((pair for pair in _UNITS if name.endswith(pair[0])), ("", ""))
+    what = name.removesuffix(end).replace("_", " ")
+    what = "EIN" if what == "ein" else what
+    return f"{what} {plain(float(value))} {unit} ({value.provenance})".replace("  ", " ")
+
+
+def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
+    """What the limiting place bears, and all that lies behind it with every knob at its stop."""
+    if ear.loudest_spl is None or not ear.limited_by:
+        return None
+    graph, figures = reckoned.view.graph, reckoned.levels.figures
+    place = graph.index[ear.limited_by]
+    clip = figures.clip_db(place)
+    if clip is None:
+        return None
+    path = _highest_path(reckoned, place, ear)
+    rows = [
+        [
+            remark(place_words(reckoned.view, ear.limited_by)),
+            remark("bears at most"),
+            cell(""),
+            cell(f"{plain(float(clip))} {figures.unit(place)}", clip.provenance),
+        ]
+    ]
+    level = float(clip)
+    for number in path:
+        hop = graph.hops[number]
+        gain = figures.highest_gain_db(number)
+        parts = figures.step(number).parts
+        if abs(gain) < _TELLING_DB and not parts:
+            continue
+        level += gain
+        rows.append(
+            [
+                remark(place_words(reckoned.view, graph.nodes[hop.end].key)),
+                remark("; ".join(_highest_part(p, gain) for p in parts) or "gain at its stop"),
+                cell(signed(gain)),
+                cell(f"{plain(level)} {figures.unit(hop.end)}"),
+            ]
+        )
+    earphone = figures.earphone(ear.person)
+    bears = earphone.max_spl_db if earphone else None
+    note = f"the earphones are made for {plain(float(bears))} dB SPL" if bears is not None else ""
+    return table(
+        [
+            column("Place", 2.2),
+            column("What happens, every knob at its stop", 3.6),
+            numbers("Gain", 0.8, unit="dB"),
+            numbers("Level", 1.5),
+        ],
+        rows,
+        [
+            cell("Loudest possible"),
+            remark(note, bears.provenance if bears is not None else ""),
+            cell(""),
+            cell(f"{plain(ear.loudest_spl)} dB SPL"),
+        ],
+    )
+
+
+def _highest_part(part: Part, gain_db: float) -> str:
+    if part.knob:
+        return f"knob at its stop {signed(gain_db)} in all"
+    return _part(part)
+
+
+def _highest_path(reckoned: Reckoned, place: int, ear: EarFigures) -> list[int]:
+    """The hops from the limiting place to the ear that it limits, the loudest of several ways."""
+    graph, figures = reckoned.view.graph, reckoned.levels.figures
+    ends = [n for n in graph.of_listener(ear.person) if graph.nodes[n].kind == "ear"]
+    best: list[int] = []
+    least_off = 1e9
+    for path in graph.paths((place,), ends, most=_WAYS):
+        hops = [next(n for n in graph.leaving[hop.start] if graph.hops[n] is hop) for hop in path]
+        level = float(figures.clip_db(place) or 0.0)
+        level += sum(figures.highest_gain_db(n) for n in hops)
+        off = abs(level - (ear.loudest_spl or 0.0))
+        if off < least_off:
+            best, least_off = hops, off
+    return best
+
+
+# Knobs and the rest
+
+
+def _turns(reckoned: Reckoned, ear: EarFigures, source: Source | None) -> Block | None:
+    plan = reckoned.plan
+    if not isinstance(plan, GainPlan):
+        return None
+    mine = [
+        knob
+        for knob in plan.knobs
+        if ear.person in knob.people or (source is not None and knob.source == source.id)
+    ]
+    if not mine:
+        return None
+    return table(
+        [
+            column("Knob", 3),
+            numbers("Now", 1.1, unit="dB"),
+            numbers("Tape", 0.8, unit="dB"),
+            column("Because", 3.4),
+        ],
+        [turn(knob) for knob in mine],
+    )
+
+
+def turn(knob: KnobPlan) -> list[Cell]:
+    """One knob, from where to where."""
+    now = DASH if knob.present_db is None else signed(knob.present_db)
+    return [
+        remark(knob.name),
+        cell(now, knob.present_from if knob.written else "not written"),
+        cell(signed(knob.planned_db)),
+        remark(knob.because if knob.moves else "stays"),
+    ]
+
+
+_ACROSS = 4
+
+
+def _others(reckoned: Reckoned, ear: EarFigures, names: Sequence[str]) -> Block:
+    rig = reckoned.view.rig
+    cells: list[Cell] = []
+    for name in sorted(names, key=lambda one: -ear.levels_spl[one]):
+        level = reckoned.levels.figures.source_dbu(rig.sources[name])
+        cells += [
+            cell(rig.sources[name].name),
+            cell(plain(ear.levels_spl[name]), level.provenance if level is not None else ""),
+        ]
+    short = -len(cells) % (2 * _ACROSS)
+    cells += [cell("")] * short
+    width = 2 * _ACROSS
+    columns = [column("Source", 1.7), numbers("At the ear", 1.3)] * _ACROSS
+    return table(columns, [cells[n : n + width] for n in range(0, len(cells), width)])

@@ -1,0 +1,151 @@
+"""How late everybody hears, by the bounds of the one study that printed any."""
+
+from collections.abc import Iterator, Sequence
+
+from rigproof.checks.rule import View
+from rigproof.showbook.numbers.blocks import (
+    DASH,
+    Block,
+    Cell,
+    between,
+    cell,
+    column,
+    heading,
+    left_out,
+    needs,
+    numbers,
+    plain,
+    remark,
+    say,
+    table,
+)
+from rigproof.signal import words
+from rigproof.signal.delay import LISTENERS_DIFFER, Comb, Latency, OwnSound
+
+
+def blocks(view: View) -> Iterator[Block]:
+    """Own sounds against their bounds, what they consist of, and the slowest of all others."""
+    own = view.delays.own
+    if not view.delays.table:
+        yield say("Nothing arrives at anybody's ears yet.")
+        return
+    if own:
+        yield heading("Each player's own sound in the own ears")
+        yield table(
+            [
+                column("Player", 1.1),
+                column("Sound", 2.2),
+                numbers("Delay", 2.3, unit="ms"),
+                numbers("Good up to", 0.8, unit="ms"),
+                numbers("Fair up to", 0.8, unit="ms"),
+                column("By the study", 0.9),
+                column("Made of", 4),
+            ],
+            [_own(view, alike) for alike in _alike(view, own)],
+        )
+        yield say(LISTENERS_DIFFER)
+    combs = [one for one in own if one.acoustic is not None or one.bone is not None]
+    if combs:
+        yield heading("A voice in the ears beside the same voice in the head")
+        yield table(
+            [
+                column("Singer", 1.2),
+                numbers("Behind the bone way", 1.2, unit="ms"),
+                numbers("First notch", 1, unit="Hz"),
+                numbers("Behind the air way", 1.2, unit="ms"),
+                numbers("First notch", 1, unit="Hz"),
+            ],
+            [_voice(view, one) for one in combs],
+        )
+    yield heading("The slowest sound in each pair of ears")
+    yield table(
+        [
+            column("Ears", 1.2),
+            column("Sound", 1.6),
+            numbers("Delay", 2.1, unit="ms"),
+            column("Two ways that meet", 2.6),
+            column("Not known", 3),
+        ],
+        [_slowest(view, person) for person in view.rig.people if _all(view, person)],
+    )
+    yield left_out(
+        "the air between a mouth or a drum and its microphone; what a plug-in or an effect adds; "
+        "a stream's own way where its setting holds it. No bound is printed where nobody studied "
+        "the instrument."
+    )
+
+
+def _range(found: Latency) -> Cell:
+    value = plain(found.longest.delay_ms, 2)
+    return cell(f"{value} ({between(found.low_ms, found.high_ms, 2)})", found.provenance)
+
+
+def _alike(view: View, own: Sequence[OwnSound]) -> list[list[OwnSound]]:
+    """The sounds of one player that come the same way, by it and by how long it takes."""
+    found: dict[tuple[object, ...], list[OwnSound]] = {}
+    for one in own:
+        late = one.latency
+        way = tuple((p.kind, p.delay_ms) for p in view.delays.parts(one.source.id, late.listener))
+        key = (late.listener, late.longest.delay_ms, one.good_ms, one.fair_ms, late.missing, way)
+        found.setdefault(key, []).append(one)
+    return list(found.values())
+
+
+def _own(view: View, alike: Sequence[OwnSound]) -> list[Cell]:
+    one = alike[0]
+    late = one.latency
+    times: dict[tuple[str, str], list[str]] = {}
+    for part in view.delays.parts(one.source.id, late.listener):
+        key = part.kind, part.delay_ms.provenance
+        times.setdefault(key, []).append(plain(float(part.delay_ms), 2))
+    made = "; ".join(f"{kind} {' + '.join(ms)} ({p})" for (kind, p), ms in times.items())
+    if late.missing:
+        made = "; ".join(filter(None, [made, needs(late.missing)]))
+    verdict = one.verdict if not late.missing else f"{one.verdict}, at least"
+    return [
+        cell(words.person(view.rig, late.listener)),
+        remark(", ".join(sound.source.name for sound in alike)),
+        _range(late),
+        cell(plain(one.good_ms) if one.good_ms is not None else DASH),
+        cell(plain(one.fair_ms) if one.fair_ms is not None else DASH),
+        cell(verdict),
+        remark(made or "nothing that takes time"),
+    ]
+
+
+def _voice(view: View, one: OwnSound) -> list[Cell]:
+    return [
+        cell(words.person(view.rig, one.latency.listener)),
+        *_notch(one.bone),
+        *_notch(one.acoustic),
+    ]
+
+
+def _notch(comb: Comb | None) -> list[Cell]:
+    if comb is None:
+        return [cell(DASH), cell(DASH)]
+    return [cell(plain(comb.apart_ms, 2)), cell(plain(comb.first_notch_hz, 0))]
+
+
+def _all(view: View, person: str) -> list[Latency]:
+    return [late for (_, name), late in view.delays.table.items() if name == person]
+
+
+def _slowest(view: View, person: str) -> list[Cell]:
+    late = max(_all(view, person), key=lambda one: (one.longest.delay_ms, one.source))
+    missing = dict.fromkeys(name for one in _all(view, person) for name in one.missing)
+    combs = [one for one in _all(view, person) if one.comb is not None]
+    worst = max(combs, key=lambda one: one.comb.apart_ms if one.comb else 0, default=None)
+    meets = "none"
+    if worst is not None and worst.comb is not None:
+        meets = (
+            f"{words.source(view.rig, worst.source)}, {plain(worst.comb.apart_ms, 2)} ms apart: "
+            f"notch at {plain(worst.comb.first_notch_hz, 0)} Hz"
+        )
+    return [
+        cell(words.person(view.rig, person)),
+        cell(words.source(view.rig, late.source)),
+        _range(late),
+        remark(meets),
+        remark(needs(missing) if missing else "all stated"),
+    ]

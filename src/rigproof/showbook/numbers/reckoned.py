@@ -1,0 +1,43 @@
+"""What the pages of figures share, worked out once per book."""
+
+from functools import cached_property
+
+import msgspec
+
+from rigproof.checks.rule import View
+from rigproof.signal import words
+from rigproof.signal.gainplan import EarPlan, GainPlan, NoPlan, plan_gains
+from rigproof.signal.levels import Levels
+
+
+class Reckoned(msgspec.Struct, frozen=True, dict=True):
+    """The usual night with the figures that no rule asks for."""
+
+    view: View
+
+    @cached_property
+    def levels(self) -> Levels:
+        """Levels hop by hop, with every share of a hiss."""
+        return Levels(self.view.graph, self.view.rig)
+
+    @cached_property
+    def plan(self) -> GainPlan | NoPlan:
+        """Where every knob should stand."""
+        return plan_gains(self.view.rig)
+
+    def ear_plan(self, person: str) -> EarPlan | None:
+        """What the plan does at one pair of ears."""
+        if isinstance(self.plan, NoPlan):
+            return None
+        return next((ear for ear in self.plan.ears if ear.person == person), None)
+
+
+def place_words(view: View, key: str) -> str:
+    """A place of the graph in words, those within a source's own microphone or DI box too."""
+    owner, slash, part = key.partition("/")
+    if not slash:
+        return words.place(view.rig, key)
+    body, _, last = part.rpartition(".")
+    kind, _, number = body.partition(".")
+    which = f" {number}" if number.isdigit() else ""
+    return f"{words.box(view.rig, f'{owner}/{kind}')}{which}, {last.replace('-', ' ')}"

@@ -1,0 +1,129 @@
+"""Gain settings: where every knob stands and what to write on tape beside it."""
+
+from collections.abc import Iterator
+
+from rigproof.showbook.numbers.blocks import (
+    DASH,
+    Block,
+    Cell,
+    cell,
+    column,
+    heading,
+    left_out,
+    needs,
+    numbers,
+    plain,
+    remark,
+    say,
+    signed,
+    table,
+)
+from rigproof.showbook.numbers.reckoned import Reckoned, place_words
+from rigproof.signal import words
+from rigproof.signal.gainplan import EarPlan, GainPlan, KnobPlan, NoPlan
+from rigproof.signal.knobs import KnobKind
+from rigproof.wording import opening
+
+_KINDS: tuple[tuple[KnobKind, str], ...] = (
+    ("preamp", "Preamps"),
+    ("trim", "Trims of the channels"),
+    ("mix", "Levels of the mixes"),
+    ("amplifier", "Amplifiers and packs"),
+)
+
+
+def blocks(reckoned: Reckoned) -> Iterator[Block]:
+    """The plan knob by knob, what it does at each ear, and what cannot be had."""
+    plan = reckoned.plan
+    if isinstance(plan, NoPlan):
+        yield say(f"Nothing to plan: {plan.because} {opening(plan.fix)}")
+        return
+    wish = plan.wish
+    yield say(
+        f"Planned for the least hiss with {wish.headroom_db:g} dB of room over the peaks of each "
+        f"source, {wish.mix_headroom_db:g} dB over those of a mix, and {wish.level_spl:g} dB SPL "
+        "of everything together in each pair of ears. A figure is the gain itself: no type states "
+        "where on its scale a pot has it, so turn until the box or a meter says so."
+    )
+    for kind, title in _KINDS:
+        knobs = [knob for knob in plan.knobs if knob.kind == kind]
+        if knobs:
+            yield heading(title)
+            yield _knobs(knobs)
+    yield heading("What it does at each ear")
+    yield _ears(reckoned, plan)
+    if plan.unmet:
+        yield heading("What no knob can do")
+        for one in plan.unmet:
+            yield say(f"{one.says} {one.change}")
+    if plan.missing:
+        yield say(f"{opening(needs(plan.missing, most=6))}.")
+    yield left_out(
+        "equalisers and compressors, which have gains of their own; a player who plays louder than "
+        "at the sound check; the level that is good for ears: see the page on exposure. A pair of "
+        "ears is compared at the same loudness before and after."
+    )
+
+
+def _knobs(knobs: list[KnobPlan]) -> Block:
+    """Reasons that all share stand once, under the table."""
+    return table(
+        [
+            column("Knob", 2.6),
+            numbers("Now", 1.1, unit="dB"),
+            numbers("Write", 0.7, unit="dB"),
+            column("Because", 3),
+        ],
+        [_row(knob) for knob in knobs],
+    )
+
+
+def _row(knob: KnobPlan) -> list[Cell]:
+    now = DASH if knob.present_db is None else signed(knob.present_db)
+    return [
+        remark(knob.name.removeprefix(f"{knob.kind} of ").removeprefix("level of ")),
+        cell(now, knob.present_from if knob.written else "not written"),
+        cell(signed(knob.planned_db)),
+        remark(knob.because if knob.moves else "stays"),
+    ]
+
+
+def _ears(reckoned: Reckoned, plan: GainPlan) -> Block:
+    return table(
+        [
+            column("Ears", 1.4),
+            numbers("Now", 1, unit="dB SPL"),
+            numbers("Then", 1, unit="dB SPL"),
+            numbers("Hiss as loud", 1.1, unit="dB(A)"),
+            numbers("Hiss then", 1, unit="dB(A)"),
+            numbers("Quieter by", 1, unit="dB"),
+            column("Clips first then", 2.6),
+        ],
+        [_ear(reckoned, ear) for ear in plan.ears],
+    )
+
+
+def _ear(reckoned: Reckoned, ear: EarPlan) -> list[Cell]:
+    rig = reckoned.view.rig
+    name = cell(words.person(rig, ear.person))
+    if ear.missing:
+        return [name, *[cell(DASH)] * 5, remark(needs(ear.missing))]
+    tight = ear.first_clip_after
+    clip = (
+        f"{place_words(reckoned.view, tight.at)}, {plain(tight.room_db)} dB of room"
+        if tight
+        else DASH
+    )
+    return [
+        name,
+        _plain(ear.level_before_spl),
+        _plain(ear.level_after_spl),
+        _plain(ear.hiss_level_dba),
+        _plain(ear.hiss_after_dba),
+        _plain(ear.gain_db),
+        remark(clip),
+    ]
+
+
+def _plain(value: float | None) -> Cell:
+    return cell(DASH if value is None else plain(value))
