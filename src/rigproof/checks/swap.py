@@ -5,14 +5,17 @@ more sensitive earphone or a stronger amplifier turns it down, and the hiss that
 knob goes down with it.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
 import msgspec
 
+from rigproof.checks.loudness import QUIET_DBA
 from rigproof.checks.rule import Finding, View, look
 from rigproof.checks.verdict import Verdict, check
 from rigproof.rig import Rig
+from rigproof.rig.equipment import Setting
 from rigproof.rig.geartype import GearType
 from rigproof.signal.build import build
 from rigproof.signal.gainplan import Tight, first_clip, levelled
@@ -20,12 +23,15 @@ from rigproof.signal.levels import EarFigures, Levels
 from rigproof.signal.peaks import Peaks
 from rigproof.wording import listed
 
-# Hiss that is heard between songs in a quiet room. Common practice, no source.
-AUDIBLE_DBA = 20.0
 # Differences that nobody hears: in hiss, and in how loud it gets.
 ALIKE_DB = 1.0
 # Ears that get no louder than this have no reserve on a loud stage. Common practice, no source.
 LOUD_ENOUGH_SPL = 100.0
+
+_UNHEARD = (
+    f"either way hiss is under {QUIET_DBA:g} dB SPL (A-weighted) or the same, nothing else clips "
+    "and nothing more is warned of"
+)
 
 Side = Literal["now", "then", "alike"]
 
@@ -60,7 +66,7 @@ class EarSide(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def audible(self) -> bool:
-        return self.hiss_dba is not None and self.hiss_dba >= AUDIBLE_DBA
+        return self.hiss_dba is not None and self.hiss_dba >= QUIET_DBA
 
 
 class EarChange(msgspec.Struct, frozen=True):
@@ -102,13 +108,29 @@ class Comparison(msgspec.Struct, frozen=True):
 
 def compare(now: Rig, then: Rig, things: Sequence[Thing], *, level_spl: float) -> Comparison:
     """A rig against the same rig with other things in it."""
-    view_now, view_then = look(now), look(then)
-    ears = _ears(view_now, view_then, level_spl)
-    verdict_now, verdict_then = check(now), check(then)
+    verdict_now = check(now)
+    as_loud = _as_loud(verdict_now, then)
+    ears = _ears(verdict_now.view, look(then), level_spl)
+    verdict_then = check(as_loud)
     new = _only_in(verdict_then, verdict_now)
     gone = _only_in(verdict_now, verdict_then)
     better, advice = _advice(now, tuple(things), ears, new, gone)
     return Comparison(tuple(things), ears, new, gone, better, advice, level_spl)
+
+
+def _as_loud(verdict: Verdict, then: Rig) -> Rig:
+    """The other rig with the last knobs turned so that everyone hears as much as now.
+
+    Nobody leaves a new amplifier louder than the old one; a verdict on that would mislead.
+    """
+    settings: dict[str, Setting] = {}
+    for view in verdict.views:
+        now = Levels(view.graph, view.rig)
+        targets = {e.person: e.total_spl for e in now.ears if e.total_spl is not None}
+        rig = look(then, view.show).rig
+        for setting in levelled(rig, targets).file.settings[len(rig.file.settings) :]:
+            settings.setdefault(str(setting.at), setting)
+    return then.changed(settings=(*then.file.settings, *settings.values()))
 
 
 def _ears(now: View, then: View, level_spl: float) -> tuple[EarChange, ...]:
@@ -158,8 +180,13 @@ def _latest_ms(view: View, person: str) -> float | None:
 
 
 def _only_in(one: Verdict, other: Verdict) -> tuple[Finding, ...]:
-    known = {(f.rule, f.says, f.show) for f in other.findings}
-    return tuple(f for f in one.findings if (f.rule, f.says, f.show) not in known)
+    """What only one verdict has; the same sentence with other figures is the same finding."""
+    known = {_sense(finding) for finding in other.findings}
+    return tuple(finding for finding in one.findings if _sense(finding) not in known)
+
+
+def _sense(finding: Finding) -> tuple[str, str, str]:
+    return finding.rule, finding.show, re.sub(r"[\d.]+", "", finding.says)
 
 
 def _too_soft(side: EarSide) -> bool:
@@ -198,9 +225,9 @@ def _advice(
     if not for_then and not for_now and not worse and not cured:
         cheaper = _cheaper(things)
         if cheaper == "alike":
-            return "either", f"Nobody hears a difference between {now_name} and {then_name}."
+            return "either", f"{now_name} or {then_name}, as you like: {_UNHEARD}{cost}."
         name = then_name if cheaper == "then" else now_name
-        return cheaper, f"Nobody hears a difference, so {name} will do{cost}."
+        return cheaper, f"{name} will do: {_UNHEARD}{cost}."
     pros = [part for part in (_why(rig, for_then, "then"), _cures(cured)) if part]
     cons = [part for part in (_why(rig, for_now, "now"), _warns(worse)) if part]
     return "either", (

@@ -12,6 +12,7 @@ from rigproof.cli.terminal import Part, Row, Table, working
 
 if TYPE_CHECKING:
     from rigproof.rig import Rig
+    from rigproof.rig.ref import PortRef
     from rigproof.rigfile.edit import Edit
     from rigproof.signal.gainplan import EarPlan, GainPlan, KnobPlan, Tight
 
@@ -123,13 +124,24 @@ def edits(stated: Rig, plan: GainPlan) -> list[Edit]:
 
 
 def _written_at(stated: Rig, knob: KnobPlan) -> int | None:
-    """The entry that writes this very knob down, unless a later one of its box overrules it."""
+    """The entry that writes this very knob down, unless a later one overrules it in part."""
+    from rigproof.rig.ref import PortRef
+
+    at = PortRef(knob.at)
     for number, setting in reversed([*enumerate(stated.file.settings, start=1)]):
-        if setting.at == knob.at:
+        if setting.at == at:
             return number
-        if setting.at.gear == knob.at.partition(".")[0]:
+        if _overlap(setting.at, at):
             return None
     return None
+
+
+def _overlap(one: PortRef, other: PortRef) -> bool:
+    if (one.gear, one.bank) != (other.gear, other.bank):
+        return False
+    if one.numbers is None or other.numbers is None:
+        return True
+    return one.numbers[0] <= other.numbers[1] and other.numbers[0] <= one.numbers[1]
 
 
 def _plain(value_db: float) -> float | int:
