@@ -85,7 +85,6 @@ class Exposure(msgspec.Struct, frozen=True):
     doses: tuple[Dose, ...]
     lex_day_dba: float | None
     ceiling: Loudest | None
-    loudest: Loudest | None
     caution: str = CAUTION
 
     def dose(self, occasion: Occasion, criterion: str) -> Dose | None:
@@ -125,7 +124,6 @@ def _exposure(rig: Rig, person: Person, ear: EarSum, criteria: Sequence[str]) ->
         doses,
         None if counted is None else lex_dba(level_dba=float(counted), duration_h=float(longest)),
         ear.limited,
-        ear.loudest,
     )
 
 

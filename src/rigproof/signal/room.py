@@ -36,6 +36,7 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
     held: dict[int, float] = {}  # what a limiter holds the level at, in the unit of the place
     behind_preamp: set[int] = set()
     least: dict[int, float] = {}
+    named: dict[int, tuple[str, ...]] = {}  # the same few sets of sources arrive at many places
     limiters, bits = ears.limiters, arriving.bits
     for node in peaks.order:
         ways = [n for n in graph.entering[node] if planned(graph.hops[n])]
@@ -60,4 +61,6 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
         if room < 0:
             shut.add(node)
         least[node] = min(before, room)
-        yield Room(node, room, arriving.at([node]), node in behind_preamp, node in held, before)
+        if bits[node] not in named:
+            named[bits[node]] = arriving.named(bits[node])
+        yield Room(node, room, named[bits[node]], node in behind_preamp, node in held, before)

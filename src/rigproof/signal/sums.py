@@ -43,8 +43,8 @@ class EarSum(msgspec.Struct, frozen=True):
     `floor_dba` is the hiss that no knob turns down: of what lies behind the last knob that nobody
     wrote down, or of everything where all are written. `unwritten`: places of those knobs;
     `open_sends`: personal mixers whose sends are left to the player.
-    `loudest`: with every knob at its stop and no limiter. `limited`: with the limiters of the mixes
-    and the knobs as the file says, those it leaves open at the stop; None without a limiter.
+    `limited`: the most that the limiters of the mixes let through, the knobs as the file says and
+    those it leaves open at the stop; None without a limiter.
     """
 
     person: str
@@ -54,7 +54,6 @@ class EarSum(msgspec.Struct, frozen=True):
     unwritten: tuple[str, ...]
     open_sends: tuple[str, ...]
     missing: tuple[str, ...]
-    loudest: Loudest | None
     limited: Loudest | None
     provenance: Provenance
 
@@ -97,6 +96,10 @@ class EarSums:
             for person in self.rig.file.people
             if (ends := self._ears_of(person.id))
         }
+
+    def loudest(self, person: str) -> Loudest | None:
+        """The most that can reach somebody's ears with every knob at its stop and no limiter."""
+        return self._loudest(person, self._ears_of(person), limited=False)
 
     def shares(self, person: str) -> tuple[HissShare, ...]:
         """What hisses in somebody's ears, the loudest first."""
@@ -298,7 +301,6 @@ class EarSums:
             tuple(sorted(unwritten)),
             tuple(sorted(sends)),
             tuple(sorted(missing)),
-            self._loudest(person, ends, limited=False),
             self._loudest(person, ends, limited=True) if self._limited(ends) else None,
             weakest(Quantity(0, "measured"), *used),
         )
@@ -508,9 +510,13 @@ class EarSums:
         self, node: int, top: tuple[float, str] | None, *, limited: bool
     ) -> tuple[float, str] | None:
         clip = self._clips[node]
+        # Somebody's fader can drive a converter to full scale, and a mix into its limiter.
+        driven = self.graph.nodes[node].kind == "converter"
         if limited and node in self.limiters:
             clip = min(self.limiters[node], clip) if clip is not None else self.limiters[node]
-        if clip is not None and (top is None or top[0] > clip):
+            # What a limiter holds already is driven no further by what comes behind it.
+            driven = top is None or self.graph.index[top[1]] not in self.limiters
+        if clip is not None and (top is None or top[0] > clip or driven):
             return clip, self.graph.nodes[node].key
         return top
 
