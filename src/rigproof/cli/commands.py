@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "new": "start a rig: asks a few questions, writes a rig.yaml to fill in",
     "check": "judge a rig: what will go wrong, where, why, and what to do",
     "trace": "follow one source to one pair of ears, hop by hop",
+    "why": "lay a figure open: its sum line by line, with formulas and where each number is from",
     "gains": "plan every gain: the least hiss with room for the peaks; what to write on tape",
     "swap": "swap a box or somebody's earphones in thought: what changes, and which to buy",
     "book": "print the show book, one PDF",

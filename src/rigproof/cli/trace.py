@@ -11,13 +11,17 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.rungs import ear_data, ear_rows, ladder_data, ladder_rows, level_table
 from rigproof.cli.terminal import Row, Table, working
 
 if TYPE_CHECKING:
+    from rigproof.checks.rule import View
     from rigproof.rig import Rig
     from rigproof.rig.quantity import Quantity
     from rigproof.signal import Graph, Hop, Node
+    from rigproof.signal.figures import Figures
     from rigproof.signal.gap import Gap
+    from rigproof.signal.ladder import Ladder
 
 _BY = {
     "inside": "inside",
@@ -43,26 +47,30 @@ def arguments(parser: ArgumentParser) -> None:
         "listener", metavar="LISTENER", help='a person, "house", or a box such as a recorder'
     )
     parser.add_argument("--show", metavar="SHOW", help="the rig as it is at one show")
+    parser.add_argument(
+        "--levels", action="store_true", help="level, peak, room and noise at every place"
+    )
 
 
 def run(asked: Namespace) -> Answer:
     """Find the ways, or what is missing."""
     with working("Following the signal"):
-        from rigproof.checks.rule import look
-        from rigproof.rigfile.load import load
+        from rigproof.signal.ladder import ladders
+        from rigproof.signal.levels import Levels
 
-        stated, show = load(Path(asked.rig)), None
-        if asked.show is not None:
-            shows = {show.id: show for show in stated.file.shows}
-            chosen = _meant(asked.show, {key: show.name for key, show in shows.items()}, "show")
-            show = shows[chosen]
-        view = look(stated, show)
+        view = viewed(asked.rig, asked.show)
         rig, graph = view.rig, view.graph
-        source = _meant(asked.source, {s.id: s.name for s in rig.file.sources}, "source")
-        listener = _meant(asked.listener, _listeners(rig), "person or box")
+        source = meant(asked.source, {s.id: s.name for s in rig.file.sources}, "source")
+        listener = meant(asked.listener, _listeners(rig), "person or box")
         starts, ends = graph.of_source(source), graph.of_listener(listener)
         paths = graph.paths(starts, ends, most=MOST)
-        ways = [_way(rig, graph, members) for members in _alike(graph, paths)]
+        levels = Levels(graph, rig)
+        found = dict(zip(map(id, paths), ladders(levels, paths), strict=True))
+        ways = [
+            _way(rig, levels.figures, members, [found[id(path)] for path in members])
+            for members in _alike(graph, paths)
+        ]
+        ear = levels.ear(listener)
     title = f"{rig.sources[source].name} to {_listener_words(rig, listener)}"
     result: dict[str, Any] = {
         "source": source,
@@ -71,16 +79,24 @@ def run(asked: Namespace) -> Answer:
         "ends_at": [],
         "unset": [],
         "fed_from": [],
+        "at_the_ear": ear_data(ear, source) if ear else None,
     }
     if ways:
-        return Answer(CLEAN, result, tuple(_rows(title, ways, cut=len(paths) == MOST)))
+        rows: list[Row | Table] = [
+            *_rows(rig, title, ways, levels=asked.levels),
+            *_cut(len(paths) == MOST),
+        ]
+        if ear is not None:
+            rows += [Row(), Row(f"At {_listener_words(rig, listener)}", tone="strong")]
+            rows += ear_rows(rig, ear)
+        return Answer(CLEAN, result, tuple(rows))
     from rigproof.signal.gap import gap
 
     missing = gap(graph, starts, ends)
     result["ends_at"] = [graph.nodes[n].key for n in missing.last]
     result["unset"] = [[graph.nodes[a].key, graph.nodes[b].key] for a, b in missing.unset]
     result["fed_from"] = [graph.nodes[n].key for n in missing.heads]
-    rows = _stuck(
+    stuck = _stuck(
         rig,
         graph,
         title,
@@ -88,7 +104,19 @@ def run(asked: Namespace) -> Answer:
         listener if ends else "",
         private=rig.sources[source].private,
     )
-    return Answer(FOUND, result, tuple(rows))
+    return Answer(FOUND, result, tuple(stuck))
+
+
+def viewed(folder: str, wanted: str | None) -> View:
+    """The rig in a folder, completed; as it is at one show where one is named."""
+    from rigproof.checks.rule import look
+    from rigproof.rigfile.load import load
+
+    stated, show = load(Path(folder)), None
+    if wanted is not None:
+        shows = {show.id: show for show in stated.file.shows}
+        show = shows[meant(wanted, {key: show.name for key, show in shows.items()}, "show")]
+    return look(stated, show)
 
 
 def _listeners(rig: Rig) -> dict[str, str]:
@@ -96,7 +124,7 @@ def _listeners(rig: Rig) -> dict[str, str]:
     return {**rig.box_names, **people, "house": "the house"}
 
 
-def _meant(word: str, names: dict[str, str], kind: str) -> str:
+def meant(word: str, names: dict[str, str], kind: str) -> str:
     """The identifier a word stands for: itself, or the display name in any case."""
     if word in names:
         return word
@@ -150,6 +178,7 @@ class Way(msgspec.Struct, frozen=True):
     steps: tuple[Step, ...]
     gain: Sum
     delay: Sum
+    ladder: Ladder  # of the lane that arrives loudest
 
     def data(self) -> dict[str, Any]:
         steps = [
@@ -171,6 +200,7 @@ class Way(msgspec.Struct, frozen=True):
             "hops": steps,
             "gain_db": self.gain.data(),
             "delay_ms": self.delay.data(),
+            "levels": ladder_data(self.ladder),
         }
 
 
@@ -222,18 +252,29 @@ def _alike(graph: Graph, paths: Sequence[tuple[Hop, ...]]) -> list[list[tuple[Ho
     return list(found.values())
 
 
-def _way(rig: Rig, graph: Graph, members: Sequence[tuple[Hop, ...]]) -> Way:
+def _way(
+    rig: Rig, figures: Figures, members: Sequence[tuple[Hop, ...]], found: Sequence[Ladder]
+) -> Way:
+    from rigproof.signal.ladder import loudest_way
     from rigproof.signal.words import places
 
+    graph = figures.graph
+
+    def gain_of(hop: Hop) -> Quantity | None:
+        """What a patch row or the type says; else where the knob is written to stand."""
+        if hop.gain_db is not None:
+            return hop.gain_db
+        return figures.settings.get(graph.nodes[hop.end].key)
+
     steps = [
-        _step(rig, [graph.nodes[hop.end] for hop in hops], hops)
+        _step(rig, [graph.nodes[hop.end] for hop in hops], hops, gain_of)
         for hops in zip(*members, strict=True)
     ]
     begins = places(rig, [graph.nodes[path[0].start].key for path in members])
     gain = _sum(
         members,
         steps,
-        lambda hop: hop.gain_db,
+        gain_of,
         lambda hop: graph.nodes[hop.end].kind in _WITH_GAIN,
     )
     delay = _sum(
@@ -242,10 +283,15 @@ def _way(rig: Rig, graph: Graph, members: Sequence[tuple[Hop, ...]]) -> Way:
         lambda hop: hop.delay_ms,
         lambda hop: hop.means in {"stream", "radio"} or graph.nodes[hop.end].kind in _WITH_DELAY,
     )
-    return Way(begins, tuple(steps), gain, delay)
+    return Way(begins, tuple(steps), gain, delay, loudest_way(found))
 
 
-def _step(rig: Rig, nodes: Sequence[Node], hops: Sequence[Hop]) -> Step:
+def _step(
+    rig: Rig,
+    nodes: Sequence[Node],
+    hops: Sequence[Hop],
+    gain_of: Callable[[Hop], Quantity | None],
+) -> Step:
     from rigproof.signal.words import box as box_words
     from rigproof.signal.words import need, place_parts
 
@@ -265,7 +311,7 @@ def _step(rig: Rig, nodes: Sequence[Node], hops: Sequence[Hop]) -> Step:
         part=part,
         keys=keys,
         by=_BY.get(first.means, first.means),
-        gain_db=_values(hop.gain_db for hop in hops),
+        gain_db=_values(map(gain_of, hops)),
         delay_ms=_values(hop.delay_ms for hop in hops),
         phantom=any(hop.phantom for hop in hops),
         past_feeding=nodes[0].kind in {"preamp", "converter", "amplifier", "transformer"},
@@ -301,7 +347,7 @@ def _sum(
     return Sum(min(sums), max(sums), len(figures), weakest(*figures), tuple(missing))
 
 
-def _rows(title: str, ways: Sequence[Way], *, cut: bool) -> Iterator[Row | Table]:
+def _rows(rig: Rig, title: str, ways: Sequence[Way], *, levels: bool) -> Iterator[Row | Table]:
     yield Row(title, tone="strong")
     for number, way in enumerate(ways, start=1):
         yield Row()
@@ -315,6 +361,13 @@ def _rows(title: str, ways: Sequence[Way], *, cut: bool) -> Iterator[Row | Table
         )
         yield Row(way.gain.words("dB", signed=True), lead="Gain:  ", lead_tone="faint")
         yield Row(way.delay.words("ms", signed=False), lead="Delay: ", lead_tone="faint")
+        if levels:
+            yield Row()
+            yield level_table(rig, way.ladder)
+        yield from ladder_rows(rig, way.ladder)
+
+
+def _cut(cut: bool) -> Iterator[Row]:
     if cut:
         yield Row()
         yield Row(f"There are more ways; these are the {MOST} shortest.")

@@ -35,6 +35,7 @@ UNWRITTEN_DB = Quantity(0, "assumed")
 ZERO_DBU_DBV = Quantity(dbu_to_dbv(0.0), "measured")  # by definition
 # A knob set to a figure lands that near it: the width of a mark on its scale.
 KNOB_OFF_DB = 0.5
+_LEAST_LOSS_DB = 0.005  # what a cable takes below this is no line in a sum
 CABLE_HZ = 10_000.0  # where a long cable's loss is told; below it takes less
 
 Unit = Literal["dBu", "dBFS", "dB SPL"]
@@ -275,6 +276,8 @@ class Figures:
             loss = cable_loss_db(
                 frequency_hz=CABLE_HZ, source_ohm=seen, capacitance_pf=float(line.cables_pf)
             )
+            if loss > -_LEAST_LOSS_DB:
+                return
             figure = Quantity(loss, weakest(seen, line.cables_pf))
             off = _ratio_off(loss, figure.provenance, times=2)
             inputs = (("source_ohm", seen), ("capacitance_pf", line.cables_pf))
@@ -418,7 +421,7 @@ class Figures:
         flat_dbu = a_to_flat_dbu(float(ein)) if stage.noise_weighting == "a" else float(ein)
         own_dbu = amplifier_noise_dbu(ein_dbu=flat_dbu, stated_ohm=EIN_OHM)
         seen = self._seen_ohm(number)
-        inputs: Inputs = (("ein_dbu", ein), ("gain_db", Quantity(gain_db, "measured")))
+        inputs: Inputs = (("ein_dbu", ein), ("gain_db", gain_db))
         name = "input noise and gain"
         if seen is None or own_dbu < flat_dbu - 20:
             here_dbu = flat_dbu  # as stated: nothing to convert it to, or by
@@ -467,12 +470,12 @@ class Figures:
         type_ = self.type_at(node)
         return bool(type_ and type_.microphone and type_.microphone.self_noise_dba is not None)
 
-    def _gain_into(self, number: int) -> float | None:
+    def _gain_into(self, number: int) -> Quantity | None:
         """The gain of a preamp, where it is known, without the loss before its socket."""
         for hop in self.graph.entering[number]:
             step = self.step(hop)
             if planned(self.graph.hops[hop]) and not step.missing:
-                return step.gain_db
+                return Quantity(step.gain_db, weakest(*(part.figure for part in step.parts)))
         return None
 
     def unstated_noise(self, number: int) -> str:
@@ -485,7 +488,7 @@ class Figures:
             adc = bank.kind == "converter" and self.unit(number) == "dBFS"
             type_ = self.type_at(node) if bank.kind == "capsule" else None
             condenser = type_ and type_.microphone and type_.microphone.kind == "condenser"
-            due = bank.kind == "preamp" or adc or condenser
+            due = (bank.kind == "preamp" and bank.ein_dbu is None) or adc or condenser
         else:
             due = bank.way == "out" and not node.digital and bank.carries != "rf"
             type_ = self.type_at(node)

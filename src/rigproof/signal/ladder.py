@@ -18,7 +18,6 @@ from rigproof.signal.levels import Levels
 from rigproof.signal.lines import named
 from rigproof.signal.peaks import crest_of
 
-
 _MEETING = frozenset({"bus", "sum", "ear"})  # where several sources come together
 
 

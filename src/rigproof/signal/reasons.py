@@ -1,0 +1,353 @@
+"""Why a figure is what it is: the sum line by line, so that a pencil can do it again.
+
+Each line says where, what, by which formula and source, from which figures, with the arithmetic
+written out. The last line of a reason is the figure that was asked for.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from importlib import import_module
+from inspect import cleandoc
+
+import msgspec
+
+from rigproof.physics.levels import SINE_CREST_DB, ZERO_DBU_V
+from rigproof.physics.noise import EIN_OHM, amplifier_noise_dbu, thermal_noise_dbu
+from rigproof.physics.weighting import a_weighted_noise_db
+from rigproof.rig.quantity import Provenance, Quantity
+from rigproof.signal.figures import CABLE_HZ, Figures, Inputs, Noise, Part
+from rigproof.signal.graph import Graph, Hop
+from rigproof.signal.ladder import Ladder, Rung
+from rigproof.signal.levels import EarFigures, Levels
+
+
+class Line(msgspec.Struct, frozen=True, kw_only=True):
+    """One step of a sum. `by` names the formula; `comes_to_db` is the sum so far, where it runs."""
+
+    place: str
+    what: str
+    value: float
+    unit: str
+    provenance: Provenance
+    by: str = ""
+    inputs: Inputs = ()
+    worked: str = ""
+    comes_to_db: float | None = None
+
+
+class Reason(msgspec.Struct, frozen=True, kw_only=True):
+    """A figure, its likely range, and the lines that lead to it. None: `missing` says why."""
+
+    figure: str
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    lines: tuple[Line, ...]
+    missing: tuple[str, ...] = ()
+
+
+class Formula(msgspec.Struct, frozen=True):
+    """What the docstring of a formula says."""
+
+    name: str
+    title: str
+    text: str
+
+
+def formula(by: str) -> Formula:
+    """A formula by its name, `loading.loading_loss_db`: what it is, how it goes, its source."""
+    module, _, name = by.partition(".")
+    function = getattr(import_module(f"rigproof.physics.{module}"), name)
+    title, *rest = cleandoc(function.__doc__ or "").split("\n\n")
+    text = " ".join(" ".join(p.split()) for p in rest if not p.startswith(">>>"))
+    return Formula(by, " ".join(title.split()), text)
+
+
+def why_level(levels: Levels, ladder: Ladder) -> Reason:
+    """The level at the end of a way."""
+    last = ladder.rungs[-1]
+    lines = tuple(_level_lines(levels, ladder))
+    told = last.level
+    return Reason(
+        figure="level",
+        value=told.value_db if told else None,
+        low=told.low_db if told else None,
+        high=told.high_db if told else None,
+        unit=last.unit,
+        lines=lines,
+        missing=tuple(n for rung in ladder.rungs for n in (*rung.step.missing, *rung.missing))
+        if told is None
+        else (),
+    )
+
+
+def _level_lines(levels: Levels, ladder: Ladder) -> Iterator[Line]:
+    source = levels.rig.sources[ladder.source]
+    first = ladder.rungs[0]
+    level = levels.figures.source_dbu(source)
+    if level is None:
+        return
+    if source.level_dbu is not None:
+        yield Line(place=first.place, what="level of the source", value=level, unit="dBu",
+                   provenance=level.provenance, comes_to_db=level)  # fmt: skip
+    else:
+        type_ = levels.rig.types[source.mic or ""]
+        microphone = type_.microphone
+        assert microphone is not None
+        inputs: Inputs = tuple(
+            (name, figure)
+            for name, figure in (
+                ("level_spl", source.spl_db),
+                ("sensitivity_mv_per_pa", microphone.sensitivity_mv_pa),
+            )
+            if figure is not None
+        )
+        by = "microphones.microphone_dbu"
+        yield Line(place=first.place, what="microphone, open", value=level, unit="dBu",
+                   provenance=level.provenance, by=by, inputs=inputs,
+                   worked=worked(by, inputs, level), comes_to_db=level)  # fmt: skip
+    running: float = level
+    for rung in ladder.rungs[1:]:
+        if rung.step.missing:
+            return
+        for part in rung.step.parts:
+            running += part.value_db
+            yield _part_line(rung.place, part, running)
+
+
+def _part_line(place: str, part: Part, running: float | None) -> Line:
+    return Line(
+        place=place,
+        what=part.name,
+        value=part.value_db,
+        unit="dB",
+        provenance=part.figure.provenance,
+        by=part.by,
+        inputs=part.inputs,
+        worked=worked(part.by, part.inputs, part.value_db),
+        comes_to_db=running,
+    )
+
+
+def why_headroom(ladder: Ladder) -> Reason:
+    """The room at the place of a way that clips first, and at the others."""
+    by = "levels.headroom_db"
+    told = [rung for rung in ladder.rungs if rung.headroom_db is not None]
+    told.sort(key=lambda rung: -(rung.headroom_db or 0.0))
+    lines = tuple(_room_line(ladder, rung, by) for rung in told)
+    first = ladder.first_to_clip
+    return Reason(
+        figure="headroom",
+        value=first.headroom_db if first else None,
+        low=first.headroom_db - first.level.off_db
+        if first and first.level and first.headroom_db is not None
+        else None,
+        high=first.headroom_db + first.level.off_db
+        if first and first.level and first.headroom_db is not None
+        else None,
+        unit="dB",
+        lines=lines,
+        missing=() if first else ladder.missing,
+    )
+
+
+def _room_line(ladder: Ladder, rung: Rung, by: str) -> Line:
+    level, clip = rung.level, rung.clip
+    assert level is not None
+    assert clip is not None
+    room = rung.headroom_db or 0.0
+    inputs = (
+        ("clip_dbu", clip),
+        ("level_dbu", Quantity(level.value_db, level.provenance)),
+        ("crest_db", Quantity(ladder.crest_db, "typical")),
+    )
+    return Line(
+        place=rung.place,
+        what=f"room under {clip:.1f} {rung.unit}",
+        value=room,
+        unit="dB",
+        provenance=level.provenance,
+        by=by,
+        inputs=inputs,
+        worked=worked(by, inputs, room),
+    )
+
+
+def why_delay(graph: Graph, path: Sequence[Hop]) -> Reason:
+    """The delay of a way: what its hops state."""
+    lines = []
+    running = 0.0
+    for hop in path:
+        if hop.delay_ms is not None:
+            running += hop.delay_ms
+            lines.append(
+                Line(place=graph.nodes[hop.end].key, what="delay", value=hop.delay_ms, unit="ms",
+                     provenance=hop.delay_ms.provenance, comes_to_db=running)
+            )  # fmt: skip
+    return Reason(figure="delay", value=running, low=None, high=None, unit="ms",
+                  lines=tuple(lines))  # fmt: skip
+
+
+def why_hiss(levels: Levels, ear: EarFigures) -> Reason:
+    """The hiss at an ear: each noise from where it is made to the ear, then their sum."""
+    lines: list[Line] = []
+    for share in ear.shares:
+        noise = share.noise
+        lines.append(_noise_line(levels.figures, noise))
+        path = levels.graph.shortest([noise.node], [ear.side]) or ()
+        running = noise.level_db
+        for hop in path:
+            for part in levels.figures.step_of(hop).parts:
+                running += part.value_db
+                lines.append(_part_line(levels.graph.nodes[hop.end].key, part, running))
+        if abs(running - share.spl_dba) > 1e-6:
+            lines.append(
+                Line(place=levels.graph.nodes[ear.side].key, what="by further ways, in phase",
+                     value=share.spl_dba - running, unit="dB",
+                     provenance=noise.figure.provenance, comes_to_db=share.spl_dba)
+            )  # fmt: skip
+    if ear.hiss_dba is not None:
+        by = "levels.power_sum_db"
+        terms = " + ".join(f"10^({share.spl_dba:.2f}/10)" for share in ear.shares)
+        lines.append(
+            Line(place=levels.graph.nodes[ear.side].key, what="all noises together",
+                 value=ear.hiss_dba, unit="dB SPL(A)", provenance=ear.provenance, by=by,
+                 worked=f"10 lg({terms}) = {ear.hiss_dba:.2f}")
+        )  # fmt: skip
+    return Reason(
+        figure="hiss",
+        value=ear.hiss_dba,
+        low=ear.hiss_low_dba,
+        high=ear.hiss_high_dba,
+        unit="dB SPL(A)",
+        lines=tuple(lines),
+        missing=(*ear.missing, *ear.unheard),
+    )
+
+
+def _noise_line(figures: Figures, noise: Noise) -> Line:
+    return Line(
+        place=figures.graph.nodes[noise.node].key,
+        what=noise.name,
+        value=noise.level_db,
+        unit=f"{figures.unit(noise.node)}(A)",
+        provenance=noise.figure.provenance,
+        by=noise.by,
+        inputs=noise.inputs,
+        worked=_noise_worked(noise),
+        comes_to_db=noise.level_db,
+    )
+
+
+def _noise_worked(noise: Noise) -> str:
+    """The noise at its place, from the figures of the data sheet."""
+    given = dict(noise.inputs)
+    value = f"{noise.level_db:.2f}"
+    weighted = f" - {-a_weighted_noise_db():.2f}" if noise.by == "weighting.flat_to_a_dbu" else ""
+    if "noise_uv" in given:
+        volt = f"{float(given['noise_uv']):g}e-6"
+        return f"20 lg({volt} / {ZERO_DBU_V:.4f}){weighted} = {value}"
+    if "noise_dbu" in given:
+        full = f" - {given['full_scale_dbu']:g}" if "full_scale_dbu" in given else ""
+        return f"{given['noise_dbu']:g}{weighted}{full} = {value}"
+    return worked(noise.by, noise.inputs, noise.level_db)
+
+
+def why_loudest(levels: Levels, ear: EarFigures) -> Reason:
+    """The loudest an ear can get: what the limiting place gives out, every knob at the stop."""
+    lines: list[Line] = []
+    graph, figures = levels.graph, levels.figures
+    if ear.loudest_spl is not None and ear.limited_by:
+        start = graph.index[ear.limited_by]
+        clip = figures.clip_db(start)
+        assert clip is not None
+        running = float(clip)
+        lines.append(
+            Line(place=ear.limited_by, what="gives out at most", value=clip,
+                 unit=figures.unit(start), provenance=clip.provenance, comes_to_db=running)
+        )  # fmt: skip
+        ends = graph.of_listener(ear.person)
+        for hop in graph.shortest([start], ends) or ():
+            number = next(n for n in graph.leaving[hop.start] if graph.hops[n] is hop)
+            place = graph.nodes[hop.end].key
+            top = figures.highest_gain_db(number) - figures.step(number).gain_db
+            for part in figures.step(number).parts:
+                running += part.value_db
+                lines.append(_part_line(place, part, running))
+            if top:
+                running += top
+                lines.append(
+                    Line(place=place, what="knob to the stop", value=top, unit="dB",
+                         provenance="datasheet", comes_to_db=running)
+                )  # fmt: skip
+    return Reason(figure="loudest", value=ear.loudest_spl, low=None, high=None, unit="dB SPL",
+                  lines=tuple(lines), missing=ear.missing)  # fmt: skip
+
+
+def why_place(levels: Levels, key: str) -> Reason:
+    """All that is known of one place: what enters it does, its noise, what it bears."""
+    graph, figures = levels.graph, levels.figures
+    node = graph.index[key]
+    lines: list[Line] = []
+    missing: list[str] = []
+    seen: set[tuple[str, float]] = set()
+    for number in graph.entering[node]:
+        if graph.hops[number].open:
+            continue
+        step = figures.step(number)
+        missing += step.missing
+        for part in step.parts:
+            if (part.name, part.value_db) not in seen:
+                seen.add((part.name, part.value_db))
+                lines.append(_part_line(key, part, None))
+    lines += [_noise_line(figures, noise) for noise in figures.noises_at(node)]
+    clip = figures.clip_db(node)
+    if clip is not None:
+        lines.append(
+            Line(place=key, what="bears at most", value=clip, unit=figures.unit(node),
+                 provenance=clip.provenance)
+        )  # fmt: skip
+    unstated = figures.unstated_noise(node)
+    if unstated:
+        missing.append(unstated)
+    return Reason(figure="place", value=None, low=None, high=None, unit=figures.unit(node),
+                  lines=tuple(lines), missing=tuple(dict.fromkeys(missing)))  # fmt: skip
+
+
+def worked(by: str, inputs: Inputs, value: float) -> str:
+    """The arithmetic of a formula with its figures put in."""
+    line = _WORKED.get(by)
+    return f"{line({name: float(figure) for name, figure in inputs})} = {value:.2f}" if line else ""
+
+
+def _preamp(given: Mapping[str, float]) -> str:
+    ein, gain = given["ein_dbu"], given["gain_db"]
+    if "source_ohm" not in given:
+        return f"{ein:g} without the noise of {EIN_OHM:g} ohm, A-weighted, + {gain:g}"
+    own = amplifier_noise_dbu(ein_dbu=ein, stated_ohm=EIN_OHM)
+    warm = thermal_noise_dbu(source_ohm=given["source_ohm"])
+    return (
+        f"10 lg(10^({own:.2f}/10) + 10^({warm:.2f}/10)) - {-a_weighted_noise_db():.2f} + {gain:g}"
+    )
+
+
+_WORKED: Mapping[str, Callable[[Mapping[str, float]], str]] = {
+    "loading.loading_loss_db": lambda g: (
+        f"-20 lg(1 + {g['source_ohm']:.6g} / {g['input_ohm']:.6g})"
+    ),
+    "cable.cable_loss_db": lambda g: (
+        f"-10 lg(1 + (2 pi x {CABLE_HZ:g} x {g['source_ohm']:.4g} x "
+        f"{g['capacitance_pf']:.4g}e-12)^2)"
+    ),
+    "headphones.sensitivity_spl_per_v": lambda g: (
+        f"{g['sensitivity_spl_per_mw']:g} + 10 lg(1000 / {g['impedance_ohm']:g})"
+    ),
+    "levels.dbu_to_dbv": lambda _: "20 lg(sqrt(0.6))",
+    "levels.headroom_db": lambda g: (
+        f"{g['clip_dbu']:.2f} + {SINE_CREST_DB:.2f} - ({g['level_dbu']:.2f}) - {g['crest_db']:g}"
+    ),
+    "microphones.microphone_dbu": lambda g: (
+        f"{g['level_spl']:g} - 93.98 + 20 lg({g['sensitivity_mv_per_pa']:g} / 1000) + 2.218"
+    ),
+    "noise.input_noise_dbu": _preamp,
+}
