@@ -42,7 +42,7 @@ def too_short(view: View) -> Iterator[Finding]:
         sold = f"; {way.stock_m:g} m is the length to buy" if way.stock_m is not None else ""
         yield Finding(
             at=way.lead.where.of("length_m"),
-            says=f"{way.name} is {way.has_m:g} m long; its way{_where(way)} is "
+            says=f"The lead {way.name} is {way.has_m:g} m long; its way{_where(way)} is "
             f"{way.route_m:.1f} m{sold}.",
             found=float(way.has_m),
             limit=way.route_m,
@@ -129,7 +129,7 @@ def not_in_stock(view: View) -> Iterator[Finding]:
         next_ = f"the next longer one is {min(longer):g} m" if longer else "none so long is sold"
         yield Finding(
             at=lead.where.of("length_m"),
-            says=f"{lead.label or lead.id} is {lead.length_m:g} m long; {next_}.",
+            says=f"The lead {lead.label or lead.id} is {lead.length_m:g} m long; {next_}.",
             found=float(lead.length_m),
             unit="m",
         )

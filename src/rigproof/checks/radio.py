@@ -13,6 +13,7 @@ from rigproof.network.airwaves import (
     spare_mhz,
 )
 from rigproof.network.control_link import OVER_HEADS_M, control_link
+from rigproof.signal.words import place
 from rigproof.wording import listed, some
 
 
@@ -137,7 +138,7 @@ def too_near(view: View) -> Iterator[Finding]:
     for near in view.air.near:
         yield Finding(
             at=near.other.link.where.of("frequency_mhz"),
-            says=f"{near.one.link.id} ({near.one.mhz:g} MHz) and {near.other.link.id} "
+            says=f"The links {near.one.link.id} ({near.one.mhz:g} MHz) and {near.other.link.id} "
             f"({near.other.mhz:g} MHz) are {near.spacing_mhz:g} MHz apart; "
             f"{SPACING_MHZ:g} MHz are wanted.",
             found=near.spacing_mhz,
@@ -175,7 +176,7 @@ def frequency_unknown(view: View) -> Iterator[Finding]:
         yield Finding(
             at=at,
             says=f"Which frequencies meet cannot be judged in full: needs that of "
-            f"{some(found.unknown)}.",
+            f"{some(_words(view, name) for name in found.unknown)}.",
         )
     elif not found.all_counted:
         yield Finding(
@@ -183,6 +184,11 @@ def frequency_unknown(view: View) -> Iterator[Finding]:
             says=f"Of {len(found.carriers)} carriers at once not every mixing product was counted.",
             fix="Look at the links of each band by themselves.",
         )
+
+
+def _words(view: View, name: str) -> str:
+    """A link by its name, a socket of a receiver in words."""
+    return place(view.rig, name) if "." in name else f"the link {name}"
 
 
 def coax_too_long(view: View) -> Iterator[Finding]:
@@ -213,7 +219,7 @@ def coax_too_long(view: View) -> Iterator[Finding]:
         if run.loss_db is not None and run.loss_db > MOST_COAX_DB:
             yield Finding(
                 at=at[run.lead_id],
-                says=f"{run.name} takes {run.loss_db:.1f} dB at {run.at_mhz:g} MHz, plugs "
+                says=f"The lead {run.name} takes {run.loss_db:.1f} dB at {run.at_mhz:g} MHz, plugs "
                 f"included; {MOST_COAX_DB:g} dB is half of the power.",
                 found=run.loss_db,
                 limit=MOST_COAX_DB,

@@ -36,6 +36,8 @@ UNITS = frozenset(
         "db",
         "dbu",
         "dba",
+        "dbm",
+        "degc",
         "ohm",
         "mw",
         "w",
@@ -58,7 +60,9 @@ UNITS = frozenset(
 )
 _MINUS_WORDS = frozenset({"units", "percent"})
 # Figures whose key does not end in its unit.
-_WITHOUT_SUFFIX = frozenset({"watts", "watts_max", "volts_max", "power_factor", "pan"})
+_WITHOUT_SUFFIX = frozenset(
+    {"watts", "watts_max", "volts_max", "volts_tolerance_percent", "power_factor", "pan"}
+)
 
 
 class _Composer(yaml.CSafeLoader):
