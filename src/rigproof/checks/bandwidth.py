@@ -102,7 +102,8 @@ def too_late(view: View) -> Iterator[Finding]:
             at=stream.where.of("latency_ms"),
             says=f"The stream {stream.name or stream.id} is set to {flow.latency_ms:g} ms; its "
             f"packets may need {needs_ms:.2f} ms over "
-            f"{counted(crossing.switches, 'switch', 'switches')} at {crossing.slowest_mbps:g} Mb/s.",
+            f"{counted(crossing.switches, 'switch', 'switches')} at "
+            f"{crossing.slowest_mbps:g} Mb/s.",
             found=float(flow.latency_ms),
             limit=needs_ms,
             unit="ms",
