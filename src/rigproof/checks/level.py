@@ -13,7 +13,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.peaks import crest_of
 from rigproof.signal.room import Room
 from rigproof.signal.words import kin, person, place, places
-from rigproof.wording import counted, rounded, some
+from rigproof.wording import counted, noun, rounded, some
 
 # Common practice, no source: what a hand or a voice makes gets 6 dB for the night it plays harder
 # than at the line check; a sum of many, or what a machine sends, is steadier.
@@ -283,7 +283,7 @@ def missing_figure(view: View) -> Iterator[Finding]:
             f"for {some(figures)}.",
             found=len(figures),
             limit=0,
-            unit=f"missing figure{'s' if len(figures) > 1 else ''}",
+            unit=noun(len(figures), "missing figure"),
         )
 
 

@@ -13,7 +13,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.figures import sensitivity_of
 from rigproof.signal.sums import EARPHONES, EarSum
 from rigproof.signal.words import box, person, place
-from rigproof.wording import listed, rounded, some
+from rigproof.wording import listed, noun, rounded, some
 
 # Common practice, no source: amplifiers that hiss above this were returned by those who bought
 # them; below it few notice it in a quiet room.
@@ -298,7 +298,7 @@ def level_not_planned(view: View) -> Iterator[Finding]:
             f"is left to hands: nobody wrote down {listed(open_)}.",
             found=len(left),
             limit=0,
-            unit="people",
+            unit=noun(len(left), "person", "people"),
         )
 
 
