@@ -75,9 +75,13 @@ YAML 1.2. Unknown keys are faults, and so are two keys of one name.
   as what `figures` says in the head of the rig or of the gear type.
 - A **socket** is called by its box, its row and its number: `split.in.3`. A run of them:
   `split.in.3-8`. Where one connector carries many signals both ways, `rx` is what its box
-  receives and `tx` what it sends: `mixer.link.rx.17`. The far ends of the tails are `house.1`,
-  `house.2` ...
+  receives and `tx` what it sends: `mixer.link.rx.17`, and where there are several of them,
+  `mixer.link.2.rx.17`. The ends in the house's hands are `house.1`, `house.2` ... Tails, streams
+  and what the house sends back share these numbers: each line its own.
 - **Numbers** of channels, buses and slots: `7`, or a run such as `7-8`.
+
+How to write a stage box, a wireless microphone, a card, a guest and the like: [how to say
+it](../saying.md).
 
 Needed keys are **bold**."""
 GEAR = """\

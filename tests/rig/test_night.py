@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from rigproof.checks.rule import look
 from rigproof.rig import Rig, RigFile, Show
+from rigproof.rig.where import RigErrors
 from rigproof.rigfile.load import parse
 from rigproof.rigfile.names import uses
 from tests.bands import WHOLE, plain, whole, written
@@ -132,3 +133,72 @@ def test_a_night_written_out_is_a_sound_file(name: str) -> None:
         tonight = rig.for_show(show)
         alone = Rig(tonight.file, tonight.types).changed(shows=())
         assert plain(parse(written(alone), types=rig.types).file) == plain(alone.file)
+
+
+GUEST = b"""format: 1
+rig: {name: R}
+people: [{id: ann, name: Ann, ears: {plug: belt.phones, earphones: earphones-dual}}]
+sources: [{id: voice, name: Voice, family: voices, player: ann, mic: mic-vocal-dynamic}]
+gear:
+  - {id: mixer, type: mixer-rack-16, unit: 1}
+  - {id: strip, type: strip-c13-8, unit: 3}
+  - {id: sender, type: transmitter-ears, unit: 4}
+  - {id: belt, type: pack-wireless, place: person, with_person: ann}
+leads: [{id: to-ears, type: lead-xlr, from: mixer.out.1-2, to: sender.in.1-2}]
+radio: [{id: ann-ears, from: sender.rf, to: belt.rf, frequency_mhz: 823.2}]
+clocks: [{gear: mixer, rate_hz: 48000}]
+power: {volts_v: 230, circuit_a: 16, feeds: [{gear: mixer, outlet: strip.outlet.1}]}
+venues: [{id: hall, name: Hall, desk: {takes: nothing}}]
+shows:
+  - id: usual
+    date: 2027-05-01
+    venue: hall
+  - id: with-ines
+    date: 2027-06-01
+    venue: hall
+    people: [{id: ines, name: Ines}]
+    sources: [{id: ines-voice, name: Ines, family: voices, player: ines, mic: mic-headworn}]
+    gear:
+      - {id: ines-pack, type: wireless-bodypack, place: person, with_person: ines, owner: guest}
+      - {id: ines-receiver, type: receiver-mic, unit: 5, owner: guest}
+    leads: [{id: ines-lead, type: lead-xlr, from: ines-receiver.out, to: mixer.in.9}]
+    patch: [{source: ines-voice, plug: ines-pack.in, channel: 9}]
+    radio:
+      - {id: ines-radio, from: ines-pack.rf, to: ines-receiver.rf, frequency_mhz: 826}
+      - {id: ann-ears, from: sender.rf, to: belt.rf, frequency_mhz: 829.4}
+    clocks: [{gear: mixer, rate_hz: 96000}]
+    power: {circuit_a: 10, feeds: [{gear: ines-receiver, outlet: strip.outlet.2}]}
+"""
+
+
+def test_a_guest_comes_with_wireless_of_their_own() -> None:
+    rig = parse(GUEST)
+    usual, guest = (rig.for_show(show) for show in rig.file.shows)
+    view = look(rig, rig.file.shows[1])
+
+    assert {link.id: link.frequency_mhz for link in usual.file.radio} == {"ann-ears": 823.2}
+    assert {link.id: link.frequency_mhz for link in guest.file.radio} == {
+        "ann-ears": 829.4,  # another frequency where the guest's would disturb
+        "ines-radio": 826,
+    }
+    mixer = set(view.graph.of_listener("mixer"))
+    assert view.graph.reached(view.graph.of_source("ines-voice")) & mixer
+
+
+def test_what_a_show_says_counts_instead_and_the_rest_stays() -> None:
+    rig = parse(GUEST)
+    usual, guest = (rig.for_show(show) for show in rig.file.shows)
+    assert usual.file.power is not None
+    assert guest.file.power is not None
+
+    assert [float(clock.rate_hz) for clock in guest.file.clocks] == [96000]
+    assert [guest.file.power.volts_v, guest.file.power.circuit_a] == pytest.approx([230, 10])
+    assert [feed.gear for feed in guest.file.power.feeds] == ["mixer", "ines-receiver"]
+    assert usual.file.power.circuit_a == pytest.approx(16)
+
+
+def test_a_radio_link_of_a_show_may_not_hang_on_what_stays_at_home() -> None:
+    link = b"{id: own, from: ines-pack.rf, to: ines-receiver.rf}"
+    moved = GUEST + b"  - {id: third, date: 2027-07-01, venue: hall, radio: [" + link + b"]}\n"
+    with pytest.raises(RigErrors, match="only comes along to the show with-ines"):
+        parse(moved)

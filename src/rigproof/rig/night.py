@@ -4,7 +4,7 @@ Whatever names a missing thing goes with it, so that what is left can be judged 
 send from a missing source, a lead to a missing box, a call for a missing singer.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
@@ -13,13 +13,14 @@ from msgspec.structs import replace
 from rigproof.rig.band import Group, Person
 from rigproof.rig.equipment import Gear, MainsPower
 from rigproof.rig.outside import Show, Venue
-from rigproof.rig.plan import Clock, Control, Feed, Hold, Mix, Slot, Talk
+from rigproof.rig.plan import Clock, Control, Feed, Hold, Mix, RadioLink, Slot, Stream, Talk
 from rigproof.rig.ref import PortRef
 
 if TYPE_CHECKING:
     from rigproof.rig import About, RigFile
 
-_Named = TypeVar("_Named", Group, Mix, Feed)
+_Named = TypeVar("_Named", Group, Mix, Feed, Stream, RadioLink)
+_Any = TypeVar("_Any")
 
 
 def file_of_night(file: "RigFile", show: Show) -> "RigFile":
@@ -43,11 +44,37 @@ def _with_what_comes(file: "RigFile", show: Show) -> "RigFile":
         routes=file.routes + show.routes,
         mixes=_overlaid(file.mixes, show.mixes),
         feeds=_overlaid(file.feeds, show.feeds),
+        settings=_laid_over(file.settings, show.settings, lambda setting: str(setting.at)),
+        streams=_overlaid(file.streams, show.streams),
+        clocks=_laid_over(file.clocks, show.clocks, lambda clock: clock.gear),
+        radio=_overlaid(file.radio, show.radio),
+        talk=_laid_over(file.talk, show.talk, lambda talk: talk.from_),
+        power=_power_tonight(file.power, show.power),
     )
 
 
+def _laid_over(
+    old: tuple[_Any, ...], new: tuple[_Any, ...], about: Callable[[_Any], str]
+) -> tuple[_Any, ...]:
+    """What a show says about a thing counts instead of what is said of it as a rule."""
+    told = {about(entry) for entry in new}
+    return tuple(entry for entry in old if about(entry) not in told) + new if new else old
+
+
+def _power_tonight(usual: MainsPower | None, tonight: MainsPower | None) -> MainsPower | None:
+    if usual is None or tonight is None:
+        return tonight or usual
+    feeds = _laid_over(usual.feeds, tonight.feeds, lambda feed: feed.gear)
+    stated = {
+        field: getattr(tonight, field)
+        for field in tonight.__struct_fields__
+        if field not in {"where", "feeds"} and getattr(tonight, field) is not None
+    }
+    return replace(usual, feeds=feeds, **stated)
+
+
 def _overlaid(old: tuple[_Named, ...], new: tuple[_Named, ...]) -> tuple[_Named, ...]:
-    """A show's mix, feed or group of a known name replaces the usual one."""
+    """A show's mix, feed, group, stream or radio link of a known name replaces the usual one."""
     replaced = {entry.id for entry in new}
     return tuple(entry for entry in old if entry.id not in replaced) + new
 

@@ -16,8 +16,18 @@ from rigproof.rig.entry import (
     VenueId,
     VenueName,
 )
-from rigproof.rig.equipment import Gear, Lead
-from rigproof.rig.plan import Feed, Hold, Mix, PatchRow, Route
+from rigproof.rig.equipment import Gear, Lead, MainsPower, Setting
+from rigproof.rig.plan import (
+    Clock,
+    Feed,
+    Hold,
+    Mix,
+    PatchRow,
+    RadioLink,
+    Route,
+    Stream,
+    Talk,
+)
 from rigproof.rig.quantity import (
     Amperes,
     Celsius,
@@ -103,4 +113,10 @@ class Show(Entry, frozen=True, kw_only=True):
     routes: tuple[Route, ...] = ()
     mixes: tuple[Mix, ...] = ()
     feeds: tuple[Feed, ...] = ()
+    settings: tuple[Setting, ...] = ()
+    streams: tuple[Stream, ...] = ()
+    clocks: tuple[Clock, ...] = ()
+    radio: tuple[RadioLink, ...] = ()  # of the usual name: tonight's frequency instead
+    talk: tuple[Talk, ...] = ()
+    power: MainsPower | None = None  # what is stated here counts instead; feeds come on top
     note: Text = ""

@@ -102,7 +102,7 @@ def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> 
 
 
 # A show may replace these by naming them again.
-_REPLACEABLE = {"mix", "feed", "group"}
+_REPLACEABLE = {"mix", "feed", "group", "stream", "radio link"}
 
 
 def name_faults(file: RigFile, type_ids: Collection[str] | None) -> Iterator[RigError]:
