@@ -62,6 +62,8 @@ def test_version(run: Run) -> None:
         (["history", "--show", "three"], "--show"),
         (["history", "--show", "1", "--restore", "1"], "not allowed with"),
         (["new"], "missing: FOLDER"),
+        (["history", "--restore", "x"], '--restore takes a number, not "x"'),
+        (["book", "--paper", "a3"], '--paper is a4 or letter, not "a3"'),
         (["check", "a", "b"], 'does not know "b"'),
     ],
 )

@@ -1,6 +1,7 @@
 """The commands there are, and how their words are read. A command loads when it is asked for."""
 
 import argparse
+import re
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 from importlib import import_module
@@ -51,6 +52,16 @@ def _in_plain_words(message: str) -> str:
     missing = message.removeprefix("the following arguments are required: ")
     if missing != message:
         return f"missing: {missing.replace(', ', ' and ')}."
+    about, _, trouble = message.removeprefix("argument ").partition(": ")
+    number = re.fullmatch(r"invalid int value: '(.*)'", trouble)
+    if number:
+        return f'{about} takes a number, not "{number[1]}".'
+    choice = re.fullmatch(r"invalid choice: '(.*)' \(choose from (.*)\)", trouble)
+    if choice:
+        words = choice[2].replace("'", "").replace(", ", " or ")
+        return f'{about} is {words}, not "{choice[1]}".'
+    if trouble.startswith("expected"):
+        return f"{about} wants something behind it."
     return f"{message.removeprefix('argument ')}."
 
 
