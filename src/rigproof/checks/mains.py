@@ -8,9 +8,7 @@ from rigproof.mains import (
     inlet_a,
     place_of,
     residual,
-    sag,
     spare_a,
-    strip_loads,
 )
 from rigproof.physics import mains as law
 from rigproof.signal.words import box
@@ -108,7 +106,7 @@ def strip_overloaded(view: View) -> Iterator[Finding]:
     if not volts:
         return
     least_v = min(volts)  # the fewest volts make the most amperes
-    for strip in strip_loads(view.rig, view.load):
+    for strip in view.strips:
         rated = inlet_a(view.rig, strip.gear, volts_v=least_v)
         takes = strip.load.most_a(least_v)
         if rated is not None and takes.value > rated:
@@ -266,10 +264,8 @@ def voltage_window(view: View) -> Iterator[Finding]:
         venues:
           - {id: v, name: The Meadow, desk: {takes: tails}, volts_v: 230}
     """
-    for place in view.mains_places:
-        found = sag(view.rig, place, view.load)
-        if found is None or place.volts_v is None:
-            continue
+    for place, found in view.sags:
+        assert place.volts_v is not None
         weakest = found.weakest
         if found.at_rack_v != found.at_rack_v:  # not a number
             yield Finding(
@@ -335,10 +331,8 @@ def lead_drops_too_much(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-24, unit: 1}]
         power: {volts_v: 230, lead_m: 10}
     """
-    for place in view.mains_places:
-        found = sag(view.rig, place, view.load)
-        if found is None or place.volts_v is None:
-            continue
+    for place, found in view.sags:
+        assert place.volts_v is not None
         limit = law.BRANCH_DROP_PERCENT if place.continuous_only else law.SOCKET_DROP_PERCENT
         drop = float(law.drop_percent(drop_v=found.nominal_drop_v, supply_v=float(place.volts_v)))
         if drop > limit:

@@ -10,7 +10,19 @@ import msgspec
 from rigproof.checks.joints import Run, runs
 from rigproof.checks.settings import Setting, settings
 from rigproof.handoff import HandOff, hand_offs
-from rigproof.mains import Load, Outlet, Place, outlets, place_of, rack_load, usual_place
+from rigproof.mains import (
+    Load,
+    Outlet,
+    Place,
+    Sag,
+    StripLoad,
+    outlets,
+    place_of,
+    rack_load,
+    sag,
+    strip_loads,
+    usual_place,
+)
 from rigproof.mixes import complete_mixes
 from rigproof.mixes.exposure import Exposure, exposures
 from rigproof.network import Cabling, Domain, Ways, cabling, digital_ways, domains
@@ -150,6 +162,17 @@ class View(msgspec.Struct, frozen=True, dict=True):
         usual = usual_place(self.rig)
         found = tuple(place_of(venue) for venue in self.venues)
         return found or ((usual,) if usual is not None else ())
+
+    @cached_property
+    def strips(self) -> tuple[StripLoad, ...]:
+        """What passes through each strip, filter, sequencer and UPS."""
+        return strip_loads(self.rig, self.load)
+
+    @cached_property
+    def sags(self) -> tuple[tuple[Place, Sag], ...]:
+        """The volts at each box, for each place that states its own."""
+        found = ((place, sag(self.rig, place, self.load)) for place in self.mains_places)
+        return tuple((place, one) for place, one in found if one is not None)
 
     @cached_property
     def flows(self) -> tuple[Flow, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mains import Rush, bridges, rush, starts, strip_loads
+from rigproof.mains import Rush, bridges, rush, starts
 from rigproof.mains.outlets import feeds
 from rigproof.signal.words import box
 from rigproof.wording import some
@@ -153,7 +153,7 @@ def ups_too_short(view: View) -> Iterator[Finding]:
     power = view.rig.file.power
     stated = power.bridge_min if power else None
     wanted = float(stated) if stated is not None else USUAL_BRIDGE_MIN
-    for bridge in bridges(view.rig, strip_loads(view.rig, view.load)):
+    for bridge in bridges(view.rig, view.strips):
         name = box(view.rig, bridge.gear.id)
         if bridge.minutes is None:
             silent = some(box(view.rig, gear.id) for gear in bridge.load.load.without_watts)

@@ -32,7 +32,7 @@ MOST_COAX_DB = 3.0
 THIRD = intermod.THIRD_OF_TWO + intermod.THIRD_OF_THREE
 # There are n cubed products of three carriers: up to so many carriers each kind is counted.
 _KINDS: tuple[tuple[Order, int, tuple[intermod.Weights, ...]], ...] = (
-    (3, 200, intermod.THIRD_OF_TWO),
+    (3, 100, intermod.THIRD_OF_TWO),
     (3, 40, intermod.THIRD_OF_THREE),
     (5, 40, intermod.FIFTH_OF_TWO),
     (5, 16, intermod.FIFTH_OF_THREE),

@@ -55,7 +55,7 @@ class Likely(msgspec.Struct, frozen=True):
         """Scaled by a factor; a factor with a provenance of its own can weaken it."""
         by = float(factor)
         provenance = self.provenance
-        if isinstance(factor, Quantity):
+        if isinstance(factor, Quantity) and factor.provenance != provenance:
             provenance = weaker(provenance, factor.provenance)
         return Likely(self.low * by, self.value * by, self.high * by, provenance)
 
@@ -72,12 +72,11 @@ def likely(figure: Quantity) -> Likely:
 
 def total(parts: Iterable[Likely]) -> Likely:
     """A sum. Low ends add to the low end: boxes of one maker err to the same side."""
-    found = NOTHING
+    low = value = high = 0.0
+    provenances: set[Provenance] = set()
     for part in parts:
-        found = Likely(
-            found.low + part.low,
-            found.value + part.value,
-            found.high + part.high,
-            weaker(found.provenance, part.provenance),
-        )
-    return found
+        low += part.low
+        value += part.value
+        high += part.high
+        provenances.add(part.provenance)
+    return Likely(low, value, high, weaker(*provenances))
