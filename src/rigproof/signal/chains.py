@@ -37,6 +37,7 @@ class Chains:
             tuple(number for number in numbers if planned(graph.hops[number]))
             for numbers in graph.entering
         )
+        self.starts = tuple(hop.start for hop in graph.hops)
         self._found: dict[int, Behind] = {}
         self.order: list[int] = []  # of the places on chains, sources first
         self.head = self._heads()  # the place each chain begins at; -1 behind a mixing
@@ -87,7 +88,7 @@ class Chains:
         while stack:
             node, numbers = stack[-1]
             for number in numbers:
-                start = self.graph.hops[number].start
+                start = self.starts[number]
                 if start not in seen and self.head[start] < 0:
                     seen.add(start)
                     stack.append((start, iter(self.entering[start])))
@@ -101,7 +102,7 @@ class Chains:
         for node in order:
             kept = []
             for number in self.entering[node]:
-                start = self.graph.hops[number].start
+                start = self.starts[number]
                 if self.head[start] >= 0 or done[start] < done[node]:
                     kept.append(number)
                 else:
@@ -114,7 +115,7 @@ class Chains:
         held: dict[int, Held] = {}
         for node in self.order:
             number = self.step_to(node)
-            before = begin if number is None else held[self.graph.hops[number].start]
+            before = begin if number is None else held[self.starts[number]]
             held[node] = before if number is None else step(before, number)
         return held
 

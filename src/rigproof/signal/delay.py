@@ -265,13 +265,13 @@ class Delays:
         if not behind.order:
             return {end: (_NOTHING, _NOTHING)}
         held: dict[int, tuple[_Sum, _Sum]] = {end: (_NOTHING, _NOTHING)}
-        hops = self.graph.hops
+        starts = self.chains.starts
         for node, numbers in zip(behind.order, behind.hops, strict=True):
             if node not in held:
                 continue
             short, long = held[node]
             for number in numbers:
-                step, start = self._hop(number), hops[number].start
+                step, start = self._hop(number), starts[number]
                 near = _joined(step, short)
                 far = near if long is short else _joined(step, long)
                 known = held.get(start)

@@ -7,7 +7,7 @@ are named, because whatever runs through them is not planned but at the mercy of
 
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
-from math import log10
+from math import inf, log10
 
 import msgspec
 
@@ -23,6 +23,9 @@ from rigproof.signal.graph import Graph, planned
 
 # The earphones themselves give no more than their maker says.
 EARPHONES = "the earphones themselves"
+
+
+_Top = tuple[float, int]  # a level, and the place that limits it
 
 
 class Loudest(msgspec.Struct, frozen=True):
@@ -130,19 +133,25 @@ class EarSums:
     @cached_property
     def _ratios(self) -> Mapping[int, float]:
         """Voltage gain from the head of its chain to each place on it; 0 behind a missing one."""
-        return self.chains.along(1.0, lambda before, number: before * self._ratio(number))
+        ratio = self._hop_ratios
+        return self.chains.along(1.0, lambda before, number: before * ratio[number])
 
-    def _ratio(self, number: int) -> float:
-        found = self._known_ratios.get(number)
-        if found is None:
-            step = self.figures.step(number)
-            found = 0.0 if step.missing else 10 ** (step.gain_db / 20)
-            self._known_ratios[number] = found
+    @cached_property
+    def _hop_ratios(self) -> Sequence[float]:
+        """The voltage gain of each planned hop; 0 where a figure is missing."""
+        found = [0.0] * len(self.graph.hops)
+        for numbers in self.chains.entering:
+            for number in numbers:
+                step = self.figures.step(number)
+                if not step.missing:
+                    found[number] = 10 ** (step.gain_db / 20) if step.parts else 1.0
         return found
 
     @cached_property
-    def _known_ratios(self) -> dict[int, float]:
-        return {}
+    def _lacking(self) -> Mapping[int, tuple[str, ...]]:
+        """The few hops that lack figures."""
+        steps = ((n, self.figures.step(n)) for numbers in self.chains.entering for n in numbers)
+        return {number: step.missing for number, step in steps if step.missing}
 
     @cached_property
     def _noise_here(self) -> Mapping[int, float]:
@@ -158,29 +167,32 @@ class EarSums:
         And the part of it that no unwritten knob turns down.
         """
         held: dict[int, tuple[float, float]] = {}
-        hops = self.graph.hops
         for node in self.chains.order:
             total = floor = self._noise_here.get(node, 0.0)
             number = self.chains.step_to(node)
             if number is not None:
-                before, certain = held[hops[number].start]
-                squared = self._ratio(number) ** 2
+                before, certain = held[self.chains.starts[number]]
+                squared = self._hop_ratios[number] ** 2
                 total += before * squared
-                floor += 0.0 if self.unwritten_at(number) else certain * squared
+                floor += 0.0 if number in self._knobs else certain * squared
             held[node] = (total, floor)
         return held
 
     @cached_property
     def _knobs_along(self) -> Mapping[int, tuple[str, ...]]:
         def with_(before: tuple[str, ...], number: int) -> tuple[str, ...]:
-            knob = self.unwritten_at(number)
-            return (*before, knob) if knob else before
+            return (*before, self._knobs[number]) if number in self._knobs else before
 
         return self.chains.along((), with_)
 
     @cached_property
     def _missing_along(self) -> Mapping[int, tuple[str, ...]]:
-        return self.chains.along((), lambda before, n: (*before, *self.figures.step(n).missing))
+        lacking = self._lacking
+
+        def with_(before: tuple[str, ...], number: int) -> tuple[str, ...]:
+            return (*before, *lacking[number]) if number in lacking else before
+
+        return self.chains.along((), with_)
 
     def clear_db(self, node: int) -> float | None:
         """How far a source stands above the noise at a place on its chain; None where unknown."""
@@ -200,16 +212,17 @@ class EarSums:
         """
         behind = self.chains.behind(end)
         gains, loose = {end: 1.0}, {end: False}
-        hops = self.graph.hops
+        ratio, starts, knobs = self._hop_ratios, self.chains.starts, self._knobs
         for node, numbers in zip(behind.order, behind.hops, strict=True):
-            onward = gains[node]
+            onward, turned = gains[node], loose[node]
             for number in numbers:
-                start = hops[number].start
-                gains[start] = gains.get(start, 0.0) + onward * self._ratio(number)
-                if loose[node] or self.unwritten_at(number):
-                    loose[start] = True
+                start = starts[number]
+                if start in gains:
+                    gains[start] += onward * ratio[number]
+                    loose[start] = loose[start] or turned or number in knobs
                 else:
-                    loose.setdefault(start, False)
+                    gains[start] = onward * ratio[number]
+                    loose[start] = turned or number in knobs
         return gains, loose
 
     def _gain_from(self, node: int, gains: Mapping[int, float]) -> float:
@@ -232,19 +245,23 @@ class EarSums:
             for number in self.graph.leaving[here]:
                 hop = self.graph.hops[number]
                 if planned(hop) and self.chains.head[hop.end] >= 0:
-                    found.append((hop.end, ratio * self._ratio(number)))
+                    found.append((hop.end, ratio * self._hop_ratios[number]))
         return tuple(found)
 
     def unwritten_at(self, number: int) -> str:
         """The knob that a hop runs through, if it has one and nobody wrote it down."""
-        found = self._known_knobs.get(number)
-        if found is None:
-            found = self._known_knobs[number] = self._knob_at(number)
-        return found
+        return self._knobs.get(number, "")
 
     @cached_property
-    def _known_knobs(self) -> dict[int, str]:
-        return {}
+    def _knobs(self) -> Mapping[int, str]:
+        """The few hops that run through an unwritten knob, and its place."""
+        found = {}
+        for numbers in self.chains.entering:
+            for number in numbers:
+                knob = self._knob_at(number)
+                if knob:
+                    found[number] = knob
+        return found
 
     def _knob_at(self, number: int) -> str:
         hop = self.graph.hops[number]
@@ -284,10 +301,11 @@ class EarSums:
             hiss.append(self._hiss(gains, loose))
             for numbers in behind.hops:
                 for number in numbers:
-                    missing.update(self.figures.step(number).missing)
-                    knob = self.unwritten_at(number)
-                    if knob:
-                        (sends if self.graph.hops[number].means == "send" else unwritten).add(knob)
+                    if number in self._lacking:
+                        missing.update(self._lacking[number])
+                    if number in self._knobs:
+                        send = self.graph.hops[number].means == "send"
+                        (sends if send else unwritten).add(self._knobs[number])
             if not behind.order:
                 missing.update(self._missing_along[end])
                 unwritten.update(self._knobs_along[end])
@@ -433,64 +451,65 @@ class EarSums:
         found = [top for end in ends if (top := self._top(end, limited=limited)) is not None]
         if not found:
             return None
-        level, place = max(found)
+        level, node = max(found)
         earphone = self.figures.earphone(person)
         bears = earphone.max_spl_db if earphone is not None else None
         if bears is not None and level > bears:
             return Loudest(float(bears), EARPHONES, level)
-        return Loudest(level, place, level)
+        return Loudest(level, self.graph.nodes[node].key, level)
 
-    def _top(self, end: int, *, limited: bool) -> tuple[float, str] | None:
+    def _top(self, end: int, *, limited: bool) -> _Top | None:
         behind: Behind = self.chains.behind(end)
         chains = self._tops_limited if limited else self._tops
         if not behind.order:
             return chains[end]
-        tops: dict[int, tuple[float, str] | None] = {}
+        tops: dict[int, _Top | None] = {}
+        starts = self.chains.starts
         for node, numbers in zip(reversed(behind.order), reversed(behind.hops), strict=True):
-            best: tuple[float, str] | None = None
+            best: _Top | None = None
             for number in numbers:
-                start = self.graph.hops[number].start
+                start = starts[number]
                 top = tops[start] if start in tops else chains.get(start)
-                best = _higher(best, self._onward(top, number, limited=limited))
+                if top is not None:
+                    here = self._onward(top, number, limited=limited)
+                    if here is not None and (best is None or here > best):
+                        best = here
             tops[node] = self._capped(node, best, limited=limited)
         return tops[end]
 
     @cached_property
-    def _tops(self) -> Mapping[int, tuple[float, str] | None]:
+    def _tops(self) -> Mapping[int, _Top | None]:
         return self._tops_along(limited=False)
 
     @cached_property
-    def _tops_limited(self) -> Mapping[int, tuple[float, str] | None]:
+    def _tops_limited(self) -> Mapping[int, _Top | None]:
         return self._tops_along(limited=True)
 
-    def _tops_along(self, *, limited: bool) -> dict[int, tuple[float, str] | None]:
-        held: dict[int, tuple[float, str] | None] = {}
+    def _tops_along(self, *, limited: bool) -> dict[int, _Top | None]:
+        held: dict[int, _Top | None] = {}
         for node in self.chains.order:
             number = self.chains.step_to(node)
-            before = None
-            if number is not None:
-                start = self.graph.hops[number].start
-                before = self._onward(held[start], number, limited=limited)
-            held[node] = self._capped(node, before, limited=limited)
+            top = None if number is None else held[self.chains.starts[number]]
+            if top is not None and number is not None:
+                top = self._onward(top, number, limited=limited)
+            held[node] = self._capped(node, top, limited=limited)
         return held
 
-    def _onward(
-        self, top: tuple[float, str] | None, number: int, *, limited: bool
-    ) -> tuple[float, str] | None:
-        if top is None or (
-            self.graph.hops[number].means == "ear" and self.figures.step(number).missing
-        ):
-            return None
+    def _onward(self, top: _Top, number: int, *, limited: bool) -> _Top | None:
         known = self._as_written if limited else self._highest
         gain = known.get(number)
         if gain is None:
             step = self.figures.step(number)
-            if limited and not step.missing and not self.unwritten_at(number):
+            if step.missing and self.graph.hops[number].means == "ear":
+                gain = -inf
+            elif limited and not step.missing and number not in self._knobs:
                 gain = step.gain_db
             else:
                 gain = self.figures.highest_gain_db(number)
             known[number] = gain
-        return top[0] + gain, top[1]
+        if gain == -inf:
+            return None
+        return (top[0] + gain, top[1]) if gain else top
 
     @cached_property
     def _highest(self) -> dict[int, float]:
@@ -506,24 +525,17 @@ class EarSums:
         bears = (self.figures.clip_db(node) for node in range(len(self.graph.nodes)))
         return [None if clip is None else float(clip) for clip in bears]
 
-    def _capped(
-        self, node: int, top: tuple[float, str] | None, *, limited: bool
-    ) -> tuple[float, str] | None:
+    def _capped(self, node: int, top: _Top | None, *, limited: bool) -> _Top | None:
         clip = self._clips[node]
+        limiter = self.limiters.get(node) if limited else None
+        if clip is None and limiter is None:
+            return top
         # Somebody's fader can drive a converter to full scale, and a mix into its limiter.
         driven = self.graph.nodes[node].kind == "converter"
-        if limited and node in self.limiters:
-            clip = min(self.limiters[node], clip) if clip is not None else self.limiters[node]
+        if limiter is not None:
+            clip = limiter if clip is None else min(limiter, clip)
             # What a limiter holds already is driven no further by what comes behind it.
-            driven = top is None or self.graph.index[top[1]] not in self.limiters
+            driven = top is None or top[1] not in self.limiters
         if clip is not None and (top is None or top[0] > clip or driven):
-            return clip, self.graph.nodes[node].key
+            return clip, node
         return top
-
-
-def _higher(
-    first: tuple[float, str] | None, second: tuple[float, str] | None
-) -> tuple[float, str] | None:
-    if first is None or second is None:
-        return second if first is None else first
-    return max(first, second)
