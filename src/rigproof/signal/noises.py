@@ -1,0 +1,216 @@
+"""Everything in a rig that hisses, and how much at its own place.
+
+Noise is A-weighted: a flat figure is converted as hiss, and one that does not say how it was read
+is taken as it stands, which errs on the loud side.
+"""
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from rigproof.physics.levels import v_to_dbu
+from rigproof.physics.loading import seen_from_input_ohm
+from rigproof.physics.microphones import microphone_dbu
+from rigproof.physics.noise import EIN_OHM, amplifier_noise_dbu, input_noise_dbu
+from rigproof.physics.weighting import a_to_flat_dbu, flat_to_a_dbu
+from rigproof.rig.geartype import GearType, Port, Stage
+from rigproof.rig.quantity import Quantity, weakest
+from rigproof.rig.spread import spread_db
+from rigproof.signal.graph import Node, planned
+
+if TYPE_CHECKING:
+    from rigproof.signal.figures import Figures
+
+Inputs = tuple[tuple[str, Quantity], ...]
+
+
+class Noise(msgspec.Struct, frozen=True):
+    """One thing that hisses: where, and how much there, A-weighted, in the unit of the place."""
+
+    node: int
+    level_db: float
+    figure: Quantity
+    name: str
+    by: str = ""
+    inputs: Inputs = ()
+
+    @property
+    def off_db(self) -> float:
+        return spread_db(self.figure.provenance)
+
+
+class Noises:
+    """The noises of a rig by place, each worked out once when it is asked for."""
+
+    def __init__(self, figures: "Figures") -> None:
+        self.figures = figures
+        self.graph = figures.graph
+        self.rig = figures.rig
+        self._found: dict[int, tuple[Noise, ...]] = {}
+
+    def at(self, number: int) -> tuple[Noise, ...]:
+        """What hisses at a place."""
+        found = self._found.get(number)
+        if found is None:
+            node = self.graph.nodes[number]
+            found = self._found[number] = tuple(self._noises(number, node)) if node.bank else ()
+        return found
+
+    def _noises(self, number: int, node: Node) -> Iterator[Noise]:
+        bank = node.bank
+        if isinstance(bank, Port):
+            yield from _port_noise(number, bank)
+        elif isinstance(bank, Stage):
+            if bank.kind == "capsule":
+                yield from _capsule_noise(number, self._type_at(node))
+            yield from self._stage_noise(number, bank)
+
+    def _type_at(self, node: Node) -> GearType | None:
+        """The type of the box a place belongs to, also of a source's own microphone or DI."""
+        if node.gear in self.rig.gear:
+            return self.rig.type_of(node.gear)
+        owner, _, part = node.gear.partition("/")
+        source = self.rig.sources.get(owner)
+        name = (source.di if part.startswith("di") else source.mic) if source else None
+        return self.rig.types.get(name) if name else None
+
+    def _stage_noise(self, number: int, stage: Stage) -> Iterator[Noise]:
+        if stage.ein_dbu is not None:
+            yield from self._preamp_noise(number, stage, stage.ein_dbu)
+        elif stage.noise_dbu is not None:
+            level = _a_weighted(stage.noise_dbu, stage.noise_weighting)
+            inputs: Inputs = (("noise_dbu", stage.noise_dbu),)
+            if self.figures.unit(number) == "dBFS":
+                if stage.full_scale_dbu is None:
+                    return
+                level -= stage.full_scale_dbu
+                inputs += (("full_scale_dbu", stage.full_scale_dbu),)
+            by = _weighting(stage.noise_weighting)
+            yield Noise(number, level, stage.noise_dbu, f"{stage.kind} noise", by, inputs)
+
+    def _preamp_noise(self, number: int, stage: Stage, ein: Quantity) -> Iterator[Noise]:
+        """A preamp's own noise and that of the source it really has, times its gain.
+
+        Data sheets state equivalent input noise with 150 ohm at the input. A source whose noise is
+        stated has its own place in the sums; then only the preamp's part counts here.
+        """
+        gain_db = self._gain_into(number)
+        if gain_db is None:
+            return
+        flat_dbu = a_to_flat_dbu(float(ein)) if stage.noise_weighting == "a" else float(ein)
+        own_dbu = amplifier_noise_dbu(ein_dbu=flat_dbu, stated_ohm=EIN_OHM)
+        seen = self._seen_ohm(number)
+        inputs: Inputs = (("ein_dbu", ein), ("gain_db", gain_db))
+        name = "input noise and gain"
+        if seen is None or own_dbu < flat_dbu - 20:
+            here_dbu = flat_dbu  # as stated: nothing to convert it to, or by
+        elif self._source_hisses(number):
+            here_dbu, name = own_dbu, "preamp's own noise and gain"
+        else:
+            here_dbu = input_noise_dbu(amplifier_dbu=own_dbu, source_ohm=float(seen))
+            inputs += (("source_ohm", seen),)
+        if stage.noise_weighting is not None:
+            here_dbu = flat_to_a_dbu(here_dbu)
+        yield Noise(number, here_dbu + gain_db, ein, name, "noise.input_noise_dbu", inputs)
+
+    def _input_of(self, number: int) -> int | None:
+        """The socket before a preamp."""
+        for hop_number in self.graph.entering[number]:
+            hop = self.graph.hops[hop_number]
+            if planned(hop) and isinstance(self.graph.nodes[hop.start].bank, Port):
+                return hop.start
+        return None
+
+    def _seen_ohm(self, number: int) -> Quantity | None:
+        """The resistance a preamp looks back into; None where nothing known drives it."""
+        socket = self._input_of(number)
+        if socket is None:
+            return None
+        line = self.figures.lines.line(socket)
+        if not line.drivers:
+            return None
+        others = [*line.beside(socket), *(driver.ohm for driver in line.drivers[1:])]
+        first = line.drivers[0].ohm
+        seen = seen_from_input_ohm(source_ohm=float(first), others_ohm=map(float, others))
+        return Quantity(seen, weakest(first, *others))
+
+    def _source_hisses(self, number: int) -> bool:
+        """Whether what drives a preamp has a noise figure of its own."""
+        socket = self._input_of(number)
+        drivers = self.figures.lines.line(socket).drivers if socket is not None else ()
+        return any(self._states_noise(driver.node) for driver in drivers)
+
+    def _states_noise(self, number: int) -> bool:
+        node = self.graph.nodes[number]
+        if not isinstance(node.bank, Port):
+            return False
+        if node.bank.noise_dbu is not None or node.bank.noise_uv is not None:
+            return True
+        type_ = self._type_at(node)
+        return bool(type_ and type_.microphone and type_.microphone.self_noise_dba is not None)
+
+    def _gain_into(self, number: int) -> Quantity | None:
+        """The gain of a preamp, where it is known, without the loss before its socket."""
+        for hop in self.graph.entering[number]:
+            step = self.figures.step(hop)
+            if planned(self.graph.hops[hop]) and not step.missing:
+                return Quantity(step.gain_db, weakest(*(part.figure for part in step.parts)))
+        return None
+
+    def unstated(self, number: int) -> str:
+        """The noise figure that a place should have and nobody states; empty where none is due."""
+        node = self.graph.nodes[number]
+        bank = node.bank
+        if bank is None or self.at(number):
+            return ""
+        if isinstance(bank, Stage):
+            adc = bank.kind == "converter" and self.figures.unit(number) == "dBFS"
+            type_ = self._type_at(node) if bank.kind == "capsule" else None
+            condenser = type_ and type_.microphone and type_.microphone.kind == "condenser"
+            due = (bank.kind == "preamp" and bank.ein_dbu is None) or adc or condenser
+        else:
+            due = bank.way == "out" and not node.digital and bank.carries != "rf"
+            type_ = self._type_at(node)
+            due = due and bank.impedance_ohm is not None and not (type_ and type_.passive)
+            due = due and (type_ is None or type_.microphone is None)
+        return f"the noise of {node.key}" if due else ""
+
+
+def _port_noise(number: int, port: Port) -> Iterator[Noise]:
+    if port.way != "out":
+        return
+    by = _weighting(port.noise_weighting)
+    if port.noise_dbu is not None:
+        level = _a_weighted(port.noise_dbu, port.noise_weighting)
+        inputs: Inputs = (("noise_dbu", port.noise_dbu),)
+        yield Noise(number, level, port.noise_dbu, "output noise", by, inputs)
+    elif port.noise_uv is not None and port.noise_uv > 0:
+        level = _a_weighted(v_to_dbu(port.noise_uv * 1e-6), port.noise_weighting)
+        inputs = (("noise_uv", port.noise_uv),)
+        yield Noise(number, level, port.noise_uv, "output noise", by, inputs)
+
+
+def _capsule_noise(number: int, type_: GearType | None) -> Iterator[Noise]:
+    microphone = type_.microphone if type_ else None
+    if microphone is None or microphone.self_noise_dba is None:
+        return
+    if microphone.sensitivity_mv_pa is not None:
+        level = microphone_dbu(
+            level_spl=float(microphone.self_noise_dba),
+            sensitivity_mv_per_pa=float(microphone.sensitivity_mv_pa),
+        )
+        inputs = (
+            ("level_spl", microphone.self_noise_dba),
+            ("sensitivity_mv_per_pa", microphone.sensitivity_mv_pa),
+        )
+        by = "microphones.microphone_dbu"
+        yield Noise(number, level, microphone.self_noise_dba, "microphone's own noise", by, inputs)
+
+
+def _a_weighted(level_dbu: float, weighting: str | None) -> float:
+    return float(flat_to_a_dbu(float(level_dbu))) if weighting == "flat" else float(level_dbu)
+
+
+def _weighting(weighting: str | None) -> str:
+    return "weighting.flat_to_a_dbu" if weighting == "flat" else ""
