@@ -44,8 +44,10 @@ INDEX = """\
 - [The commands](commands.md): how they are called, and what they answer to programs
 - [The formulas](formulas.md): every one with its source and a worked figure
 
-How to write a stage box, a guest and the like: [how to say it](../saying.md). Your own gear from its
-data sheet: [in five minutes](../gear.md). A first rig, step by step: [the tutorial](../tutorial.md). The same rules as a command prints them:
+How to write a stage box, a guest and the like: [how to say it](../saying.md). Your own gear from
+its data sheet: [in five minutes](../gear.md).
+
+A first rig, step by step: [the tutorial](../tutorial.md). The same rules as a command prints them:
 `rigproof explain --list`.
 """
 
