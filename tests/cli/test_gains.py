@@ -75,7 +75,7 @@ def test_what_to_turn(run: Run, cold: Path) -> None:
     outcome = run("gains", cold)
     assert outcome.code == 0
     assert "preamp of channel 1 (Kick)" in outcome.out
-    assert "+0 dB (assumed)" in outcome.out
+    assert "taken to stand at +0 dB" in outcome.out
     assert '"rigproof gains --write"' in outcome.out
     assert "SPL" in outcome.out
     assert "safe" not in outcome.out
@@ -167,6 +167,9 @@ def test_the_demo_has_one_input_that_no_knob_can_save(run: Run) -> None:
     assert outcome.code == 1
     assert outcome.out.count("Put a pad of") == 1
     assert "Bass synth DI box, in" in outcome.out
+    assert "the slots of Runa's personal mixer and Yusra's personal mixer" in " ".join(
+        outcome.out.split()
+    )
 
 
 # swap

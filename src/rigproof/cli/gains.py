@@ -162,7 +162,7 @@ def _write(path: Path, stated: Rig, plan: GainPlan, seen: str) -> int | None:
 
 
 def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> Iterator[Part]:
-    from rigproof.wording import counted
+    from rigproof.wording import counted, listed
 
     wish = plan.wish
     yield Row(f"{stated.about.name}: gains", tone="strong")
@@ -174,13 +174,9 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
     moves = plan.moves
     if moves:
         yield Row("Turn, and write on tape:", tone="strong")
-        yield Table(
-            ("knob", "to", "stands at", "why"),
-            tuple((knob.name, _db(knob.planned_db), _stands(knob), knob.because) for knob in moves),
-            indent=2,
-            wraps=3,
-            right=frozenset({1, 2}),
-        )
+        for knob in moves:
+            yield Row(knob.name, indent=2, lead=f"{_db(knob.planned_db):>8}  ", lead_tone="strong")
+            yield Row(f"{_stands(knob)}; {knob.because}", indent=12, tone="faint")
     still = len(plan.knobs) - len(moves)
     if still:
         words = "knob stands" if still == 1 else "knobs stand"
@@ -196,12 +192,9 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
             "as loud as then",
             "then",
             "better by",
-            "clips first now",
-            "then",
         ),
         tuple(_ear_cells(stated, ear) for ear in plan.ears),
         indent=2,
-        wraps=7,
         right=frozenset({1, 2, 3, 4, 5, 6}),
     )
     yield Row(
@@ -210,10 +203,32 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
         indent=2,
         tone="faint",
     )
+    yield Row()
+    yield Row("What clips first on the way there, and its room over the peaks:", tone="strong")
+    yield Table(
+        ("who", "now", "dB", "then", "dB"),
+        tuple(
+            (
+                stated.people[ear.person].name,
+                *_tight(ear.first_clip_before),
+                *_tight(ear.first_clip_after),
+            )
+            for ear in plan.ears
+        ),
+        indent=2,
+        right=frozenset({2, 4}),
+    )
     if any(_clipped(ear) for ear in plan.ears):
         yield Row(
             "Where the present settings clip, they may hiss less than the plan: that room is what "
             "the plan gives back.",
+            indent=2,
+            tone="faint",
+        )
+    if plan.assumed:
+        yield Row(
+            f"Taken to stand at 0 dB, because nobody wrote them down: the slots of "
+            f"{listed(plan.assumed)}.",
             indent=2,
             tone="faint",
         )
@@ -258,8 +273,6 @@ def _ear_cells(rig: Rig, ear: EarPlan) -> tuple[str, ...]:
         _figure(ear.hiss_level_dba),
         _figure(ear.hiss_after_dba),
         "" if gain is None else f"{gain:+.1f}".replace("-0.0", "+0.0"),
-        _tight(ear.first_clip_before),
-        _tight(ear.first_clip_after),
     )
 
 
@@ -267,8 +280,8 @@ def _figure(value: float | None) -> str:
     return "?" if value is None else f"{value:.1f}"
 
 
-def _tight(tight: Tight | None) -> str:
-    return "?" if tight is None else f"{tight.at} ({tight.room_db:+.1f} dB)"
+def _tight(tight: Tight | None) -> tuple[str, str]:
+    return ("?", "") if tight is None else (tight.at, f"{tight.room_db:+.1f}")
 
 
 def _db(value: float | None) -> str:
@@ -277,8 +290,9 @@ def _db(value: float | None) -> str:
 
 def _stands(knob: KnobPlan) -> str:
     if knob.present_db is None:
-        return "not written"
-    return _db(round(knob.present_db, 1)) + ("" if knob.written else " (assumed)")
+        return "not written yet"
+    stands = f"stands at {_db(round(knob.present_db, 1))}"
+    return stands if knob.written else f"taken to stand at {_db(round(knob.present_db, 1))}"
 
 
 # For programs
@@ -303,6 +317,7 @@ def _data(plan: GainPlan, version: int | None) -> dict[str, Any]:
             for unmet in plan.unmet
         ],
         "missing": list(plan.missing),
+        "assumed": list(plan.assumed),
         "version": version,
     }
 

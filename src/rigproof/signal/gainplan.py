@@ -135,6 +135,7 @@ class GainPlan(msgspec.Struct, frozen=True, kw_only=True):
     ears: tuple[EarPlan, ...]
     unmet: tuple[Unmet, ...]
     missing: tuple[str, ...]
+    assumed: tuple[str, ...]  # boxes with sends that nobody wrote down, taken to stand at 0 dB
     rig: Rig  # the completed rig with every knob as planned
 
     @property
@@ -205,8 +206,21 @@ class _Planner:
             ears=tuple(self.ear_plans(after, peaks)),
             unmet=tuple(self.unmet),
             missing=tuple(dict.fromkeys(self.missing)),
+            assumed=self.assumed(),
             rig=after_rig,
         )
+
+    def assumed(self) -> tuple[str, ...]:
+        """The boxes on the ways to the ears in which somebody turns what the file leaves open."""
+        graph = self.graph
+        heard = graph.feeding([n for p in self.rig.people for n in graph.of_listener(p)])
+        boxes = dict.fromkeys(
+            graph.nodes[hop.end].gear
+            for hop in graph.hops
+            if hop.means == "send" and hop.gain_db is None and planned(hop) and hop.end in heard
+            if graph.nodes[hop.end].kind == "sum"
+        )
+        return tuple(words.box(self.rig, gear) for gear in boxes)
 
     def knob_plan(self, set_: _Set) -> KnobPlan:
         knob, present = set_.knob, set_.knob.present_db
