@@ -118,17 +118,21 @@ def over_bound(view: View) -> Iterator[Finding]:
           - {id: ana, listeners: [ana], stereo: true, bus: 1-2, out: far.phones.1-2,
              sends: [{from: git}]}
     """
+    late: dict[tuple[str, float], list[OwnSound]] = {}
     for own in view.delays.own:
-        if own.verdict != "late" or own.fair_ms is None or own.bone is not None:
-            continue
-        delay_ms = own.latency.shortest.delay_ms
-        who = own.latency.listener
+        if own.verdict == "late" and own.fair_ms is not None and own.bone is None:
+            late.setdefault((own.latency.listener, own.fair_ms), []).append(own)
+    for (who, fair_ms), sounds in late.items():
+        worst = max(sounds, key=lambda own: own.latency.shortest.delay_ms)
+        delay_ms = worst.latency.shortest.delay_ms
+        names = some(own.source.name for own in sounds)
         yield Finding(
             at=_at(view, who),
-            says=f"{own.source.name} is {rounded(delay_ms)} ms late for {person(view.rig, who)}, "
-            f"who plays it.{_left_out(own)} {LISTENERS_DIFFER}",
+            says=f"{names} {'is' if len(sounds) == 1 else 'are'} {rounded(delay_ms)} ms late for "
+            f"{person(view.rig, who)}, who plays {'it' if len(sounds) == 1 else 'them'}."
+            f"{_left_out(worst)} {LISTENERS_DIFFER}",
             found=delay_ms,
-            limit=own.fair_ms,
+            limit=fair_ms,
             unit="ms",
         )
 
