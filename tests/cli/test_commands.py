@@ -430,3 +430,18 @@ def test_history_of_nothing(run: Run, small: Path) -> None:
     outcome = run("history", small, "--restore", "5")
     assert outcome.code == 2
     assert "there is no version 5" in squeezed(outcome.err)
+
+
+# gains
+
+
+def test_a_plan_that_does_not_know_every_level_is_not_written(run: Run, small: Path) -> None:
+    """What is not known is in no sum: knobs set by such a plan would be too loud in the ears."""
+    rig = small / "rig.yaml"
+    before = rig.read_bytes()
+    shown, written = run("gains", small), run("gains", small, "--write")
+
+    assert "the level of" in squeezed(shown.out)  # the small rig states none
+    assert written.code == 2
+    assert "nothing was written" in squeezed(written.err)
+    assert rig.read_bytes() == before

@@ -79,6 +79,17 @@ def run(asked: Namespace) -> Answer:
         )
     if isinstance(plan, NoPlan):
         raise CannotRun(Fault(f"no gains can be planned: {plan.because}", plan.fix))
+    if asked.write and plan.missing:
+        from rigproof.wording import some
+
+        # What is not known was left out of every sum: the knobs would stand too high, in ears.
+        raise CannotRun(
+            Fault(
+                f"nothing was written: the plan leaves out {some(plan.missing)}, and with all of "
+                "it the ears would get more than it says.",
+                'State spl_db or level_dbu of each source first; "rigproof gains" lists the rest.',
+            )
+        )
     version = _write(path, stated, plan, seen) if asked.write else None
     found = plan.unmet or plan.missing
     return Answer(
@@ -172,6 +183,12 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
     )
     yield Row()
     moves = plan.moves
+    if moves and plan.missing:
+        yield Row(
+            "Do not turn these yet: what is missing (below) is in no sum, and comes on top in the "
+            "ears.",
+            tone="stop",
+        )
     if moves:
         yield Row("Turn, and write on tape:", tone="strong")
         for knob in moves:
