@@ -1,8 +1,10 @@
 """What every test run shares: checks against other people's figures are counted and named."""
 
 from collections import Counter
+from typing import Any
 
 import pytest
+from xdist.scheduler import LoadFileScheduling  # type: ignore[import-untyped]
 
 PUBLISHED = "published"
 
@@ -15,6 +17,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         # User properties, because they survive the way back from a worker process.
         item.user_properties.extend((PUBLISHED, source) for source in sources_of(item))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileScheduling:
+    """A file stays with one worker: its tests share a book or drawings that are costly to make."""
+    return LoadFileScheduling(config, log)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

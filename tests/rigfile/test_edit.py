@@ -265,7 +265,7 @@ DATA = st.recursive(
 )  # fmt: skip
 
 
-@settings(max_examples=150, derandomize=True, deadline=None)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(value=DATA)
 @example(value=[[[]]])
 @example(value={"": {"": None}})
@@ -283,7 +283,7 @@ STYLES = ["a: {b: 1,  c: [1,2 , 3,], }", "a:\n    b: 1 # x\n\n    c:\n    -   1\
           "'a' : {  \"b\" : x , c : [1,\n  2,3]}", "a:\n  c:\n    - 1\n    - 2\n    - 3\n  b: 'it''s'"]  # fmt: skip
 
 
-@settings(max_examples=400, derandomize=True, deadline=None)
+@settings(max_examples=200, derandomize=True, deadline=None)
 @given(
     style=st.sampled_from(STYLES),
     newline=st.sampled_from(["\n", "\r\n"]),

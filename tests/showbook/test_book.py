@@ -16,7 +16,7 @@ from rigproof.checks.verdict import Verdict, check
 from rigproof.patch import PatchLists
 from rigproof.rig import Rig
 from rigproof.rigfile.load import load
-from rigproof.showbook import Book, book, house_fit
+from rigproof.showbook import Book, assembly, book, house_fit
 from rigproof.showbook.assembly import book_data
 from rigproof.showbook.paper import fitted
 from rigproof.signal import words
@@ -43,6 +43,14 @@ def demo(verdict: Verdict) -> Book:
 @pytest.fixture(scope="module")
 def pages(demo: Book) -> list[str]:
     return texts(demo)
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Books without the drawings of case and signal flow and without the pages of numbers."""
+    monkeypatch.setattr(assembly, "begin_signal_flow", lambda *_: tuple)
+    monkeypatch.setattr(assembly, "elevations", lambda _: ())
+    monkeypatch.setattr("rigproof.showbook.numbers.chapters", lambda _: [])
 
 
 def texts(made: Book) -> list[str]:
@@ -248,6 +256,7 @@ def test_a_network_house_and_a_hall_read_other_words(pages: list[str]) -> None:
     assert "you have none, so come to the stage and speak" in hall
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_nothing_private_reaches_a_house(rig: Rig) -> None:
     people = tuple(
         msgspec.structs.replace(p, phone="+00 555 9999", note="owes me 40") for p in rig.file.people
@@ -348,6 +357,7 @@ def test_hostile_and_endless_names_stay_text_and_in_their_place(rig: Rig) -> Non
     within_margins(made, margin_mm=10)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_letters_that_no_font_has_are_told(rig: Rig) -> None:
     sources = list(rig.file.sources)
     sources[0] = msgspec.structs.replace(sources[0], name="Beat 🥁")
@@ -358,6 +368,7 @@ def test_letters_that_no_font_has_are_told(rig: Rig) -> None:
     assert "U+1F941 DRUM WITH DRUMSTICKS" in texts(made)[-1]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_names_in_other_scripts_are_printed(rig: Rig) -> None:
     sources = list(rig.file.sources)
     sources[0] = msgspec.structs.replace(sources[0], name="太鼓")
@@ -369,6 +380,7 @@ def test_names_in_other_scripts_are_printed(rig: Rig) -> None:
     assert "Żółw Ünder" in whole
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_ten_times_the_demo_keeps_each_hand_off_on_one_page(tmp_path: Path) -> None:
     verdict = check(load(write(DEMO, tmp_path / "ten", 10)))
     found = texts(book(verdict))
@@ -379,6 +391,7 @@ def test_ten_times_the_demo_keeps_each_hand_off_on_one_page(tmp_path: Path) -> N
 # What keeps pages one page
 
 
+@pytest.mark.usefixtures("undrawn")
 @pytest.mark.parametrize("lines", [1, 8, 9, 33, 60, 61, 150])
 def test_any_number_of_lines_is_one_page(tmp_path: Path, lines: int) -> None:
     tails = -(-lines // 8)
@@ -415,6 +428,7 @@ def test_any_number_of_lines_is_one_page(tmp_path: Path, lines: int) -> None:
         assert "LINE CHECK" in page
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_page_that_surely_fits_is_not_measured(verdict: Verdict) -> None:
     data, _, _ = book_data(verdict)
     pages = data["houses"]
