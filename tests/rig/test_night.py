@@ -72,8 +72,10 @@ def test_a_missing_player() -> None:
     tonight = without(rig, "bo")
     assert set(rig.sources) - set(tonight.sources) == {"trombone", "trumpet", "bo-voice"}
     assert set(rig.mixes) - set(tonight.mixes) == {"mix-bo"}
-    assert set(rig.gear) - set(tonight.gear) == {"pack-bo"}  # what Bo wears stays with Bo
-    assert [link.id for link in rig.file.radio if link not in tonight.file.radio] == ["radio-bo"]
+    # What Bo wears stays with Bo, and so does what it sends and hears.
+    assert set(rig.gear) - set(tonight.gear) == {"body-bo", "pack-bo"}
+    gone = [link.id for link in rig.file.radio if link not in tonight.file.radio]
+    assert gone == ["radio-bo", "radio-trumpet"]
     assert "brass" not in tonight.groups  # nobody is left in it
     assert tonight.groups["melody"].sources == ("accordion", "fiddle")
     sends = {send.from_ for mix in tonight.file.mixes for send in mix.sends}

@@ -13,6 +13,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from rigproof.checks.rule import View
+from rigproof.rig.quantity import Coordinate
 from rigproof.rigfile.load import load
 from rigproof.showbook.drawings import Drawing, elevations, ink, lettering, signal_flow, stage_plot
 from rigproof.showbook.glyphs import printable_ranges
@@ -184,7 +185,8 @@ def tenfold() -> View:
                 changes["player"] = f"{entry.player}-{number}"
             if entry.at_m is not None:
                 x, y = entry.at_m
-                changes["at_m"] = (x + 3.1 * (number % 4), y + 2.3 * (number // 4))
+                moved = (x + 3.1 * (number % 4), y + 2.3 * (number // 4))
+                changes["at_m"] = tuple(map(Coordinate, moved))
             if getattr(entry, "ears", None) is not None:
                 changes["ears"] = None
             found.append(msgspec.structs.replace(entry, **changes))
