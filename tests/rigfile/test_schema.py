@@ -150,8 +150,8 @@ def mutations(type_: Any, depth: int) -> Iterator[tuple[tuple[Any, ...], Any, An
     # What a show holds is what the rig holds, and is reached there.
     paths = [p for p in places(data) if len(p) <= depth and not (p[0] == "shows" and len(p) > 3)]
     for number, path in enumerate(paths):
-        # Every fourth value for each key; over the hundreds of keys, all of them many times.
-        for value in VALUES[number % 4 :: 4]:
+        # Every sixth value for each key; over the hundreds of keys, all of them many times.
+        for value in VALUES[number % 6 :: 6]:
             broken = copy.deepcopy(data)
             parent = broken
             for step in path[:-1]:

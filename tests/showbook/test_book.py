@@ -47,8 +47,9 @@ def pages(demo: Book) -> list[str]:
 
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Books without the drawings of case and signal flow and without the pages of numbers."""
+    """Books without drawings and without the pages of numbers, for tests of other pages."""
     monkeypatch.setattr(assembly, "begin_signal_flow", lambda *_: tuple)
+    monkeypatch.setattr(assembly, "_plots", lambda _: [])
     monkeypatch.setattr(assembly, "elevations", lambda _: ())
     monkeypatch.setattr("rigproof.showbook.numbers.chapters", lambda _: [])
 
