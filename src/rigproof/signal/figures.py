@@ -420,6 +420,8 @@ def _unwritten(what: str) -> Part:
 def _settings(rig: Rig) -> Iterator[tuple[str, Quantity]]:
     """Every place whose knob is written down, lane by lane."""
     for setting in rig.file.settings:
+        if setting.at.gear not in rig.gear:
+            continue  # the box stays at home tonight
         type_ = rig.type_of(setting.at.gear)
         for lane in inner_lanes(type_, setting.at, entering=True, at=setting.where):
             yield f"{setting.at.gear}.{lane}", setting.gain_db
