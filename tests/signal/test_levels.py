@@ -1,22 +1,24 @@
 """Levels and hiss at the ear: by pencil, by common practice, by a plain loop, and by laws."""
 
-from math import inf, log10
+from math import inf, isfinite, log10
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchmarks.levels import along, farthest_apart_db, plain
 from rigproof.checks.rule import View
+from rigproof.rig import RigErrors
 from rigproof.rig.quantity import Quantity
 from rigproof.signal import Graph, Hop, Node
 from rigproof.signal.figures import Figures, Part, Step
-from rigproof.signal.ladder import ladder
+from rigproof.signal.ladder import ladder, ladders
 from rigproof.signal.levels import EarFigures, Levels, _Part
 from tests.bands import WHOLE, whole
 from tests.bands import seen as stated
 from tests.signal.pencil import FEED, GEAR, SPLIT, seen
 from tests.signal.test_judges import every_path
+from tests.signal.test_robust import rigs
 
 # --- By pencil: the arithmetic written out, with the standards beside it. ---
 
@@ -347,3 +349,23 @@ def test_both_lanes_of_a_pair_in_one_ear_add_as_powers() -> None:
     ]
     two_spl, one_spl = (only(seen(text)).levels_spl["voice"] for text in mono)
     assert two_spl - one_spl == pytest.approx(10 * log10(2), abs=1e-6)
+
+
+@given(rigs())
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_whatever_the_reader_accepts_can_be_reckoned(text: str) -> None:
+    """Plugs in outputs, loops, pads in mid-air: no figure may bring the sum down."""
+    try:
+        view = stated(text)
+    except RigErrors:
+        return
+    levels = Levels(view.graph, view.rig)
+    for ear in levels.ears:
+        assert ear.hiss_dba is None or isfinite(ear.hiss_dba)
+        assert all(isfinite(level) for level in ear.levels_spl.values())
+    for source in view.rig.sources:
+        for listener in (*view.rig.people, "house"):
+            ends = view.graph.of_listener(listener)
+            paths = view.graph.paths(view.graph.of_source(source), ends, most=4)
+            for told in ladders(levels, paths):
+                assert len(told.rungs) > 1
