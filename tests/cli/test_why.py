@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.cli import trace
+from rigproof.cli import trace, why
 from rigproof.cli.commands import read
 from rigproof.cli.terminal import Screen
 from tests.cli.conftest import Run
@@ -190,3 +190,11 @@ def test_why_of_somebody_without_ears(run: Run, split: Path) -> None:
     outcome = run("why", split, "voice", "cy")
     assert outcome.code == 2
     assert "does not arrive" in outcome.err
+
+
+def test_why_fits_80_columns(split: Path) -> None:
+    for words in (["ana"], ["voice", "ana"], ["voice", "ana", "--of", "headroom"]):
+        _, asked = read(["why", str(split), *words])
+        out = StringIO()
+        Screen(out, 79, colour=False, terminal=True).show(*why.run(asked).rows)
+        assert all(len(line) < 80 for line in out.getvalue().splitlines())

@@ -173,7 +173,7 @@ def _rows(view: View, title: str, reason: Reason) -> Iterator[Row | Table]:
     if reason.lines:
         yield Row()
         yield Table(
-            ("", "at", "what", "figure", "comes to", "from"),
+            ("", "at", "what", "figure", "sum", "from"),
             tuple(_table(view, reason)),
             wraps=1,
             right=frozenset({0, 3, 4}),
@@ -196,7 +196,7 @@ def _table(view: View, reason: Reason) -> Iterator[tuple[str, ...]]:
             line.what,
             f"{line.value:{signed}.2f} {line.unit}",
             "" if line.comes_to_db is None else f"{line.comes_to_db:.2f}",
-            "definition" if line.by == "levels.dbu_to_dbv" else line.provenance,
+            "exact" if line.by == "levels.dbu_to_dbv" else line.provenance,
         )
 
 

@@ -298,9 +298,7 @@ class Figures:
                 ("impedance_ohm", earphone.impedance_ohm or Quantity(0)),
             )
         parts.append(
-            Part(
-                "earphone, dB SPL for 1 V", sensitivity, sensitivity, _off(sensitivity), by, inputs
-            )
+            Part("earphone at 1 V", sensitivity, sensitivity, _off(sensitivity), by, inputs)
         )
         parts.append(Part("dBu to dBV", ZERO_DBU_DBV, ZERO_DBU_DBV, 0.0, "levels.dbu_to_dbv"))
 

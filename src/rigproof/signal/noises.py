@@ -106,7 +106,7 @@ class Noises:
         if seen is None or own_dbu < flat_dbu - 20:
             here_dbu = flat_dbu  # as stated: nothing to convert it to, or by
         elif self._source_hisses(number):
-            here_dbu, name = own_dbu, "preamp's own noise and gain"
+            here_dbu, name = own_dbu, "own noise and gain"
         else:
             here_dbu = input_noise_dbu(amplifier_dbu=own_dbu, source_ohm=float(seen))
             inputs += (("source_ohm", seen),)
