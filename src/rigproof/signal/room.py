@@ -9,7 +9,7 @@ from math import inf
 
 import msgspec
 
-from rigproof.signal.graph import Graph, planned
+from rigproof.signal.graph import Graph
 from rigproof.signal.peaks import Peaks
 from rigproof.signal.reach import Reach
 from rigproof.signal.sums import EarSums
@@ -39,8 +39,8 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
     named: dict[int, tuple[str, ...]] = {}  # the same few sets of sources arrive at many places
     limiters, bits = ears.limiters, arriving.bits
     for node in peaks.order:
-        ways = [n for n in graph.entering[node] if planned(graph.hops[n])]
-        starts = [graph.hops[n].start for n in ways]
+        ways = ears.chains.entering[node]
+        starts = [ears.chains.starts[n] for n in ways]
         if graph.nodes[node].kind == "preamp" or not behind_preamp.isdisjoint(starts):
             behind_preamp.add(node)
         if not shut.isdisjoint(starts) or any(ears.unwritten_at(n) for n in ways):

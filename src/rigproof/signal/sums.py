@@ -18,7 +18,7 @@ from rigproof.rig.plan import Mix
 from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.signal.build import bus_lanes
 from rigproof.signal.chains import Behind, Chains
-from rigproof.signal.figures import Figures, Noise
+from rigproof.signal.figures import Figures, Noise, Step
 from rigproof.signal.graph import Graph, planned
 
 # The earphones themselves give no more than their maker says.
@@ -140,18 +140,20 @@ class EarSums:
     def _hop_ratios(self) -> Sequence[float]:
         """The voltage gain of each planned hop; 0 where a figure is missing."""
         found = [0.0] * len(self.graph.hops)
-        for numbers in self.chains.entering:
-            for number in numbers:
-                step = self.figures.step(number)
-                if not step.missing:
-                    found[number] = 10 ** (step.gain_db / 20) if step.parts else 1.0
+        for number, step in self._steps:
+            if not step.missing:
+                found[number] = 10 ** (step.gain_db / 20) if step.parts else 1.0
         return found
 
     @cached_property
     def _lacking(self) -> Mapping[int, tuple[str, ...]]:
         """The few hops that lack figures."""
-        steps = ((n, self.figures.step(n)) for numbers in self.chains.entering for n in numbers)
-        return {number: step.missing for number, step in steps if step.missing}
+        return {number: step.missing for number, step in self._steps if step.missing}
+
+    @cached_property
+    def _steps(self) -> Sequence[tuple[int, Step]]:
+        hops, step = self.graph.hops, self.figures.step
+        return [(number, step(number)) for number, hop in enumerate(hops) if not hop.open]
 
     @cached_property
     def _noise_here(self) -> Mapping[int, float]:
@@ -197,7 +199,7 @@ class EarSums:
     def clear_db(self, node: int) -> float | None:
         """How far a source stands above the noise at a place on its chain; None where unknown."""
         source = self._source_of.get(self.chains.head[node])
-        level = self.figures.source_dbu(source) if source is not None else None
+        level = self._sent[source.id] if source is not None else None
         ratio, noise = self._ratios.get(node, 0.0), self._noise_along.get(node, (0.0, 0.0))[0]
         if level is None or ratio <= 0 or noise <= 0:
             return None
@@ -255,13 +257,9 @@ class EarSums:
     @cached_property
     def _knobs(self) -> Mapping[int, str]:
         """The few hops that run through an unwritten knob, and its place."""
-        found = {}
-        for numbers in self.chains.entering:
-            for number in numbers:
-                knob = self._knob_at(number)
-                if knob:
-                    found[number] = knob
-        return found
+        # Whatever turns has a part of its own in the step, so hops that do nothing are passed over.
+        knobs = ((number, self._knob_at(number)) for number, step in self._steps if step.parts)
+        return {number: knob for number, knob in knobs if knob}
 
     def _knob_at(self, number: int) -> str:
         hop = self.graph.hops[number]
@@ -291,7 +289,7 @@ class EarSums:
             lanes = self._lanes(gains, missing, unwritten)
             for head, reach in lanes.items():
                 source = self._source_of[head]
-                level = self.figures.source_dbu(source)
+                level = self._sent[source.id]
                 if level is None:
                     missing.add(f"the level of {source.name}")
                     continue
@@ -341,6 +339,11 @@ class EarSums:
     @cached_property
     def _source_of(self) -> Mapping[int, Source]:
         return {n: s for s in self.rig.file.sources for n in self.graph.of_source(s.id)}
+
+    @cached_property
+    def _sent(self) -> Mapping[str, Quantity | None]:
+        """Source -> the level it sends."""
+        return {source.id: self.figures.source_dbu(source) for source in self.rig.file.sources}
 
     def _hiss(self, gains: Mapping[int, float], loose: Mapping[int, bool]) -> tuple[float, float]:
         """The power of all noise at an ear, and of that which no open knob turns down."""
