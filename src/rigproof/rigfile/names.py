@@ -98,6 +98,8 @@ def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> 
         more = f" and {len(some) - 12} more" if len(some) > 12 else ""
         who = "The library has" if kind == "gear type" else "This file has"
         fix = f"{who}: {', '.join(some[:12])}{more}."
+    if kind == "gear type":
+        fix += " One of your own goes into a file in gear, beside the rig file."
     return RigError(at=at, says=f'no {kind} is called "{name}".', fix=fix)
 
 
