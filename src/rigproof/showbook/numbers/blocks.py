@@ -105,6 +105,11 @@ def say(text: str) -> Block:
     return {"kind": "say", "text": text}
 
 
+def run(text: str, provenance: str) -> Block:
+    """Many figures of one worth in running text: names, each with its figure."""
+    return {"kind": "run", "said": text, "p": provenance}
+
+
 def heading(title: str) -> Block:
     """A heading within a chapter."""
     return {"kind": "heading", "title": title}

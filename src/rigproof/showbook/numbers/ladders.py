@@ -25,6 +25,7 @@ from rigproof.showbook.numbers.blocks import (
     numbers,
     plain,
     remark,
+    run,
     say,
     signed,
     table,
@@ -39,13 +40,17 @@ from rigproof.signal.levels import EarFigures, Share
 
 _WAYS = 12  # looked at for one source; the loudest of them is printed
 _SHARES = 8  # told one by one; the rest in one line
+_IN_ONE = 40  # sources in one run of text
 _TELLING_DB = 0.05  # what moves a level by less does not show in a figure of one decimal
 
 LEFT_OUT = (
-    "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters. A send "
-    "or knob that nobody wrote down stands at 0 dB; noise is A-weighted, and one stated flat is "
-    "converted as hiss. The loudest is what a wrong knob can do: a limiter belongs into the last "
-    "box before the ears, and the law of the place says how much ears may have."
+    "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters. Sends "
+    "and knobs that nobody wrote down stand at 0 dB; noise is A-weighted. A limiter belongs into "
+    "the last box before the ears; the law of the place says how much ears may have."
+)
+ROOM = (
+    "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, and its peaks stand "
+    "3.0 dB above its level."
 )
 
 
@@ -68,6 +73,7 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
         own = source.player == ear.person
         yield heading(f"{'Own sound' if own else 'The loudest sound'}: {source.name}, hop by hop")
         yield _ladder_table(reckoned, way)
+        yield run(ROOM, "")
     yield heading("What hisses")
     yield _hiss_table(reckoned, ear)
     loudest = _loudest(reckoned, ear)
@@ -81,7 +87,7 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
     others = [name for name in ear.levels_spl if source is None or name != source.id]
     if others:
         yield heading("Everything else in these ears, dB SPL")
-        yield _others(reckoned, ear, others)
+        yield from _others(reckoned, ear, others)
     yield left_out(LEFT_OUT)
 
 
@@ -155,12 +161,12 @@ def _loudest_path(reckoned: Reckoned, source: Source, ear: EarFigures) -> tuple[
 
 def _ladder_table(reckoned: Reckoned, way: Ladder) -> Block:
     columns = [
-        column("Place", 2.5),
-        column("What happens", 3.3),
+        column("Place", 2.4),
+        column("What happens", 3.9),
         numbers("Gain", 0.8, unit="dB"),
-        numbers("Level", 2.1),
+        numbers("Level", 2),
         numbers("Peak", 0.75),
-        numbers("Bears", 1.3),
+        numbers("Bears", 1.45),
         numbers("Room", 0.8, unit="dB"),
         numbers("Hiss(A)", 0.95),
         numbers("S/N", 0.8, unit="dB"),
@@ -403,20 +409,14 @@ def turn(knob: KnobPlan) -> list[Cell]:
     ]
 
 
-_ACROSS = 4
-
-
-def _others(reckoned: Reckoned, ear: EarFigures, names: Sequence[str]) -> Block:
-    rig = reckoned.view.rig
-    cells: list[Cell] = []
+def _others(reckoned: Reckoned, ear: EarFigures, names: Sequence[str]) -> Iterator[Block]:
+    """The loudest first, by what their levels are worth; running text, for a quick look."""
+    rig, figures = reckoned.view.rig, reckoned.levels.figures
+    worth: dict[str, list[str]] = {}
     for name in sorted(names, key=lambda one: -ear.levels_spl[one]):
-        level = reckoned.levels.figures.source_dbu(rig.sources[name])
-        cells += [
-            cell(rig.sources[name].name),
-            cell(plain(ear.levels_spl[name]), level.provenance if level is not None else ""),
-        ]
-    short = -len(cells) % (2 * _ACROSS)
-    cells += [cell("")] * short
-    width = 2 * _ACROSS
-    columns = [column("Source", 1.7), numbers("At the ear", 1.3)] * _ACROSS
-    return table(columns, [cells[n : n + width] for n in range(0, len(cells), width)])
+        level = figures.source_dbu(rig.sources[name])
+        told = f"{rig.sources[name].name}\u00a0{plain(ear.levels_spl[name])}"
+        worth.setdefault(level.provenance if level is not None else "", []).append(told)
+    for provenance, told_ in worth.items():
+        for first in range(0, len(told_), _IN_ONE):
+            yield run(" \u00b7 ".join(told_[first : first + _IN_ONE]), provenance)

@@ -14,6 +14,7 @@ from rigproof.showbook.numbers.blocks import (
     numbers,
     plain,
     remark,
+    run,
     say,
     signed,
     table,
@@ -30,6 +31,7 @@ _KINDS: tuple[tuple[KnobKind, str], ...] = (
     ("mix", "Levels of the mixes"),
     ("amplifier", "Amplifiers and packs"),
 )
+_MANY = 5  # knobs at one figure, from where a run of text does
 
 
 def blocks(reckoned: Reckoned) -> Iterator[Block]:
@@ -49,7 +51,7 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
         knobs = [knob for knob in plan.knobs if knob.kind == kind]
         if knobs:
             yield heading(title)
-            yield _knobs(knobs)
+            yield from _of_kind(knobs)
     yield heading("What it does at each ear")
     yield _ears(reckoned, plan)
     if plan.unmet:
@@ -65,23 +67,39 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
     )
 
 
-def _knobs(knobs: list[KnobPlan]) -> Block:
-    """Reasons that all share stand once, under the table."""
-    return table(
-        [
-            column("Knob", 2.6),
-            numbers("Now", 1.1, unit="dB"),
-            numbers("Write", 0.7, unit="dB"),
-            column("Because", 3),
-        ],
-        [_row(knob) for knob in knobs],
-    )
+def _of_kind(knobs: list[KnobPlan]) -> Iterator[Block]:
+    """One line for each knob; many that stay at one figure are told in a run of text."""
+    alike: dict[tuple[str, str], list[KnobPlan]] = {}
+    for knob in knobs:
+        if not knob.moves:
+            worth: str = knob.present_from if knob.written else "not written"
+            alike.setdefault((signed(knob.planned_db), worth), []).append(knob)
+    many = {key: some for key, some in alike.items() if len(some) >= _MANY}
+    told = {knob.at for some in many.values() for knob in some}
+    rows = [_row(knob) for knob in knobs if knob.at not in told]
+    if rows:
+        yield table(
+            [
+                column("Knob", 2.6),
+                numbers("Now", 1.1, unit="dB"),
+                numbers("Write", 0.7, unit="dB"),
+                column("Because", 3),
+            ],
+            rows,
+        )
+    for (value, worth), some in many.items():
+        names = "; ".join(_name(knob) for knob in some)
+        yield run(f"Stay at {value} dB: {names}", worth)
+
+
+def _name(knob: KnobPlan) -> str:
+    return knob.name.removeprefix(f"{knob.kind} of ").removeprefix("level of ")
 
 
 def _row(knob: KnobPlan) -> list[Cell]:
     now = DASH if knob.present_db is None else signed(knob.present_db)
     return [
-        remark(knob.name.removeprefix(f"{knob.kind} of ").removeprefix("level of ")),
+        remark(_name(knob)),
         cell(now, knob.present_from if knob.written else "not written"),
         cell(signed(knob.planned_db)),
         remark(knob.because if knob.moves else "stays"),
