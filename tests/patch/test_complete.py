@@ -348,3 +348,25 @@ def test_channels_are_planned_in_blocks_that_the_mixer_can_set() -> None:
     assert len(taken) == 9
     block = (taken["kick"] - 1) // 8
     assert all((n - 1) // 8 != block for source, n in taken.items() if source != "kick")
+
+
+def test_a_block_of_channels_takes_a_block_of_inputs_as_it_is() -> None:
+    """The seventh and eighth of eight inputs are the seventh and eighth of eight channels."""
+    keys = "sources: [{id: keys, name: Keys, family: keys, stereo: true, mic: mic-small-condenser}]"
+    plan = complete(
+        stated(
+            f"{keys}\npatch: [{{source: keys, plug: mixer.in.15-16}}]\n"
+            f"holds: [{{channels: 15-16, why: a guest}}]\n{RACK}"
+        )
+    )
+    assert (channels(plan)["keys"].first - 1) % 8 == 6
+
+
+def test_a_channel_that_people_know_gets_its_socket_before_a_new_source_does() -> None:
+    voices = "\n".join(
+        f"  - {{id: v{n}, name: V{n}, family: voices, mic: mic-vocal-dynamic}}" for n in (1, 2)
+    )
+    plan = complete(stated(f"sources:\n{voices}\npatch: [{{source: v2, channel: 1}}]\n{RACK}"))
+
+    assert str(plan.rig.rows["v2"].plug) == "split.in.1"
+    assert str(plan.rig.rows["v1"].plug) == "split.in.2"

@@ -55,16 +55,20 @@ def complete(rig: Rig, before: Sequence[Reason] = ()) -> Planned:
 
 def _with_sockets(rig: Rig, reasons: list[Reason]) -> Iterator[PatchRow]:
     """The stated rows, and one for each source that has none, plugged where a socket is free."""
-    yield from (row for row in rig.file.patch if row.plug is not None or _needs_none(rig, row))
-    gaps = [
+    new = [
         PatchRow(source=source.id, where=source.where)
         for source in _in_trade_order(s for s in rig.file.sources if s.id not in rig.rows)
     ]
-    gaps += [row for row in rig.file.patch if row.plug is None and not _needs_none(rig, row)]
     free = _Free(_free_sockets(rig), lambda: _leading_to_house(rig))
-    for row in gaps:
-        source = rig.sources[row.source]
-        yield row if source.start is not None else _plugged(source, row, free, reasons)
+
+    def filled(row: PatchRow) -> PatchRow:
+        if row.plug is not None or _needs_none(rig, row):
+            return row
+        return _plugged(rig.sources[row.source], row, free, reasons)
+
+    # Stated rows choose first: a channel that people know finds the socket of its number free.
+    yield from (filled(row) for row in rig.file.patch)
+    yield from (filled(row) for row in new)
 
 
 def _leading_to_house(rig: Rig) -> frozenset[str]:
@@ -281,9 +285,13 @@ class _ChannelBlocks:
                 yield from self.blocks.asked(self.plan.index[arrival], self.plan.index[channel])
 
     def allow(self, arrivals: Iterable[str | None], numbers: Numbers) -> bool:
-        """Whether these channels can take these lanes beside what they take already."""
+        """Whether these channels can take these lanes beside what they take already.
+
+        A block goes over as it is: the seventh of eight inputs is the seventh of eight channels.
+        """
         return all(
-            self.claimed.get(b, taken) == taken for b, taken in self._asked(arrivals, numbers)
+            taken[2] == 0 and self.claimed.get(block, taken) == taken
+            for block, taken in self._asked(arrivals, numbers)
         )
 
     def claim(self, arrivals: Iterable[str | None], numbers: Numbers) -> None:
