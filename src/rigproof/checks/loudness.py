@@ -9,6 +9,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.mixes.exposure import CRITERIA, Dose, Exposure, Occasion
 from rigproof.rig import Rig
 from rigproof.rig.band import Person
+from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import Where
 from rigproof.signal.figures import sensitivity_of
 from rigproof.signal.sums import EARPHONES, EarSum
@@ -385,6 +386,8 @@ def _at_the_knob(rig: Rig, who: Person, earphones: str | None) -> float | None:
         return None
     sensitivity = sensitivity_of(type_.earphone)
     ohm = type_.earphone.impedance_ohm
+    if who.ears.plug.gear == HOUSE:
+        return sensitivity  # the house's socket: nobody says what stands behind it
     bank = rig.type_of(who.ears.plug.gear).banks.get(who.ears.plug.bank)
     output = getattr(bank, "impedance_ohm", None)
     if sensitivity is None or ohm is None:

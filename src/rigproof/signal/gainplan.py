@@ -328,7 +328,7 @@ class _Planner:
             knob.key: float(knob.present_db or 0) - moved.get(knob.source, 0.0)
             for knob in self.knobs.trims
         }
-        shift = -max(0.0, *wanted.values(), 0.0)
+        shift = self.on_the_faders(wanted, -max(0.0, *wanted.values(), 0.0))
         sets = [_trimmed_set(k, wanted[k.key] + shift) for k in self.knobs.trims]
         room = self.room_behind_trims([*preamps, *sets])
         shift += min(0.0, self.down(room))
@@ -341,6 +341,13 @@ class _Planner:
             sets = [_trimmed_set(k, wanted[k.key] + shift) for k in self.knobs.trims]
             behind, _ = self.behind([*preamps, *sets])
         return [*(self.trim(s, moved=moved, shift=shift) for s in sets), *behind]
+
+    def on_the_faders(self, wanted: Mapping[str, float], shift: float) -> float:
+        """A shift that leaves no trim below its stop, as far as the highest one allows."""
+        trims = self.knobs.trims
+        short = max((k.low_db - wanted[k.key] - shift for k in trims), default=0.0)
+        free = min((k.high_db - wanted[k.key] - shift for k in trims), default=0.0)
+        return shift + max(0.0, min(short, free))
 
     def trim(self, set_: _Set, *, moved: Mapping[str, float], shift: float) -> _Set:
         present = float(set_.knob.present_db or 0)
