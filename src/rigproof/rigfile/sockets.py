@@ -70,7 +70,10 @@ def _inner(entry: object, field: str, ref: PortRef, at: Where, of: Types) -> Rig
     if isinstance(entry, Route) and entry.from_.gear != entry.to.gear:
         return _between_boxes(entry, at) if field == "to" else None
     try:
-        entering = _entering(entry, field, bank_of(of[ref.gear], ref, at))
+        bank = bank_of(of[ref.gear], ref, at)
+        if isinstance(entry, Stream | RadioLink) and not isinstance(bank, Port):
+            sockets(of, ref, at)  # says what the box's sockets are
+        entering = _entering(entry, field, bank)
         inner_lanes(of[ref.gear], ref, entering=entering, at=at)
     except RigError as fault:
         return fault
