@@ -6,6 +6,7 @@ import pytest
 
 from rigproof.checks.catalogue import rules
 from rigproof.cli.commands import COMMANDS
+from rigproof.rig import RigFile
 from tools import reference
 
 PAGES = reference.pages()
@@ -26,7 +27,7 @@ def test_every_rule_command_and_key_is_there() -> None:
         assert f"\n### {rule.id}\n" in PAGES["rules.md"]
     for command in COMMANDS:
         assert f"\n## rigproof {command}\n" in PAGES["commands.md"]
-    for cls in reference.below(reference.RigFile):
+    for cls in reference.below(RigFile):
         assert f"\n### {cls.__name__}\n" in PAGES["file-form.md"]
 
 

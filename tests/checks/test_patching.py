@@ -90,7 +90,8 @@ mixes: [{id: ines, name: Ines II, purpose: spare, stereo: true, bus: 4-5}]
 """
     (finding,) = found("mix.stereo-not-odd-even", text)
     assert finding.says == (
-        "The mix Ines II is on buses 4-5; Rack mixer links only an odd bus with the even one after it."
+        "The mix Ines II is on buses 4-5; "
+        "Rack mixer links only an odd bus with the even one after it."
     )
 
 

@@ -142,9 +142,7 @@ def test_eighty_percent_only_where_it_counts() -> None:
     assert float(at_home.usable_a or 0) == 16
 
 
-@pytest.mark.published(
-    "IEC 61008: may trip from half; BS 7671 531.3: 30 % (from memory)"
-)
+@pytest.mark.published("IEC 61008: may trip from half; BS 7671 531.3: 30 % (from memory)")
 @pytest.mark.parametrize(("rated", "budget", "may"), [(30, 9, 15), (10, 3, 5), (100, 30, 50)])
 def test_residual_current(rated: int, budget: float, may: float) -> None:
     rig = stated(VENUE.format(volts=230, circuit=f"{{id: a, residual_ma: {rated}}}"))

@@ -20,8 +20,8 @@ from tests.signal.test_judges import every_path
 
 PLACES = 8
 RIG = stated(
-    "people: [{id: ana, name: Ana, ears: {earphones: earphones-dual}}]\nsources: [{id: harp, name: Harp, family: strings,"
-    " level_dbu: -10}]\n"
+    "people: [{id: ana, name: Ana, ears: {earphones: earphones-dual}}]\n"
+    "sources: [{id: harp, name: Harp, family: strings, level_dbu: -10}]\n"
 )
 
 

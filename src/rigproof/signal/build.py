@@ -76,8 +76,8 @@ class _Plan:
             buses = bus_lanes(self.types[gear], slot.bus, "") if slot.bus else []
             if buses:
                 sources = dict.fromkeys(s for name in slot.takes for s in self.rig.members(name))
-                for source in sources:
-                    self.send(gear, source, buses, None, slot.where)
+                for name in sources:
+                    self.send(gear, name, buses, None, slot.where)
                 for bus, lane in zip(_spread(buses, into), into, strict=False):
                     self.set(gear, bus, lane, "route", None, slot.where)
             else:
@@ -108,8 +108,8 @@ class _Plan:
             self.personal_mix(gear, mix)
             return
         buses = bus_lanes(self.types[gear], mix.bus, mix.bank) if mix.bus or mix.bank else []
-        for source, send in sends_by_source(self.rig, mix).items() if buses else ():
-            self.send(gear, source, buses, send.level_db, send.where)
+        for name, send in sends_by_source(self.rig, mix).items() if buses else ():
+            self.send(gear, name, buses, send.level_db, send.where)
         if mix.out is not None and mix.out.gear == gear and buses:
             type_ = self.types[mix.out.gear]
             outs = inner_lanes(type_, mix.out, entering=False, at=mix.where.of("out"))
@@ -119,12 +119,12 @@ class _Plan:
     def send(
         self,
         gear: str,
-        source: str,
+        name: str,
         buses: Sequence[str],
         level_db: Quantity | None,
         at: Where,
     ) -> None:
-        for channel, bus in panned(list(self.channels(gear, source)), buses):
+        for channel, bus in panned(list(self.channels(gear, name)), buses):
             self.set(gear, channel, bus, "send", level_db, at)
 
     def personal_mix(self, gear: str, mix: Mix) -> None:

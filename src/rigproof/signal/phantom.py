@@ -18,7 +18,7 @@ from rigproof.rig.band import Source
 from rigproof.rig.geartype import Need, Port, Stage
 from rigproof.rig.ref import HOUSE
 from rigproof.signal.graph import Graph, Hop
-from rigproof.signal.wiring import di_gear, mic_gear
+from rigproof.signal.wiring import di_box, mic_box
 
 RigState = Literal["on", "booting", "off"]
 HouseState = Literal["on", "off", "unknown"]
@@ -85,7 +85,7 @@ def line_ends(graph: Graph, rig: Rig) -> dict[str, tuple[int, ...]]:
                 for end in ends
                 for hop in graph.leaving[end]
                 if graph.hops[hop].means == "plug"
-                and graph.nodes[graph.hops[hop].end].gear == source.start.gear
+                and source.start.gear == graph.nodes[graph.hops[hop].end].gear
             ] or ends
         found[source.id] = tuple(ends)
     return found
@@ -93,7 +93,7 @@ def line_ends(graph: Graph, rig: Rig) -> dict[str, tuple[int, ...]]:
 
 def _box_outputs(graph: Graph, source: Source) -> list[int]:
     """Where a source leaves its DI, or its microphone where it has no DI."""
-    gear = di_gear(source) if source.di is not None else mic_gear(source)
+    gear = di_box(source) if source.di is not None else mic_box(source)
     own = graph.reached(
         graph.of_source(source.id),
         through=lambda hop: graph.nodes[hop.end].gear.startswith(f"{source.id}/"),

@@ -17,12 +17,12 @@ from rigproof.signal.graph import Graph, Hop, Means, Node
 from rigproof.signal.plugs import lane_pairs, picked, plug_lanes, preamp_gains, start_lanes
 
 
-def mic_gear(source: Source) -> str:
+def mic_box(source: Source) -> str:
     """What the microphone of a source is called where gear needs a name."""
     return f"{source.id}/mic"
 
 
-def di_gear(source: Source) -> str:
+def di_box(source: Source) -> str:
     """What the DI of a source is called where gear needs a name."""
     return f"{source.id}/di"
 
@@ -124,9 +124,9 @@ class Wiring:
             for lane in range(source.lanes)
         ]
         if source.mic is not None:
-            starts = self.through(source, starts, mic_gear(source), self.rig.types[source.mic])
+            starts = self.through(source, starts, mic_box(source), self.rig.types[source.mic])
         if source.di is not None:
-            starts = self.through(source, starts, di_gear(source), self.rig.types[source.di])
+            starts = self.through(source, starts, di_box(source), self.rig.types[source.di])
         if source.start is not None:
             out = [self.lane(key) for key in start_lanes(self.types, source.start, source.where)]
             for start, end in zip(starts, out, strict=False):
