@@ -135,7 +135,8 @@ def test_a_chain_against_its_nodes(source_v: float, chain: list[tuple[float, flo
         source_v=source_v, loops_ohm=ohms, currents_a=[taken_a for _, taken_a in chain]
     )
     assert found == pytest.approx(tuple(solved), rel=1e-6, abs=1e-6)
-    assert list(found) == sorted(found, reverse=True)
+    # No box sees more than the one before it, but for the last bit where nothing is taken.
+    assert all(far <= near + 1e-9 for near, far in pairwise(found))
 
 
 @given(st.floats(100, 250), st.floats(0.01, 5), st.floats(1, 2500))
