@@ -19,6 +19,7 @@ _DISTANCES = (0.8, 2.5, 4.5, 7.0, 10.0, 13.5, 17.5, 22.0, 27.0, 34.0, 42.0, 55.0
 _DIRECTIONS = 20
 _ROUNDS = 4
 _SEVERAL, _MANY = 16, 40  # labels; above these fewer orders and rounds must do
+_LOOKED_AT = 8  # free places of one label, where there are many labels
 # In millimetres of distance that a reader would rather bridge:
 _LEADER_CROSSES = 60.0  # a leader over a label, a symbol or another leader
 _LINE_COVERED = 8.0  # a label over a line of the drawing, such as the edge of a riser
@@ -150,10 +151,11 @@ def _orders(wanted: Sequence[Wanted], spots: "_Spots") -> list[list[Wanted]]:
 def _settled(order: Sequence[Wanted], spots: "_Spots", pairs: "_Pairs") -> _Placing:
     """One label after the other, then each again while the others stay."""
     put: _Placing = {}
+    most = _LOOKED_AT if len(order) > _MANY else _TRIED
 
     def settle(want: Wanted, forms: Iterable[int]) -> None:
         for form in forms:
-            found = _best(spots.of(want, form), [spot for _, spot in put.values()], pairs)
+            found = _best(spots.of(want, form), [spot for _, spot in put.values()], pairs, most)
             if found is not None:
                 put[want.name] = form, found
                 return
@@ -189,13 +191,12 @@ class _Pairs:
     known: dict[tuple[int, int], int]
 
     def crossings(self, one: _Spot, other: _Spot) -> int:
-        """How often the leader of one runs over the other or its leader; below 0: they overlap."""
+        """How often the leader of one runs over the other label or its leader."""
         a, b = one.number, other.number
         key = (a, b) if a < b else (b, a)
         found = self.known.get(key)
         if found is None:
-            overlap = one.area.meets(other.area, self.gap)
-            found = self.known[key] = -1 if overlap else _crossings(one, other)
+            found = self.known[key] = _crossings(one, other)
         return found
 
 
@@ -314,18 +315,24 @@ def _holds(area: Area, x: float, y: float) -> bool:
     return area.x <= x <= area.x + area.width and area.y <= y <= area.y + area.height
 
 
-def _best(spots: Iterable[_Spot], others: Sequence[_Spot], pairs: _Pairs) -> _Spot | None:
+def _best(
+    spots: Iterable[_Spot], others: Sequence[_Spot], pairs: _Pairs, most: int
+) -> _Spot | None:
+    """The cheapest place beside those that are taken, of the first `most` that overlap none."""
     best: _Spot | None = None
     least = math.inf
     for spot in spots:
-        if spot.cost >= least:
+        if spot.cost >= least or not most:
             break
+        if any(spot.area.meets(other.area, pairs.gap) for other in others):
+            continue
+        most -= 1
         room = (least - spot.cost) / _LEADER_CROSSES  # for crossings
         crossed = 0
         for other in others:
             found = pairs.crossings(spot, other)
             crossed += found
-            if found < 0 or crossed >= room:
+            if crossed >= room:
                 break
         else:
             best, least = spot, spot.cost + _LEADER_CROSSES * crossed
