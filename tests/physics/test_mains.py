@@ -1,5 +1,5 @@
 import math
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 import numpy as np
 import pytest
