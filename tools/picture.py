@@ -16,6 +16,7 @@ from PIL import Image, ImageFilter
 import rigproof
 from rigproof.checks.verdict import check
 from rigproof.rigfile.load import load
+from rigproof.showbook import numbers
 from rigproof.showbook.assembly import book_data
 from rigproof.showbook.typeset import pages_png, pdf
 
@@ -29,7 +30,7 @@ INSIDE = ("Stage plot", "Level ladders")  # chapters whose first pages stand bes
 
 
 def main(arguments: list[str]) -> int:
-    data, _, _ = book_data(check(load(DEMO)))
+    data, _, _ = book_data(check(load(DEMO)), numbers.chapters)
     pages = [
         Image.open(io.BytesIO(page)).convert("L")
         for page in pages_png("book.typ", data, dots_per_inch=110)

@@ -47,11 +47,10 @@ def pages(demo: Book) -> list[str]:
 
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Books without drawings and without the pages of numbers, for tests of other pages."""
+    """Books without drawings, for tests of other pages."""
     monkeypatch.setattr(assembly, "begin_signal_flow", lambda *_: tuple)
     monkeypatch.setattr(assembly, "_plots", lambda _: [])
     monkeypatch.setattr(assembly, "elevations", lambda _: ())
-    monkeypatch.setattr("rigproof.showbook.numbers.chapters", lambda _: [])
 
 
 def texts(made: Book) -> list[str]:
@@ -431,7 +430,7 @@ def test_any_number_of_lines_is_one_page(tmp_path: Path, lines: int) -> None:
 
 @pytest.mark.usefixtures("undrawn")
 def test_a_page_that_surely_fits_is_not_measured(verdict: Verdict) -> None:
-    data, _, _ = book_data(verdict)
+    data, _, _ = book_data(verdict, lambda _: [])
     pages = data["houses"]
     assert isinstance(pages, list)
     assert [page["measure"] for page in pages] == [False] * 4

@@ -15,8 +15,8 @@ import rigproof
 from rigproof.checks.verdict import Verdict, check
 from rigproof.rig import Rig
 from rigproof.rigfile.load import load
-from rigproof.showbook import Book, book
-from rigproof.showbook.assembly import book_data
+from rigproof.showbook import Book
+from rigproof.showbook.assembly import book_data, book_with_numbers
 from rigproof.showbook.numbers import chapters
 from rigproof.showbook.numbers.blocks import plain
 from rigproof.showbook.numbers.reckoned import Reckoned
@@ -48,7 +48,7 @@ def reckoned(verdict: Verdict) -> Reckoned:
 
 @pytest.fixture(scope="module")
 def demo(verdict: Verdict) -> Book:
-    return book(verdict)
+    return book_with_numbers(verdict)
 
 
 @pytest.fixture(scope="module")
@@ -260,7 +260,7 @@ def test_a_missing_figure_is_said_and_not_guessed() -> None:
         msgspec.structs.replace(source, level_dbu=None, spl_db=None) for source in rig.file.sources
     )
     stripped = Rig(msgspec.structs.replace(rig.file, sources=bare), rig.types, rig.path)
-    found = texts(book(check(stripped)))
+    found = texts(book_with_numbers(check(stripped)))
     ladders = of_chapter(found, "Level ladders")
     ears = Reckoned(check(stripped).view).levels.ears
     assert " ".join(ladders).count("annot judge: needs the level of") >= len(ears) == 8
@@ -281,7 +281,7 @@ def test_hostile_names_stay_names() -> None:
     hostile = Rig(
         msgspec.structs.replace(rig.file, people=people, sources=sources), rig.types, rig.path
     )
-    found = texts(book(check(hostile)))
+    found = texts(book_with_numbers(check(hostile)))
     assert any('#eval("x")' in text for text in of_chapter(found, "Level ladders"))
     assert any('#eval("x")' in text for text in of_chapter(found, "Gain settings"))
 
@@ -293,10 +293,10 @@ def test_hostile_names_stay_names() -> None:
 def test_a_rig_without_figures_still_has_its_pages(tmp_path: Path, text: str) -> None:
     (tmp_path / "rig.yaml").write_text(f"format: 1\nrig: {{name: Bare}}\n{text}\n", "utf-8")
     verdict = check(load(tmp_path))
-    data, _, _ = book_data(verdict)
+    data, _, _ = book_data(verdict, chapters)
     made: Any = data["numbers"]
     assert [one["title"] for one in made] == list(TITLES)
-    assert len(texts(book(verdict))) > len(TITLES)
+    assert len(texts(book_with_numbers(verdict))) > len(TITLES)
 
 
 def test_the_margins_of_the_pages_of_figures_stay_white(demo: Book, pages: list[str]) -> None:

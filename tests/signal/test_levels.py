@@ -297,8 +297,8 @@ def test_nothing_that_does_not_clip_is_louder_than_the_loudest(
     spl: float, gain: float, send: float, knob: float
 ) -> None:
     def change(text: str) -> str:
-        text = text.replace("spl_db: 106", f"spl_db: {spl}").replace("db: 40", f"db: {gain}")
-        return text.replace("level_db: -6", f"level_db: {send}").replace("db: -10", f"db: {knob}")
+        text = text.replace("gain_db: -10", f"gain_db: {knob}").replace("db: 40", f"db: {gain}")
+        return text.replace("level_db: -6", f"level_db: {send}").replace("_db: 106", f"_db: {spl}")
 
     view = seen(SPLIT, change=change)
     way = view.graph.paths(view.graph.of_source("voice"), view.graph.of_listener("ana"))[0]

@@ -25,6 +25,14 @@ def arguments(parser: ArgumentParser) -> None:
         help=f"where to write it; {FILE} beside the rig file when left out",
     )
     parser.add_argument(
+        "--numbers",
+        dest="printer",
+        action="store_const",
+        const="book_with_numbers",
+        default="book",
+        help="bind in the pages of figures: levels, gains, delay, exposure, power, weight, network",
+    )
+    parser.add_argument(
         "--paper", metavar="a4|letter", choices=("a4", "letter"), default="a4", help="a4 otherwise"
     )
 
@@ -46,7 +54,7 @@ def run(asked: Namespace) -> Answer:
                 )
             )
         verdict = check(load(rig_file))
-        book = print_book(verdict, target, rig_file.parent, asked.paper)
+        book = print_book(verdict, target, rig_file.parent, asked.paper, asked.printer)
     return Answer(
         CLEAN if verdict.clean else FOUND,
         {
@@ -66,13 +74,20 @@ def wake_drawing() -> None:
     layered.wake()
 
 
-def print_book(verdict: "Verdict", target: Path, folder: Path, paper: "Paper") -> "Book":
-    """Write the show book of a rig in a folder to a file, whole or not at all."""
+def print_book(
+    verdict: "Verdict", target: Path, folder: Path, paper: "Paper", printer: str = "book"
+) -> "Book":
+    """Write the show book of a rig in a folder to a file, whole or not at all.
+
+    `printer`: the function of the show book that makes it.
+    """
+    from rigproof import showbook
     from rigproof.rigfile.history import HIDDEN
     from rigproof.rigfile.write import replace
-    from rigproof.showbook import book
 
-    made = book(verdict, paper=paper, cache=folder / HIDDEN / "drawings")
+    made: Book = getattr(showbook, printer)(
+        verdict, paper=paper, cache=folder / HIDDEN / "drawings"
+    )
     replace(target, made.pdf)
     return made
 

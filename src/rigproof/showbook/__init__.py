@@ -3,15 +3,15 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from rigproof.showbook.assembly import Book, book
+    from rigproof.showbook.assembly import Book, book, book_with_numbers
     from rigproof.showbook.house_fit import Paper
 
-__all__ = ["Book", "Paper", "book"]
+__all__ = ["Book", "Paper", "book", "book_with_numbers"]
 
 
 def __getattr__(name: str) -> object:
     """Fetch the book when it is asked for: whoever wakes the layout engine first needs no more."""
-    if name in {"Book", "book"}:
+    if name in {"Book", "book", "book_with_numbers"}:
         from rigproof.showbook import assembly
 
         return getattr(assembly, name)

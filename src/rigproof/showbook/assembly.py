@@ -1,10 +1,11 @@
 """The show book: all papers of a rig, in the order people need them, as one PDF."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from rigproof.checks.rule import View
 from rigproof.checks.verdict import Verdict
 from rigproof.rig import Rig
 from rigproof.showbook import (
@@ -41,18 +42,35 @@ class Book:
 
 
 def book(verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None) -> Book:
-    """The whole book of a judged rig. `cache` is a folder for drawings that take long to lay out.
+    """The show book of a judged rig: what a night needs.
 
-    The same rig gives the same bytes.
+    `cache` is a folder for drawings that take long to lay out. The same rig gives the same bytes.
     """
-    data, cut, unprintable = book_data(verdict, paper=paper, cache=cache)
+    return _bound(book_data(verdict, _none, paper=paper, cache=cache))
+
+
+def book_with_numbers(verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None) -> Book:
+    """The show book with the pages of figures bound in: what building and tuning need."""
+    return _bound(book_data(verdict, numbers.chapters, paper=paper, cache=cache))
+
+
+Chapters = Callable[[View], Sequence[Mapping[str, object]]]
+Printed = tuple[Mapping[str, object], tuple[Cut, ...], tuple[Unprintable, ...]]
+
+
+def _none(_view: View) -> Sequence[Mapping[str, object]]:
+    return ()
+
+
+def _bound(printed: Printed) -> Book:
+    data, cut, unprintable = printed
     return Book(typeset.pdf(TEMPLATE, data), unprintable, cut)
 
 
 def book_data(
-    verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None
-) -> tuple[Mapping[str, object], tuple[Cut, ...], tuple[Unprintable, ...]]:
-    """What the template prints."""
+    verdict: Verdict, chapters: Chapters, *, paper: Paper = "a4", cache: Path | None = None
+) -> Printed:
+    """What the template prints; `chapters` makes the pages of figures."""
     usual, shows = verdict.view, verdict.views[1:]
     rig = usual.rig
     flow = begin_signal_flow(usual, cache)  # takes longest: all else is made meanwhile
@@ -64,7 +82,7 @@ def book_data(
         "walk": walk.page(usual, shows),
         "hearing": hearing.page(usual, shows),
         "houses": [placed(page, paper) for page in house_page.pages(verdict.views)],
-        "numbers": numbers.chapters(usual),
+        "numbers": list(chapters(usual)),
         "findings": judged.findings(rig, verdict),
         "planned": judged.planned(verdict),
         # Names that stand in drawings only, so that their letters are looked at too.
