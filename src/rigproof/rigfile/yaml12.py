@@ -65,14 +65,23 @@ _WITHOUT_SUFFIX = frozenset(
 )
 
 
+_STR = "tag:yaml.org,2002:str"
+_TAG_OF: dict[type[yaml.Node], str] = {
+    yaml.ScalarNode: _STR,
+    yaml.SequenceNode: "tag:yaml.org,2002:seq",
+    yaml.MappingNode: "tag:yaml.org,2002:map",
+}
+_KNOWN_TAGS = frozenset(_TAG_OF.values())
+
+
 class _Composer(yaml.CSafeLoader):
     """No implicit types: every plain scalar arrives as the text it is."""
 
     yaml_implicit_resolvers: dict[str, Any] = {}  # noqa: RUF012 (the library's own class attribute)
 
-
-_STR = "tag:yaml.org,2002:str"
-_KNOWN_TAGS = {_STR, "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"}
+    def resolve(self, kind: type[yaml.Node], _value: Any, _implicit: Any) -> str:
+        """The tag of a node that wears none: with no implicit types its kind decides."""
+        return _TAG_OF[kind]
 
 
 def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
