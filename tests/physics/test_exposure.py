@@ -1,6 +1,6 @@
 import math
-from dataclasses import replace
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,7 +17,7 @@ def _allowed_h(row: Row, criterion: Criterion) -> float:
 
 def _of_row(row: Row) -> Criterion:
     """A criterion as the row states it."""
-    return replace(
+    return msgspec.structs.replace(
         NIOSH,
         level_dba=row["criterion"],
         exchange_db=row["exchange"],
@@ -88,7 +88,7 @@ CALLS: Calls = {
     ("exposure", "NIOSH dose, * no threshold"): lambda row: _dose(row, NIOSH),
     ("exposure", "NIOSH TWA, * exact 3 dB exchange"): _exact_niosh,
     ("exposure", "equal-energy dose against *"): lambda row: _dose(
-        row, replace(NIOSH, exchange_db=exposure.EQUAL_ENERGY_DB)
+        row, msgspec.structs.replace(NIOSH, exchange_db=exposure.EQUAL_ENERGY_DB)
     ),
     ("exposure", "87 dB(A) criterion with 3 dB *"): lambda row: _allowed_h(row, _of_row(row)),
     ("exposure", "85 dB(A) criterion with 5 dB *"): lambda row: _allowed_h(row, _of_row(row)),
@@ -190,7 +190,7 @@ def test_level_and_time_there_and_back(level: float, time_h: float, criterion: C
 
 def replace_threshold(criterion: Criterion) -> Criterion:
     """An average may lie below the level from which things count."""
-    return replace(criterion, threshold_dba=-math.inf)
+    return msgspec.structs.replace(criterion, threshold_dba=-math.inf)
 
 
 @given(st.floats(0, 89.9), hours)

@@ -7,7 +7,6 @@ outside this rig, is not counted.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Literal
 
 import msgspec
@@ -161,7 +160,7 @@ def _dose(occasion: Occasion, hours: Quantity, name: str, level: Quantity) -> Do
     criterion = CRITERIA[name]
     if occasion == "week" and criterion.time_h < WEEK.time_h:
         # A week is five days of the criterion's day: 2003/10/EC, article 2.
-        criterion = replace(criterion, time_h=5 * criterion.time_h)
+        criterion = msgspec.structs.replace(criterion, time_h=5 * criterion.time_h)
     off = spread_db(level.provenance)
 
     def share(level_dba: float) -> float:

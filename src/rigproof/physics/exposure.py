@@ -8,7 +8,8 @@ belong to audiologists and to the law of the place.
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+import msgspec
 
 from rigproof.physics._arrays import Floats, exp2, exp10, log10, not_below_0
 from rigproof.physics.levels import power_sum_db
@@ -30,8 +31,7 @@ WEEK_H: float = 40.0
 ONE_EAR_DB: float = 6.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Criterion:
+class Criterion(msgspec.Struct, frozen=True, kw_only=True):
     """How one authority counts: 100 % is `level_dba` for `time_h`, `exchange_db` halves the time.
 
     Below `threshold_dba` nothing counts. `average_db` is the factor that the authority prints for

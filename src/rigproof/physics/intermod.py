@@ -7,8 +7,9 @@ the carriers. Frequencies are plain numbers on one scale: MHz, or steps of a ras
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import permutations
+
+import msgspec
 
 Weights = tuple[int, ...]
 
@@ -22,8 +23,7 @@ NEAR_FORMS: tuple[Weights, ...] = THIRD_OF_TWO + THIRD_OF_THREE + FIFTH_OF_TWO +
 _ROUNDING_MHZ = 1e-7
 
 
-@dataclass(frozen=True, slots=True)
-class Product:
+class Product(msgspec.Struct, frozen=True):
     """A mixing product: at which frequency, from which carriers (their places in the list)."""
 
     at_mhz: float
@@ -31,8 +31,7 @@ class Product:
     weights: Weights
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+class Hit(msgspec.Struct, frozen=True):
     """A product that falls on a carrier or too near to it."""
 
     product: Product

@@ -7,9 +7,10 @@ come first, and "carry it with more people" beats any figure here.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
+
+import msgspec
 
 Duration = Literal["1 h", "2 h", "8 h"]
 Grip = Literal["good", "fair", "poor"]
@@ -25,8 +26,7 @@ Reach = Literal["close", "arms out"]
 Push = Literal["start or stop", "keep moving"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Form:
+class Form(msgspec.Struct, frozen=True, kw_only=True):
     """The constants of the lifting equation, which its two systems of units round differently."""
 
     load_kg: float

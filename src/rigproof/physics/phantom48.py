@@ -6,17 +6,17 @@ resistors are in parallel. Direct current only.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
+
+import msgspec
 
 from rigproof.physics._arrays import Floats, added
 
 SupplyKind = Literal["P12", "P24", "P48"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Supply:
+class Supply(msgspec.Struct, frozen=True, kw_only=True):
     """One of the standard's supplies: its voltage and tolerance, its resistor on each leg."""
 
     voltage_v: float
