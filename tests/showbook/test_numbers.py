@@ -12,6 +12,7 @@ import pypdfium2
 import pytest
 
 import rigproof
+from rigproof.checks.rule import look
 from rigproof.checks.verdict import Verdict, check
 from rigproof.rig import Rig
 from rigproof.rigfile.load import load
@@ -312,3 +313,21 @@ def test_the_margins_of_the_pages_of_figures_stay_white(demo: Book, pages: list[
         assert not dark[:, -edge:].any()
         assert not dark[:edge].any()
         assert not dark[-edge:].any()
+
+
+def test_no_setting_is_printed_while_a_level_is_missing() -> None:
+    # Without the level of one source the plan turns everything up to the wish; that must not
+    # reach the tape.
+    rig = load(DEMO)
+    sources = tuple(
+        msgspec.structs.replace(source, spl_db=None) if source.id == "snare" else source
+        for source in rig.file.sources
+    )
+    cold = tuple(msgspec.structs.replace(row, gain_db=None) for row in rig.file.patch)
+    file = msgspec.structs.replace(rig.file, sources=sources, patch=cold)
+    made = {page["title"]: str(page) for page in chapters(look(Rig(file, rig.types, rig.path)))}
+    assert "No settings are given" in made["Gain settings"]
+    assert "Snare" in made["Gain settings"]
+    assert all("write them on tape" not in page for page in made.values())
+    whole = {page["title"]: str(page) for page in chapters(look(rig))}
+    assert "No settings are given" not in whole["Gain settings"]

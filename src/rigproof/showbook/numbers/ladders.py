@@ -33,7 +33,7 @@ from rigproof.showbook.numbers.blocks import (
 from rigproof.showbook.numbers.reckoned import Reckoned, place_words
 from rigproof.signal import words
 from rigproof.signal.figures import Part
-from rigproof.signal.gainplan import GainPlan, KnobPlan
+from rigproof.signal.gainplan import KnobPlan
 from rigproof.signal.graph import Hop
 from rigproof.signal.ladder import Ladder, Rung, ladder
 from rigproof.signal.levels import EarFigures, Share
@@ -105,8 +105,7 @@ def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
         ("Hiss", hiss, likely or needs(ear.unheard or ear.missing)),
         ("Loudest possible", loudest, f"limited by {limit}" if limit else needs(ear.missing)),
     ]
-    turned = isinstance(reckoned.plan, GainPlan) and bool(reckoned.plan.moves)
-    if not turned or plan is None:
+    if reckoned.tape is None or not reckoned.tape.moves or plan is None:
         return found
     if plan.level_after_spl is not None and plan.hiss_after_dba is not None:
         found.append(
@@ -377,8 +376,8 @@ def _highest_path(reckoned: Reckoned, place: int, ear: EarFigures) -> list[int]:
 
 
 def _turns(reckoned: Reckoned, ear: EarFigures, source: Source | None) -> Block | None:
-    plan = reckoned.plan
-    if not isinstance(plan, GainPlan):
+    plan = reckoned.tape
+    if plan is None:
         return None
     mine = [
         knob

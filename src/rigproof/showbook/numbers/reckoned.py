@@ -25,6 +25,17 @@ class Reckoned(msgspec.Struct, frozen=True, dict=True):
         """Where every knob should stand."""
         return plan_gains(self.view.rig)
 
+    @property
+    def tape(self) -> GainPlan | None:
+        """The plan where it may be written on tape: not while a level is missing from its sums.
+
+        Turned up to the wish without it, ears would get the missing sound on top.
+        """
+        plan = self.plan
+        if not isinstance(plan, GainPlan) or (plan.missing and plan.moves):
+            return None
+        return plan
+
     def ear_plan(self, person: str) -> EarPlan | None:
         """What the plan does at one pair of ears."""
         if isinstance(self.plan, NoPlan):

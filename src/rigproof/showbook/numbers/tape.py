@@ -40,6 +40,13 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
     if isinstance(plan, NoPlan):
         yield say(f"Nothing to plan: {plan.because} {opening(plan.fix)}")
         return
+    if reckoned.tape is None:
+        yield say(
+            f"No settings are given: {needs(plan.missing, most=6)}. What is missing is in no sum "
+            "and comes on top in the ears, so knobs turned up to the wish without it could hurt. "
+            "State it in the rig file and print this page again."
+        )
+        return
     wish = plan.wish
     yield say(
         f"Planned for the least hiss with {wish.headroom_db:g} dB of room over the peaks of each "
