@@ -49,6 +49,7 @@ class Peaks:
         self.graph = graph
         self.rig = rig
         self.figures = figures or Figures(graph, rig)  # work saved where they are known
+        self._peaks_db: dict[int, float | None] = {}  # by the identity of the kept ratios
 
     @cached_property
     def unknown(self) -> tuple[str, ...]:
@@ -89,6 +90,7 @@ class Peaks:
         found: dict[int, dict[int, float]] = {}
         for node in self.order:
             here: dict[int, float] = {node: 1.0} if node in starts else {}
+            shared = False  # with the place before: most hops change nothing
             for number in graph.entering[node]:
                 hop = graph.hops[number]
                 before = found.get(hop.start)
@@ -97,6 +99,11 @@ class Peaks:
                 step = self.figures.step(number)
                 if step.missing:
                     continue
+                if not here and step.gain_db == 0:
+                    here, shared = before, True
+                    continue
+                if shared:
+                    here, shared = dict(here), False
                 gain_ratio = 10 ** (step.gain_db / 20)
                 for lane, ratio in before.items():
                     here[lane] = here.get(lane, 0.0) + ratio * gain_ratio
@@ -120,9 +127,14 @@ class Peaks:
 
     def peak_db(self, node: int) -> float | None:
         """The peaks at a place; None where nothing of known level arrives."""
-        lanes = self._ratios.get(node, {})
-        power = sum(r * r * self._powers[lane] for lane, r in lanes.items() if lane in self._powers)
-        return 10 * log10(power) if power > 0 else None
+        lanes = self._ratios.get(node)
+        if not lanes:
+            return None
+        if id(lanes) not in self._peaks_db:
+            powers = self._powers
+            power = sum([r * r * powers[lane] for lane, r in lanes.items() if lane in powers])
+            self._peaks_db[id(lanes)] = 10 * log10(power) if power > 0 else None
+        return self._peaks_db[id(lanes)]
 
     def clip_db(self, node: int) -> float | None:
         """What a place bears, as the level of a sine; a digital line takes one of 0 dBFS."""
