@@ -54,7 +54,8 @@ class Noises:
         found = self._found.get(number)
         if found is None:
             node = self.graph.nodes[number]
-            found = self._found[number] = tuple(self._noises(number, node)) if node.bank else ()
+            quiet = node.bank is None or _states_none(node.bank)
+            found = self._found[number] = () if quiet else tuple(self._noises(number, node))
         return found
 
     def _noises(self, number: int, node: Node) -> Iterator[Noise]:
@@ -175,6 +176,13 @@ class Noises:
             due = due and bank.impedance_ohm is not None and not (type_ and type_.passive)
             due = due and (type_ is None or type_.microphone is None)
         return f"the noise of {node.key}" if due else ""
+
+
+def _states_none(bank: Port | Stage) -> bool:
+    """Whether nothing at a bank hisses by its figures; most banks are such."""
+    if isinstance(bank, Port):
+        return bank.way != "out" or (bank.noise_dbu is None and bank.noise_uv is None)
+    return bank.kind != "capsule" and bank.ein_dbu is None and bank.noise_dbu is None
 
 
 def _port_noise(number: int, port: Port) -> Iterator[Noise]:
