@@ -45,8 +45,14 @@ def _c_db(frequency_hz: Floats) -> Floats:
 
 
 def _a_db(frequency_hz: Floats) -> Floats:
+    return 10 * log10(_a_power(frequency_hz))
+
+
+def _a_power(frequency_hz: Floats) -> Floats:
+    """What the A curve leaves of the power of a tone, not yet set to 1 at 1 kHz."""
     f2 = frequency_hz * frequency_hz
-    return _c_db(frequency_hz) + 10 * log10(f2 * f2 / ((f2 + _F2) * (f2 + _F3)))
+    c = _F4 * f2 / ((f2 + _F1) * (f2 + _F4))
+    return c * c * (f2 * f2 / ((f2 + _F2) * (f2 + _F3)))
 
 
 @cache
@@ -69,8 +75,8 @@ def a_weighted_noise_db(
         weight = 1 if step in (0, steps) else 4 if step % 2 else 2
         density = weight * frequency_hz**power_of_f
         whole_ratio += density
-        weighted_ratio += density * 10 ** (a_weighting_db(frequency_hz) / 10)
-    return 10 * log10(weighted_ratio / whole_ratio)
+        weighted_ratio += density * _a_power(frequency_hz)
+    return 10 * log10(weighted_ratio / whole_ratio / _a_power(1000.0))
 
 
 def flat_to_a_dbu(flat_dbu: Floats) -> Floats:
