@@ -256,6 +256,6 @@ def test_both_microphones_of_a_pair_hiss() -> None:
     figures = Figures(view.graph, view.rig)
     places = {view.graph.nodes[n.node].key for n in figures.noises if "own" in n.name}
     assert {p for p in places if p.endswith("capsule")} == {
-        "voice/mic.1.capsule",
-        "voice/mic.2.capsule",
+        "voice/mic-1.capsule",
+        "voice/mic-2.capsule",
     }

@@ -223,7 +223,7 @@ def test_mono_is_heard_on_both_sides() -> None:
 def test_one_di_for_both_lanes_or_one_for_each() -> None:
     graph = whole("demo").graph
     assert {"keys/di.out.1", "keys/di.out.2"} <= reached(graph, "keys")
-    assert {"overheads/mic.1.out", "overheads/mic.2.out"} <= reached(graph, "overheads")
+    assert {"overheads/mic-1.out", "overheads/mic-2.out"} <= reached(graph, "overheads")
 
 
 def test_a_di_leaves_by_its_output_and_not_by_its_thru() -> None:

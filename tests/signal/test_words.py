@@ -1,10 +1,13 @@
 """Places in words: what the file names so, people read so."""
 
+from pathlib import Path
+
 import pytest
 
+from rigproof.checks.rule import look
 from rigproof.patch import complete
 from rigproof.rig import Rig
-from rigproof.rigfile.load import parse
+from rigproof.rigfile.load import load, parse
 from rigproof.signal import words
 
 RIG = """\
@@ -102,3 +105,11 @@ def test_every_place_of_a_graph_has_words_of_its_own(rig: Rig) -> None:
         if ".?" not in node.key:
             reads = words.place(rig, node.key)
             assert told.setdefault(reads, node.key) == node.key
+
+
+@pytest.mark.parametrize("name", ["src/rigproof/demo", "examples/trio", "examples/twelve"])
+def test_every_place_of_the_rigs_that_ship_has_words(name: str) -> None:
+    view = look(load(Path(__file__).parent.parent.parent / name))
+    for node in view.graph.nodes:
+        if ".?" not in node.key:  # a crossing inside a box is nobody's place
+            assert words.place(view.rig, node.key).strip()

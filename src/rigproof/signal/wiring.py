@@ -143,7 +143,7 @@ class Wiring:
         names = (
             [gear]
             if len(entries) >= len(starts)
-            else [f"{gear}.{n + 1}" for n in range(len(starts))]
+            else [f"{gear}-{n + 1}" for n in range(len(starts))]
         )
         ends: list[int] = []
         for name in names:

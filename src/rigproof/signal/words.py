@@ -40,7 +40,9 @@ def box(rig: Rig, gear: str) -> str:
         return rig.box_names[gear]
     owner, _, part = gear.partition("/")
     if owner in rig.sources and part:
-        return f"{rig.sources[owner].name} {'DI box' if part.startswith('di') else 'microphone'}"
+        kind, _, number = part.partition("-")  # of a pair with a box for each side
+        which = f" {number}" if number else ""
+        return f"{rig.sources[owner].name} {'DI box' if kind == 'di' else 'microphone'}{which}"
     return gear
 
 

@@ -20,7 +20,7 @@ from rigproof.showbook.numbers.blocks import (
     say,
     table,
 )
-from rigproof.showbook.numbers.reckoned import Reckoned, place_words
+from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
 
 _SHOWN = ("85/3", "90/5", "80/40h")
@@ -92,7 +92,7 @@ def _levels(reckoned: Reckoned, one: Exposure) -> list[Cell]:
 
 
 def _place(view: View, place: str) -> str:
-    return place_words(view, place) if place in view.graph.index else place
+    return words.place(view.rig, place) if place in view.graph.index else place
 
 
 def _wait(view: View, name: str) -> str:

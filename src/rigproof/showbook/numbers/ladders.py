@@ -30,7 +30,7 @@ from rigproof.showbook.numbers.blocks import (
     signed,
     table,
 )
-from rigproof.showbook.numbers.reckoned import Reckoned, place_words
+from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
 from rigproof.signal.figures import Part
 from rigproof.signal.gainplan import KnobPlan
@@ -99,7 +99,7 @@ def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
     if ear.hiss_low_dba is not None and ear.hiss_high_dba is not None:
         likely = f"likely {between(ear.hiss_low_dba, ear.hiss_high_dba)}; {ear.provenance}"
     loudest = f"{plain(ear.loudest_spl)} dB SPL" if ear.loudest_spl is not None else DASH
-    limit = place_words(reckoned.view, ear.limited_by) if ear.limited_by else ""
+    limit = words.place(reckoned.view.rig, ear.limited_by) if ear.limited_by else ""
     found = [
         ("Everything together", total, f"as the file stands; {ear.provenance}"),
         ("Hiss", hiss, likely or needs(ear.unheard or ear.missing)),
@@ -195,7 +195,7 @@ def _rung(reckoned: Reckoned, rung: Rung) -> list[Cell]:
         happens = "; ".join(filter(None, [happens, needs(rung.missing)]))
     level, unit = rung.level, rung.unit
     return [
-        remark(place_words(reckoned.view, rung.place)),
+        remark(words.place(reckoned.view.rig, rung.place)),
         remark(happens),
         cell(signed(rung.step.gain_db) if rung.step.parts and not rung.step.missing else ""),
         cell(f"{plain(level.value_db)} {unit}", level.provenance) if level else cell(DASH),
@@ -267,7 +267,7 @@ def _share(reckoned: Reckoned, share: Share) -> list[Cell]:
     unit = reckoned.levels.figures.unit(noise.node)
     from_ = ", ".join(_input(name, value) for name, value in noise.inputs)
     return [
-        remark(place_words(reckoned.view, share.place)),
+        remark(words.place(reckoned.view.rig, share.place)),
         remark(f"{noise.name}: {from_}" if from_ else noise.name),
         cell(f"{plain(noise.level_db)} {unit}", noise.figure.provenance),
         cell(signed(share.spl_dba - noise.level_db)),
@@ -308,7 +308,7 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
     path = _highest_path(reckoned, place, ear)
     rows = [
         [
-            remark(place_words(reckoned.view, ear.limited_by)),
+            remark(words.place(reckoned.view.rig, ear.limited_by)),
             remark("bears at most"),
             cell(""),
             cell(f"{plain(float(clip))} {figures.unit(place)}", clip.provenance),
@@ -324,7 +324,7 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
         level += gain
         rows.append(
             [
-                remark(place_words(reckoned.view, graph.nodes[hop.end].key)),
+                remark(words.place(reckoned.view.rig, graph.nodes[hop.end].key)),
                 remark("; ".join(_highest_part(p, gain) for p in parts) or "gain at its stop"),
                 cell(signed(gain)),
                 cell(f"{plain(level)} {figures.unit(hop.end)}"),

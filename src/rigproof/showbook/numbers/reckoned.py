@@ -5,7 +5,6 @@ from functools import cached_property
 import msgspec
 
 from rigproof.checks.rule import View
-from rigproof.signal import words
 from rigproof.signal.gainplan import EarPlan, GainPlan, NoPlan, plan_gains
 from rigproof.signal.levels import Levels
 
@@ -41,14 +40,3 @@ class Reckoned(msgspec.Struct, frozen=True, dict=True):
         if isinstance(self.plan, NoPlan):
             return None
         return next((ear for ear in self.plan.ears if ear.person == person), None)
-
-
-def place_words(view: View, key: str) -> str:
-    """A place of the graph in words, those within a source's own microphone or DI box too."""
-    owner, slash, part = key.partition("/")
-    if not slash:
-        return words.place(view.rig, key)
-    body, _, last = part.rpartition(".")
-    kind, _, number = body.partition(".")
-    which = f" {number}" if number.isdigit() else ""
-    return f"{words.box(view.rig, f'{owner}/{kind}')}{which}, {last.replace('-', ' ')}"

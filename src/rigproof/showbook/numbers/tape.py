@@ -19,7 +19,7 @@ from rigproof.showbook.numbers.blocks import (
     signed,
     table,
 )
-from rigproof.showbook.numbers.reckoned import Reckoned, place_words
+from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
 from rigproof.signal.gainplan import EarPlan, GainPlan, KnobPlan, NoPlan
 from rigproof.signal.knobs import KnobKind
@@ -135,7 +135,7 @@ def _ear(reckoned: Reckoned, ear: EarPlan) -> list[Cell]:
         return [name, *[cell(DASH)] * 5, remark(needs(ear.missing))]
     tight = ear.first_clip_after
     clip = (
-        f"{place_words(reckoned.view, tight.at)}, {plain(tight.room_db)} dB of room"
+        f"{words.place(reckoned.view.rig, tight.at)}, {plain(tight.room_db)} dB of room"
         if tight
         else DASH
     )
