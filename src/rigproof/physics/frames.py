@@ -1,6 +1,5 @@
 """Audio in packets: how much goes into one, how many there are, what they weigh on the wire."""
 
-from fractions import Fraction
 from math import floor
 
 # IEEE 802.3: before and after each frame on the wire, and in it around what it carries.
@@ -178,6 +177,8 @@ def streams_within_count(*, stream_mbps: float, link_mbps: float, share_ratio: f
     >>> streams_within_count(stream_mbps=9.84, link_mbps=100, share_ratio=0.75)
     7
     """
+    from fractions import Fraction  # costs start-up, and few rigs ask
+
     # Exact fractions: a share that fits to the bit must not be lost to rounding.
     share = Fraction(str(link_mbps)) * Fraction(str(share_ratio))
     return floor(share / Fraction(str(stream_mbps)))
