@@ -1,8 +1,8 @@
 """All rules, found by looking: each module of this package that has RULES adds its own."""
 
-import pkgutil
 from functools import lru_cache
 from importlib import import_module
+from pathlib import Path
 
 from rigproof import checks
 from rigproof.checks.rule import Rule
@@ -12,8 +12,9 @@ from rigproof.checks.rule import Rule
 def rules() -> tuple[Rule, ...]:
     """Every rule, by identifier."""
     found: list[Rule] = []
-    for module in pkgutil.iter_modules(checks.__path__, f"{checks.__name__}."):
-        found += getattr(import_module(module.name), "RULES", ())
+    # By their files: the library's own search for modules loads twenty more of its own.
+    for path in sorted(Path(checks.__path__[0]).glob("[!_]*.py")):
+        found += getattr(import_module(f"{checks.__name__}.{path.stem}"), "RULES", ())
     return tuple(sorted(found, key=lambda rule: rule.id))
 
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property
+from textwrap import dedent
 from typing import Literal, get_args
 
 import msgspec
@@ -274,9 +275,8 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def parts(self) -> dict[str, str]:
         """The help page: title, Why, Fix, Source, Fails, Passes."""
-        from inspect import cleandoc  # costs start-up, and only a finding asks for it
-
-        return _parts(cleandoc(self.check.__doc__ or ""))
+        title, _, rest = (self.check.__doc__ or "").partition("\n")
+        return _parts(f"{title.strip()}\n{dedent(rest)}")
 
     @property
     def area(self) -> str:
