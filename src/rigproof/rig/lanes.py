@@ -5,6 +5,7 @@ A connector is `gear.bank.3`; a lane is one signal in it: `gear.bank.3`, `gear.l
 """
 
 from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
 
 import msgspec
 
@@ -72,7 +73,7 @@ def bank_of(type_: GearType, ref: BankRef, at: Where) -> Port | Stage:
     """The bank a reference names, or a fault with the nearest right name."""
     bank = type_.banks.get(ref.bank)
     if bank is None:
-        near = nearest(ref.bank, type_.banks)
+        near = get_close_matches(ref.bank, type_.banks, n=1)
         has = ", ".join(type_.banks) or "no sockets at all"
         raise RigError(
             at=at,
@@ -137,7 +138,7 @@ def sockets(types_of: Mapping[str, GearType], ref: PortRef, at: Where) -> tuple[
         return tuple(Socket(HOUSE, None, number) for number in range(low, high + 1))
     type_ = types_of.get(ref.gear)
     if type_ is None:
-        near = nearest(ref.gear, types_of)
+        near = get_close_matches(ref.gear, types_of, n=1)
         raise RigError(
             at=at,
             says=f'no gear is called "{ref.gear}".',
