@@ -22,7 +22,7 @@ from rigproof.rig.geartype import Stage
 from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.rig.spread import spread_ratio
 from rigproof.signal.chains import Chains
-from rigproof.signal.figures import Figures
+from rigproof.signal.figures import NOTHING, Figures
 from rigproof.signal.graph import Graph, Hop
 
 Kind = Literal["converter", "processing", "stream", "radio", "wireless microphone"]
@@ -237,6 +237,8 @@ class Delays:
             rank = _ORDER.index(hop.delay_ms.provenance) if hop.delay_ms else 0
             return _Sum(float(hop.delay_ms), gain, hop.inverts, 0, rank)
         name = self._lacks(hop)
+        if step is NOTHING and not name and not hop.inverts:
+            return _NOTHING
         return _Sum(0.0, gain, hop.inverts, self._bit(name) if name else 0)
 
     def _lacks(self, hop: Hop) -> str:
@@ -449,6 +451,8 @@ def _verdict(delay_ms: float, bounds: Mapping[Grade, float]) -> Verdict:
 
 
 def _joined(first: _Sum, then: _Sum) -> _Sum:
+    if then is _NOTHING:  # most hops are wires
+        return first
     return _Sum(
         first.delay_ms + then.delay_ms,
         first.gain_db + then.gain_db,
