@@ -52,10 +52,10 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
             held[node] = min(limiters[node], held.get(node, limiters[node]))
         before = min((least.get(n, inf) for n in starts if bits[n] == bits[node]), default=inf)
         least[node] = before
-        room, clip = peaks.rooms.get(node), peaks.clip_db(node)
-        if room is None or clip is None:
+        room = peaks.rooms.get(node)
+        if room is None:
             continue
-        if node in held:
+        if node in held and (clip := peaks.clip_db(node)) is not None:
             # A limiter set to a level lets a sine of that level pass, peaks and all.
             room = max(room, clip - held[node])
         if room < 0:
