@@ -387,7 +387,8 @@ class _Reader:
                 )
                 continue
             name = name_node.value
-            if _NO_TEXT.search(name):
+            # The text as a whole has none; only an escape within double quotes makes one.
+            if name_node.style == '"' and _NO_TEXT.search(name):
                 self.fault(name_node, "this key holds a control character.", "Use a plain word.")
                 continue
             place = (name_node.start_mark.line + 1, name_node.start_mark.column + 1)
