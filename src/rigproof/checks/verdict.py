@@ -31,9 +31,21 @@ class Verdict(msgspec.Struct, frozen=True):
         return self.views[0]
 
 
-@no_collecting()
 def check(rig: Rig) -> Verdict:
-    """Judge a rig as it stands, and each show that changes it."""
+    """Judge a rig as it stands, and each show that changes it.
+
+    The verdict on the rig judged last is kept: a rig cannot change, so neither can its verdict.
+    """
+    if not (_LAST and _LAST[0][0] is rig):
+        _LAST[:] = [(rig, _judged(rig))]
+    return _LAST[0][1]
+
+
+_LAST: list[tuple[Rig, Verdict]] = []
+
+
+@no_collecting()
+def _judged(rig: Rig) -> Verdict:
     views = [look(rig)]
     views += [look(rig, show) for show in rig.file.shows if rig.for_show(show).file != rig.file]
     findings: list[Finding] = []

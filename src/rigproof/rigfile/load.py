@@ -1,6 +1,6 @@
 """A folder, or its rig.yaml, to a rig: all faults in one go, or a model that holds together."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 
@@ -61,8 +61,27 @@ def load(path: Path) -> Rig:
     raw, unread = file_bytes(file, file.name)
     if unread:
         raise RigErrors(unread)
+    version = (raw, *_gear_texts(file.parent))
+    kept = _KEPT.get(file.resolve())
+    if kept is not None and kept[0] == version:
+        return kept[1]
     types, faults = library.own_types(file.parent)
-    return parse(raw, file.name, types, faults, str(file.parent))
+    rig = parse(raw, file.name, types, faults, str(file.parent))
+    if len(_KEPT) >= _MOST_KEPT:
+        _KEPT.clear()
+    _KEPT[file.resolve()] = (version, rig)
+    return rig
+
+
+# The rigs read last and the very bytes they were read from: asked again for a rig whose files say
+# the same, there is nothing to read. A sound rig only: faults are looked for anew each time.
+_KEPT: dict[Path, tuple[tuple[object, ...], Rig]] = {}
+_MOST_KEPT = 4
+
+
+def _gear_texts(folder: Path) -> Iterator[tuple[str, bytes]]:
+    for path in sorted((folder / "gear").glob("*.yaml")):
+        yield path.name, file_bytes(path, path.name)[0]
 
 
 @no_collecting()

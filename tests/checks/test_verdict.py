@@ -1,0 +1,76 @@
+"""One reading and one judgement for each version of a rig, and a new one for the least change."""
+
+from pathlib import Path
+
+import pytest
+
+from rigproof.checks.verdict import check
+from rigproof.rig.where import RigErrors
+from rigproof.rigfile.load import load
+
+RIG = """\
+format: 1
+rig: {name: Kept}
+sources: [{id: kick, name: Kick, family: drums, mic: own-mic}]
+gear: [{id: mixer, type: mixer-rack-12}]
+patch: [{source: kick, plug: mixer.in.1, channel: 1}]
+"""
+GEAR = """\
+format: 1
+types:
+  - id: own-mic
+    name: Own microphone
+    class: microphone
+    ports: [{id: out, way: out, connector: xlr-m, carries: mic, phantom_need: never}]
+    inside: {stages: [{id: capsule, kind: capsule}], wires: [{from: capsule, to: out}]}
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "gear").mkdir()
+    (tmp_path / "rig.yaml").write_text(RIG, "utf-8")
+    (tmp_path / "gear" / "own.yaml").write_text(GEAR, "utf-8")
+    return tmp_path
+
+
+def test_the_same_files_are_judged_once(folder: Path) -> None:
+    verdict = check(load(folder))
+    assert check(load(folder)) is verdict
+    assert check(load(folder / "rig.yaml")) is verdict
+
+
+def test_one_changed_letter_is_a_new_rig(folder: Path) -> None:
+    before = check(load(folder))
+    (folder / "rig.yaml").write_text(RIG.replace("Kick,", "Kack,"), "utf-8")
+    after = check(load(folder))
+    assert after is not before
+    assert after.view.rig.sources["kick"].name == "Kack"
+
+
+def test_a_changed_gear_type_is_a_new_rig(folder: Path) -> None:
+    def needs() -> str | None:
+        return load(folder).types["own-mic"].ports[0].phantom_need
+
+    assert needs() == "never"
+    (folder / "gear" / "own.yaml").write_text(GEAR.replace("never", "must"), "utf-8")
+    assert needs() == "must"
+    assert check(load(folder)).view.rig.rows["kick"].phantom == "on"
+
+
+def test_a_fault_is_found_again_and_a_mended_file_is_read_again(folder: Path) -> None:
+    load(folder)
+    (folder / "rig.yaml").write_text(RIG + "nonsense: 1\n", "utf-8")
+    for _ in range(2):
+        with pytest.raises(RigErrors):
+            load(folder)
+    (folder / "rig.yaml").write_text(RIG, "utf-8")
+    assert load(folder).about.name == "Kept"
+
+
+def test_equal_files_in_two_folders_are_two_rigs(folder: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    (other / "gear").mkdir(parents=True)
+    (other / "rig.yaml").write_text(RIG, "utf-8")
+    (other / "gear" / "own.yaml").write_text(GEAR, "utf-8")
+    assert load(other).path != load(folder).path
