@@ -99,7 +99,6 @@ def clips_first(view: View) -> Iterator[Finding]:
             f"{' at worst' if len(group) > 1 else ''}.",
             fix=_cure(view, group),
             found=-worst.room_db,
-            limit=0,
             unit="dB over",
         )
 

@@ -14,7 +14,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.figures import sensitivity_of
 from rigproof.signal.sums import EARPHONES, EarSum
 from rigproof.signal.words import box, person, place
-from rigproof.wording import listed, noun, rounded, some
+from rigproof.wording import listed, rounded, some
 
 # Common practice, no source: amplifiers that hiss above this were returned by those who bought
 # them; below it few notice it in a quiet room.
@@ -297,9 +297,6 @@ def level_not_planned(view: View) -> Iterator[Finding]:
             at=_at(view.rig, left[0].person),
             says=f"How loud it is in the ears of {some(person(view.rig, e.person) for e in left)} "
             f"is left to hands: nobody wrote down {listed(open_)}.",
-            found=len(left),
-            limit=0,
-            unit=noun(len(left), "person", "people"),
         )
 
 
