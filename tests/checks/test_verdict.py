@@ -74,3 +74,19 @@ def test_equal_files_in_two_folders_are_two_rigs(folder: Path, tmp_path: Path) -
     (other / "rig.yaml").write_text(RIG, "utf-8")
     (other / "gear" / "own.yaml").write_text(GEAR, "utf-8")
     assert load(other).path != load(folder).path
+
+
+def test_a_fault_of_two_shows_is_told_of_both(folder: Path) -> None:
+    # Without the mixer the kick arrives nowhere, on either date and at one place of the file:
+    # neither date may be silent because the other one spoke.
+    shows = "".join(
+        f"  - {{id: night-{n}, date: 2027-0{n}-01, venue: bar, without: [mixer]}}\n" for n in (4, 5)
+    )
+    bar = "venues: [{id: bar, name: Bar, desk: {takes: nothing}}]\n"
+    (folder / "rig.yaml").write_text(f"{RIG}{bar}shows:\n{shows}", "utf-8")
+    told: dict[str, set[tuple[str, str]]] = {"night-4": set(), "night-5": set()}
+    for finding in check(load(folder)).findings:
+        if finding.show and finding.at.line <= RIG.count("\n"):
+            told[finding.show].add((finding.rule, finding.says))
+    assert told["night-4"]
+    assert told["night-4"] == told["night-5"]

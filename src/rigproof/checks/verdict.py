@@ -53,11 +53,14 @@ def _judged(rig: Rig) -> Verdict:
     for view in views:
         for rule in rules():
             for finding in rule.findings(view):
-                # What a show shares with every other night is said once, at its place.
+                # What a show shares with the usual night is said once, at its place. Two shows
+                # are not compared: each may be the only one that somebody reads.
                 place = (finding.rule, str(finding.at))
-                if view.show is None or place not in known:
-                    findings.append(finding)
-                known.add(place)
+                if view.show is None:
+                    known.add(place)
+                elif place in known:
+                    continue
+                findings.append(finding)
     return Verdict(_ranked(findings), tuple(views), unseen(rules()), len(rules()))
 
 
