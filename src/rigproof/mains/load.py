@@ -61,11 +61,8 @@ class Load(msgspec.Struct, frozen=True):
     without_leakage: tuple[Gear, ...]
     without_inrush: tuple[Gear, ...]
 
-    def usual_a(self, volts_v: float) -> Likely:
-        """Current at the volts of a venue: half the volts, twice the amperes."""
-        return self.usual_va.times(1 / volts_v)
-
     def most_a(self, volts_v: float) -> Likely:
+        """Current at the volts of a venue: half the volts, twice the amperes."""
         return self.most_va.times(1 / volts_v)
 
     def power_factor_ratio(self) -> float | None:

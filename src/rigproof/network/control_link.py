@@ -12,7 +12,6 @@ import msgspec
 from rigproof.physics import radio, wifi
 from rigproof.rig import Rig
 from rigproof.rig.quantity import LevelDbm, Metres
-from rigproof.rig.ref import HOUSE
 from rigproof.rig.spread import Likely, weaker
 
 Band = Literal["2.4 GHz", "5 GHz", "6 GHz"]
@@ -162,16 +161,3 @@ def channel_choices(rig: Rig) -> tuple[ChannelChoice, ...]:
         )
         for channel in row
     )
-
-
-def clients(rig: Rig) -> tuple[str, ...]:
-    """The boxes that hang on the access point by wire, so that one test covers them."""
-    control = rig.file.control
-    if control is None or control.access_point is None:
-        return ()
-    found = []
-    for lead in rig.file.leads:
-        ends = (lead.from_.gear, lead.to.gear)
-        if control.access_point in ends:
-            found += [end for end in ends if end not in (control.access_point, HOUSE)]
-    return tuple(dict.fromkeys(found))

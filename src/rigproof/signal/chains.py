@@ -118,26 +118,3 @@ class Chains:
             before = begin if number is None else held[self.starts[number]]
             held[node] = before if number is None else step(before, number)
         return held
-
-
-def forward_order(graph: Graph) -> tuple[int, ...]:
-    """Every place so that planned signals run forward; the hop that closes a loop runs back."""
-    order: list[int] = []
-    seen = [False] * len(graph.nodes)
-    for end in range(len(graph.nodes)):
-        if seen[end]:
-            continue
-        seen[end] = True
-        stack = [(end, iter(graph.entering[end]))]
-        while stack:
-            node, numbers = stack[-1]
-            for number in numbers:
-                hop = graph.hops[number]
-                if not hop.open and not seen[hop.start]:
-                    seen[hop.start] = True
-                    stack.append((hop.start, iter(graph.entering[hop.start])))
-                    break
-            else:
-                order.append(node)
-                stack.pop()
-    return tuple(order)
