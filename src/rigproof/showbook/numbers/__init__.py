@@ -2,7 +2,10 @@
 
 from collections.abc import Callable, Iterable, Mapping
 
+import msgspec
+
 from rigproof.checks.rule import View
+from rigproof.showbook.blocks import Block
 from rigproof.showbook.numbers import (
     dose,
     ladders,
@@ -13,7 +16,6 @@ from rigproof.showbook.numbers import (
     weighing,
     workbench,
 )
-from rigproof.showbook.numbers.blocks import Block
 from rigproof.showbook.numbers.reckoned import Reckoned
 
 _LEAD = "Beside each figure: measured, datasheet, typical or assumed."
@@ -32,4 +34,7 @@ def chapters(view: View) -> list[Mapping[str, object]]:
         ("Leads", "", lambda: workbench.blocks(view)),
         ("Network and radio", "", lambda: network_card.blocks(view)),
     )
-    return [{"title": title, "lead": lead, "blocks": list(made())} for title, lead, made in pages]
+    return [
+        {"title": title, "lead": lead, "blocks": msgspec.to_builtins(list(made()))}
+        for title, lead, made in pages
+    ]

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.rule import View
 from rigproof.mixes.exposure import CAUTION, CRITERIA, Dose, Exposure
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

@@ -10,7 +10,7 @@ from math import log10
 from rigproof.physics.levels import power_sum_db
 from rigproof.rig.band import Source
 from rigproof.rig.quantity import Quantity
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from rigproof.checks.rule import View
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

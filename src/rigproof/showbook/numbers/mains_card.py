@@ -22,7 +22,7 @@ from rigproof.mains import (
 )
 from rigproof.mains.heat import WANTED_RISE_K
 from rigproof.rig.spread import Likely
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

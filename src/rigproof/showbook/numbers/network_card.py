@@ -9,7 +9,7 @@ from rigproof.network.control_link import control_link
 from rigproof.network.feeding import budgets
 from rigproof.network.power_cycle import Cycle, clock_trees
 from rigproof.network.traffic import crossings, flows, socket_loads
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

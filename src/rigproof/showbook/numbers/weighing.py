@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import View
 from rigproof.rack import Weights, carry, stand
 from rigproof.rack.mass import RAMP_DEG, Kind, Mass
-from rigproof.showbook.numbers.blocks import (
+from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,

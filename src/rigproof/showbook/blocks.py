@@ -1,0 +1,255 @@
+"""What a sheet is made of: sentences, tables, cautions, drawings. Every form of paper reads these.
+
+The same blocks are set on pages, shown in the pocket book and written into spreadsheets, so a
+sheet is composed once. A cell is a text with the provenance of its figure beside it. Long texts
+are told apart from short ones, because paper holds more of a remark than of a name.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+import msgspec
+
+from rigproof.rig.quantity import Quantity
+from rigproof.rig.spread import Likely
+
+MINUS = "\u2212"
+DASH = "\u2013"
+
+# How a column is set: words, figures to the right, the number a row is found by, a name that
+# stands out, a second voice, a box to tick, a line to write on.
+Look = Literal["words", "figures", "number", "name", "small", "tick", "write"]
+
+
+class Cell(msgspec.Struct, frozen=True, omit_defaults=True):
+    """A text: short under `v`, up to a sentence under `note`; `p` says what a figure is worth."""
+
+    v: str = ""
+    note: str = ""
+    p: str = ""
+
+    @property
+    def text(self) -> str:
+        return self.v or self.note
+
+
+class Column(msgspec.Struct, frozen=True):
+    """A column of a table. `fr`: its share of the width; 0 takes what its texts need."""
+
+    title: str
+    unit: str = ""
+    fr: float = 1
+    look: Look = "words"
+
+    @property
+    def right(self) -> bool:
+        return self.look in {"figures", "number"}
+
+
+class Block(msgspec.Struct, frozen=True, tag_field="kind", kw_only=True):
+    """A part of a sheet that is set as one."""
+
+
+class Table(Block, frozen=True, kw_only=True, tag="table"):
+    """Rows under columns; `foot`, where there is one, is a sum and stands out.
+
+    `groups`: at which rows a named group opens. `roomy`: set to be read at arm's length, with
+    ticks made by hand; else as tight as figures allow.
+    """
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    foot: tuple[Cell, ...] = ()
+    groups: tuple[tuple[int, str], ...] = ()
+    roomy: bool = False
+
+
+class Say(Block, frozen=True, kw_only=True, tag="say"):
+    text: str
+
+
+class Run(Block, frozen=True, kw_only=True, tag="run"):
+    said: str
+    p: str
+
+
+class Heading(Block, frozen=True, kw_only=True, tag="heading"):
+    title: str
+
+
+class NewPage(Block, frozen=True, kw_only=True, tag="page"):
+    title: str
+
+
+class Fact(msgspec.Struct, frozen=True):
+    label: str
+    value: str
+    note: str = ""
+
+
+class Facts(Block, frozen=True, kw_only=True, tag="facts"):
+    rows: tuple[Fact, ...]
+
+
+class LeftOut(Block, frozen=True, kw_only=True, tag="left-out"):
+    text: str
+
+
+class Caution(Block, frozen=True, kw_only=True, tag="caution"):
+    title: str
+    text: str
+
+
+class Items(Block, frozen=True, kw_only=True, tag="items"):
+    """Short sentences in a row: with a box before each to tick, or numbered, or with a dash."""
+
+    before: Literal["tick", "number", "dash"]
+    rows: tuple[Cell, ...]
+
+
+class Drawing(Block, frozen=True, kw_only=True, tag="drawing"):
+    """An SVG drawing; `alt` says in words what it shows. `width_mm` 0 fills the column."""
+
+    svg: str
+    alt: str
+    caption: str = ""
+    width_mm: float = 0
+
+
+def plain(value: float, decimals: int = 1) -> str:
+    """A figure to so many decimals, with a true minus sign and no minus before a nought.
+
+    >>> plain(-0.04), plain(-12.34)
+    ('0.0', '\u221212.3')
+    """
+    text = f"{value:.{decimals}f}"
+    if not text.strip("-0."):
+        text = text.lstrip("-")
+    return text.replace("-", MINUS)
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """A gain: its sign always shows.
+
+    >>> signed(3), signed(-3)
+    ('+3.0', '\u22123.0')
+    """
+    text = plain(value, decimals)
+    return text if text.startswith(MINUS) else f"+{text}"
+
+
+def between(low: float, high: float, decimals: int = 1) -> str:
+    """A likely range."""
+    return f"{plain(low, decimals)} to {plain(high, decimals)}"
+
+
+def cell(text: str, provenance: str = "") -> Cell:
+    """A short text or a figure, and what the figure is worth."""
+    return Cell(v=text, p=provenance)
+
+
+def remark(text: str, provenance: str = "") -> Cell:
+    """A text that may be a sentence long."""
+    return Cell(note=text, p=provenance)
+
+
+def figure(value: Quantity | None, unit: str = "", decimals: int = 1) -> Cell:
+    """A stated figure; a dash where nobody states it."""
+    if value is None:
+        return cell(DASH)
+    return cell(f"{plain(float(value), decimals)}{unit}", value.provenance)
+
+
+def ranged(found: Likely | None, decimals: int = 0) -> Cell:
+    """A figure with its likely range; a dash where nobody states it."""
+    if found is None:
+        return cell(DASH)
+    value = plain(found.value, decimals)
+    if found.low == found.high:
+        return cell(value, found.provenance)
+    return cell(f"{value} ({between(found.low, found.high, decimals)})", found.provenance)
+
+
+def needs(names: Iterable[str], most: int = 3) -> str:
+    """What a figure waits for, in the words that every sheet has for it."""
+    row = list(dict.fromkeys(names))
+    more = f" and {len(row) - most} more" if len(row) > most else ""
+    return f"cannot judge: needs {', '.join(row[:most])}{more}"
+
+
+def column(title: str, fr: float = 1, *, unit: str = "", look: Look = "words") -> Column:
+    """A column of words, unless it is to look otherwise."""
+    return Column(title, unit, fr, look)
+
+
+def numbers(title: str, fr: float = 1, *, unit: str = "") -> Column:
+    """A column of figures, set to the right."""
+    return Column(title, unit, fr, "figures")
+
+
+def table(
+    columns: Sequence[Column], rows: Sequence[Sequence[Cell]], foot: Sequence[Cell] = ()
+) -> Table:
+    """A table; its last line, where there is one, is a sum and stands out."""
+    return Table(columns=tuple(columns), rows=tuple(map(tuple, rows)), foot=tuple(foot))
+
+
+def roomy(
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[Cell]],
+    groups: Sequence[tuple[int, str]] = (),
+) -> Table:
+    """A table for a stage: large numbers, room to tick, a name over each group of rows."""
+    return Table(
+        columns=tuple(columns), rows=tuple(map(tuple, rows)), groups=tuple(groups), roomy=True
+    )
+
+
+def say(text: str) -> Say:
+    """A sentence."""
+    return Say(text=text)
+
+
+def run(text: str, provenance: str) -> Run:
+    """Many figures of one worth in running text: names, each with its figure."""
+    return Run(said=text, p=provenance)
+
+
+def heading(title: str) -> Heading:
+    """A heading within a chapter."""
+    return Heading(title=title)
+
+
+def new_page(title: str) -> NewPage:
+    """A heading at the head of a new page, but for the first of a chapter."""
+    return NewPage(title=title)
+
+
+def facts(pairs: Sequence[tuple[str, str, str]]) -> Facts:
+    """The few figures that matter most: label, figure, remark."""
+    return Facts(rows=tuple(Fact(a, b, c) for a, b, c in pairs))
+
+
+def left_out(text: str) -> LeftOut:
+    """What a page does not count."""
+    return LeftOut(text=text)
+
+
+def caution(title: str, text: str) -> Caution:
+    """The usual caution where something can hurt somebody."""
+    return Caution(title=title, text=text)
+
+
+def ticks(texts: Iterable[str]) -> Items:
+    """Things to do or to have, each with a box before it."""
+    return Items(before="tick", rows=tuple(map(remark, texts)))
+
+
+def steps(texts: Iterable[str]) -> Items:
+    """Things to do in this order."""
+    return Items(before="number", rows=tuple(map(remark, texts)))
+
+
+def points(texts: Iterable[str]) -> Items:
+    """Things said in no order."""
+    return Items(before="dash", rows=tuple(map(remark, texts)))
