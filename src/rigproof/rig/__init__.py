@@ -23,10 +23,12 @@ from rigproof.rig.plan import (
     PatchRow,
     RadioLink,
     Route,
+    Scene,
     Stream,
     Talk,
 )
 from rigproof.rig.quantity import Provenance
+from rigproof.rig.upkeep import Backup, Consumable, LogEntry, Tested
 from rigproof.rig.where import NOWHERE, RigError, RigErrors, Where
 
 FORMAT = 1
@@ -49,6 +51,7 @@ class About(Entry, frozen=True, kw_only=True):
     replaces: Text = ""
     contact: Contact | None = None
     patch_owner: PersonName | None = None
+    gain_owner: PersonName | None = None  # who alone turns the preamps once the line check is done
     mixer: GearName | None = None  # the band's own; the only mixer of the rig when left out
     figures: Provenance = "assumed"
     note: Text = ""
@@ -79,6 +82,11 @@ class RigFile(Entry, frozen=True, kw_only=True):
     case: Case | None = None
     obstacles: tuple[Opening, ...] = ()
     spares: tuple[Spare, ...] = ()
+    consumables: tuple[Consumable, ...] = ()
+    tested: Tested | None = None
+    backups: tuple[Backup, ...] = ()
+    scenes: tuple[Scene, ...] = ()
+    log: tuple[LogEntry, ...] = ()
     venues: tuple[Venue, ...] = ()
     shows: tuple[Show, ...] = ()
 
@@ -196,8 +204,10 @@ __all__ = [
     "FORMAT",
     "NOWHERE",
     "About",
+    "Backup",
     "Case",
     "Clock",
+    "Consumable",
     "Contact",
     "Control",
     "Feed",
@@ -207,6 +217,7 @@ __all__ = [
     "Group",
     "Hold",
     "Lead",
+    "LogEntry",
     "MainsPower",
     "Mix",
     "Opening",
@@ -219,12 +230,14 @@ __all__ = [
     "RigErrors",
     "RigFile",
     "Route",
+    "Scene",
     "Setting",
     "Show",
     "Source",
     "Spare",
     "Stream",
     "Talk",
+    "Tested",
     "Venue",
     "Where",
 ]

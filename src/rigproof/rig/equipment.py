@@ -55,6 +55,9 @@ class Gear(Entry, frozen=True, kw_only=True):
     address: Address | None = None
     netmask: Address | None = None
     firmware: Text = ""
+    firmware_since: Text = ""  # the day it was put in
+    since: Text = ""  # the day the box came into the rig
+    memory_battery: Text = ""  # the day the cell that keeps its memory was put in
     serial: Text = ""
     price_eur: Euros | None = None
     weight_kg: Kilograms | None = None

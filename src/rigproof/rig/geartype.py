@@ -330,6 +330,7 @@ class GearType(Entry, frozen=True, kw_only=True, dict=True):
     case: CaseSize | None = None
     igmp: bool | None = None  # a switch that filters multicast
     energy_saving: Literal["off", "on", "can be turned off"] | None = None
+    knobs: tuple[Text, ...] = ()  # knobs and slide switches that a bump on the road can move
     warmest_degc: Celsius | None = None  # of the air around it, by its data sheet
 
     @cached_property

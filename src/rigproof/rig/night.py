@@ -12,9 +12,21 @@ from msgspec.structs import replace
 
 from rigproof.rig.band import Group, Person
 from rigproof.rig.equipment import Gear, MainsPower
-from rigproof.rig.outside import Show, Venue
-from rigproof.rig.plan import Clock, Control, Feed, Hold, Mix, RadioLink, Slot, Stream, Talk
+from rigproof.rig.outside import Answers, Circuit, Desk, Show, Venue
+from rigproof.rig.plan import (
+    Clock,
+    Control,
+    Feed,
+    Hold,
+    Mix,
+    RadioLink,
+    Scene,
+    Slot,
+    Stream,
+    Talk,
+)
 from rigproof.rig.ref import PortRef
+from rigproof.rig.upkeep import Backup, Consumable, Tested
 
 if TYPE_CHECKING:
     from rigproof.rig import About, RigFile
@@ -50,6 +62,7 @@ def _with_what_comes(file: "RigFile", show: Show) -> "RigFile":
         radio=_overlaid(file.radio, show.radio),
         talk=_laid_over(file.talk, show.talk, lambda talk: talk.from_),
         power=_power_tonight(file.power, show.power),
+        venues=_as_answered(file.venues, show),
     )
 
 
@@ -71,6 +84,26 @@ def _power_tonight(usual: MainsPower | None, tonight: MainsPower | None) -> Main
         if field not in {"where", "feeds"} and getattr(tonight, field) is not None
     }
     return replace(usual, feeds=feeds, **stated)
+
+
+def _as_answered(venues: tuple[Venue, ...], show: Show) -> tuple[Venue, ...]:
+    """What the house answered for this date counts instead of what its venue says."""
+    told = show.answers
+    if told is None:
+        return venues
+    return tuple(_answered(v, told) if v.id == show.venue else v for v in venues)
+
+
+def _answered(venue: Venue, told: Answers) -> Venue:
+    desk = {
+        field: getattr(told, field)
+        for field in Desk.__struct_fields__
+        if field != "where" and getattr(told, field, None) is not None
+    }
+    venue = replace(venue, desk=replace(venue.desk, **desk))
+    if told.changeover_min is None:
+        return venue
+    return replace(venue, changeover_min=told.changeover_min)
 
 
 def _overlaid(old: tuple[_Named, ...], new: tuple[_Named, ...]) -> tuple[_Named, ...]:
@@ -152,6 +185,11 @@ def _without(file: "RigFile", away: _Away) -> "RigFile":
         control=_control(file.control, away),
         power=_power(file.power, away),
         venues=tuple(_venue(venue, away) for venue in file.venues),
+        consumables=tuple(_consumable(x, away) for x in file.consumables),
+        tested=_tested(file.tested, away),
+        backups=tuple(_backup(x, away) for x in file.backups if x.of not in away.gear),
+        scenes=tuple(_scene(x, names) for x in file.scenes if x.gear not in away.gear),
+        log=tuple(x for x in file.log if x.gear not in away.gear),
     )
 
 
@@ -169,6 +207,8 @@ class _Names(msgspec.Struct, frozen=True):
 def _about(about: "About", away: _Away) -> "About":
     if about.mixer in away.gear:
         about = replace(about, mixer=None)
+    if about.gain_owner in away.people:
+        about = replace(about, gain_owner=None)
     return replace(about, patch_owner=None) if about.patch_owner in away.people else about
 
 
@@ -242,8 +282,34 @@ def _power(power: MainsPower | None, away: _Away) -> MainsPower | None:
 
 def _venue(venue: Venue, away: _Away) -> Venue:
     order = tuple(name for name in venue.desk.order if name not in away.sources)
-    return (
-        venue
-        if order == venue.desk.order
-        else replace(venue, desk=replace(venue.desk, order=order))
-    )
+    if order != venue.desk.order:
+        venue = replace(venue, desk=replace(venue.desk, order=order))
+    circuits = tuple(_circuit(circuit, away) for circuit in venue.circuits)
+    return venue if circuits == venue.circuits else replace(venue, circuits=circuits)
+
+
+def _circuit(circuit: Circuit, away: _Away) -> Circuit:
+    return replace(circuit, feeds=_boxes_left(circuit.feeds, away))
+
+
+def _boxes_left(names: tuple[str, ...], away: _Away) -> tuple[str, ...]:
+    return tuple(name for name in names if name not in away.gear)
+
+
+def _consumable(one: Consumable, away: _Away) -> Consumable:
+    return replace(one, feeds=_boxes_left(one.feeds, away))
+
+
+def _tested(tested: Tested | None, away: _Away) -> Tested | None:
+    if tested is None:
+        return None
+    firmware = tuple(one for one in tested.firmware if one.gear not in away.gear)
+    return replace(tested, firmware=firmware)
+
+
+def _backup(backup: Backup, away: _Away) -> Backup:
+    return replace(backup, on=None) if backup.on in away.gear else backup
+
+
+def _scene(scene: Scene, names: _Names) -> Scene:
+    return replace(scene, mutes=tuple(name for name in scene.mutes if not names.gone(name)))

@@ -9,6 +9,7 @@ from rigproof.rig.connectors import Connector
 from rigproof.rig.entry import (
     AnyName,
     Entry,
+    GearName,
     Id,
     ShowId,
     SourceName,
@@ -43,6 +44,7 @@ from rigproof.rig.quantity import (
 
 # What the venue's desk can take from us.
 Takes = Literal["tails", "link", "network", "mixed", "nothing"]
+Side = Literal["stage left", "stage right", "upstage", "front of house"]
 
 
 class Circuit(Entry, frozen=True, kw_only=True):
@@ -54,6 +56,7 @@ class Circuit(Entry, frozen=True, kw_only=True):
     feeder_m: Metres | None = None  # the house's own cable up to this socket
     feeder_mm2: SquareMillimetres | None = None
     shared_with: Text = ""
+    feeds: tuple[GearName, ...] = ()  # the case, and boxes outside it, that are plugged in here
     at_m: Position | None = None
 
 
@@ -64,14 +67,16 @@ class Desk(Entry, frozen=True, kw_only=True):
     only_desk: bool = True  # one desk mixes house and stage
     lines: Annotated[int, Meta(ge=0, le=512)] | None = None
     lines_free: Annotated[int, Meta(ge=0, le=512)] | None = None
+    lines_tested: bool | None = None  # whether the house says that somebody tried each of them
     connector: Connector | None = None  # of the house box's inputs
     protocol: Text = ""
     phantom: Literal["on", "off", "unknown"] = "unknown"
-    side: Literal["stage left", "stage right", "upstage", "front of house"] | None = None
+    side: Side | None = None
     distance_m: Metres | None = None  # from our case to the house box, along the floor
     talkback: bool | None = None
     mixes_offered: Annotated[int, Meta(ge=0, le=64)] | None = None
     own_split: bool = False  # the house insists on its own splitter
+    mono: bool | None = None  # the hall gets one sum of left and right
     order: tuple[SourceName, ...] = ()  # the house's own line order, where it has one
 
 
@@ -95,6 +100,31 @@ class Venue(Entry, frozen=True, kw_only=True):
     note: Text = ""
 
 
+class Sent(Entry, frozen=True, kw_only=True):
+    """The papers went to the house: when, and which version."""
+
+    date: Text
+    version: Text = ""
+    to: Text = ""
+    note: Text = ""
+
+
+class Answers(Entry, frozen=True, kw_only=True):
+    """What the house answered for this date; it counts instead of what its venue says."""
+
+    date: Text = ""
+    by: Text = ""
+    lines_free: Annotated[int, Meta(ge=0, le=512)] | None = None
+    lines_tested: bool | None = None
+    phantom: Literal["on", "off"] | None = None
+    talkback: bool | None = None
+    mixes_offered: Annotated[int, Meta(ge=0, le=64)] | None = None
+    side: Side | None = None
+    distance_m: Metres | None = None
+    changeover_min: Minutes | None = None
+    note: Text = ""
+
+
 class Show(Entry, frozen=True, kw_only=True):
     """One date: the venue, who is missing, who and what comes along."""
 
@@ -102,6 +132,8 @@ class Show(Entry, frozen=True, kw_only=True):
     name: Text = ""
     date: Text
     venue: VenueName
+    sent: tuple[Sent, ...] = ()
+    answers: Answers | None = None
     without: tuple[AnyName, ...] = ()  # people, sources or gear that stay at home
     people: tuple[Person, ...] = ()
     sources: tuple[Source, ...] = ()

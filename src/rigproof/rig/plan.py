@@ -12,6 +12,7 @@ from rigproof.rig.entry import (
     MixId,
     PersonName,
     RadioId,
+    SceneId,
     SourceName,
     SourceOrGroup,
     StreamId,
@@ -29,6 +30,10 @@ from rigproof.rig.quantity import (
 )
 from rigproof.rig.ref import Numbers, PortRef
 
+Recalled = Literal[
+    "mutes", "levels", "effects", "names", "house mix", "ears", "gain", "48 V", "patch"
+]
+
 
 class PatchRow(Entry, frozen=True, kw_only=True):
     """One source: the socket it is plugged in every night, and its channel on the band's mixer."""
@@ -37,6 +42,7 @@ class PatchRow(Entry, frozen=True, kw_only=True):
     plug: PortRef | None = None
     channel: Numbers | None = None
     line: Text = ""  # how the stage calls the line: D-1
+    learnt: Numbers | None = None  # the channel it has on papers that other people hold
     phantom: Literal["on", "off"] | None = None  # at the band's own input
     gain_db: Decibels | None = None
     lead: Text = ""
@@ -154,6 +160,8 @@ class Control(Entry, frozen=True, kw_only=True):
     antenna_up_m: Metres | None = None  # above the floor of the audience
     power_dbm: LevelDbm | None = None  # EIRP of the weaker end, mostly the tablet's
     works_without: Text = ""
+    kill: Text = ""  # what makes all silent when no app and no button obeys, and who does it
+    join_tried: Text = ""  # the day somebody tried to get on the Wi-Fi without its password
     separate_from_audio: bool | None = None
 
 
@@ -163,3 +171,16 @@ class Talk(Entry, frozen=True, kw_only=True):
     from_: SourceName = field(name="from")
     to: tuple[PersonName, ...] = ()
     switch: Literal["momentary", "latching", "none"] | None = None
+
+
+class Scene(Entry, frozen=True, kw_only=True):
+    """A stored set of settings that somebody or a cue calls up in the show."""
+
+    id: SceneId
+    name: Text = ""
+    gear: GearName | None = None  # the band's mixer when left out
+    recalls: tuple[Recalled, ...] = ()
+    why: Text = ""  # where it is meant to touch gain, 48 V, the patch or the ears
+    mutes: tuple[SourceOrGroup, ...] = ()
+    starts_show: bool = False  # called up before the first song
+    rehearsed: Text = ""  # the day it was last called up with the band playing

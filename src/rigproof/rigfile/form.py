@@ -308,6 +308,10 @@ _THINGS = {
     "RadioLink": "radio link",
     "Ears": "ears",
     "Opening": "obstacle",
+    "FirmwareTested": "firmware",
+    "LogEntry": "log entry",
+    "Sent": "sent paper",
+    "Answers": "set of answers",
 }
 
 

@@ -13,6 +13,7 @@ import msgspec
 
 from rigproof.rig import Gear, RigFile
 from rigproof.rig.entry import Defines, Entry, NameOf
+from rigproof.rig.outside import Circuit
 from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.rig.where import RigError, Where
 
@@ -170,7 +171,7 @@ def _no_box(use: Use, case: str) -> Iterator[RigError]:
     is_socket = isinstance(getattr(use.entry, use.field), PortRef)
     if use.name == HOUSE and not is_socket:
         what = "the far end of the tails"
-    elif use.name == case and not isinstance(use.entry, Gear):
+    elif use.name == case and not isinstance(use.entry, Gear | Circuit):
         what = "the case"
     else:
         return
