@@ -7,7 +7,6 @@ from pathlib import Path
 
 from rigproof.checks.rule import View
 from rigproof.checks.verdict import Verdict
-from rigproof.rig import Rig
 from rigproof.showbook import (
     cover,
     hearing,
@@ -19,6 +18,7 @@ from rigproof.showbook import (
     walk,
 )
 from rigproof.showbook.drawings import begin_signal_flow, elevations, stage_plot
+from rigproof.showbook.edition import Edition, head
 from rigproof.showbook.house_fit import Paper, placed
 from rigproof.showbook.paper import Cut, Unprintable, fitted
 
@@ -75,7 +75,7 @@ def book_data(
     rig = usual.rig
     flow = begin_signal_flow(usual, cache)  # takes longest: all else is made meanwhile
     parts: dict[str, object] = {
-        "head": _head(rig),
+        "head": head(rig, Edition()),
         "cover": cover.page(verdict),
         "drawings": {},
         "inputs": input_list.page(usual, shows),
@@ -101,20 +101,6 @@ def book_data(
         made.cut,
         made.unprintable,
     )
-
-
-def _head(rig: Rig) -> dict[str, str]:
-    """What stands on every page."""
-    about = rig.about
-    contact = about.contact
-    call = [contact.name, contact.phone or contact.mail] if contact else []
-    return {
-        "running": about.band or about.name,
-        "version": f"version {about.version}" if about.version else "",
-        "date": about.date,
-        "valid_until": about.valid_until,
-        "call": ", ".join(part for part in call if part),
-    }
 
 
 def _plots(verdict: Verdict) -> list[object]:

@@ -14,6 +14,7 @@ _SHORT = 72
 _NAMES: Mapping[str, int] = {"player": 28, "label": 24, "source": 56, "running": 40}
 _LONG: Mapping[str, int] = {
     "says": 500,
+    "lead": 400,
     "fix": 400,
     "way": 600,
     "because": 400,

@@ -1,0 +1,37 @@
+"""Single papers bound into one PDF: each sheet counts its own pages, to be handed out apart."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import msgspec
+
+from rigproof.showbook import typeset
+from rigproof.showbook.edition import Size, head
+from rigproof.showbook.paper import Cut, Unprintable, fitted
+from rigproof.showbook.papers import Order, Sheet
+
+TEMPLATE = "papers.typ"
+SHEET_SIZES: dict[Size, str] = {"a4": "a4", "letter": "us-letter"}
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """Papers as a PDF, and what paper could not hold of them."""
+
+    pdf: bytes
+    unprintable: tuple[Unprintable, ...]
+    cut: tuple[Cut, ...]
+
+
+def bound(order: Order, sheets: Sequence[Sheet]) -> Bound:
+    """These sheets in this order, as the edition asks for them."""
+    made = fitted(
+        {
+            "head": head(order.rig, order.edition),
+            "title": order.say("paper.set", band=order.rig.about.band or order.rig.about.name),
+            "paper": SHEET_SIZES[order.edition.size],
+            "sheets": msgspec.to_builtins(list(sheets)),
+        }
+    )
+    assert isinstance(made.data, dict)
+    return Bound(typeset.pdf(TEMPLATE, made.data), made.unprintable, made.cut)

@@ -1,0 +1,105 @@
+"""For whom a paper is made, in which language, measures and size of sheet."""
+
+from collections.abc import Iterable
+from typing import Literal, get_args
+
+import msgspec
+
+from rigproof.rig import Rig
+from rigproof.wording import listed
+from rigproof.wording.phrases import Language, phrase
+
+Reader = Literal["band", "house", "deputy", "shop"]
+READERS: tuple[Reader, ...] = get_args(Reader)
+Measures = Literal["metric", "imperial"]
+Size = Literal["a4", "letter"]
+
+_FEET_PER_METRE = 1 / 0.3048  # international foot: 0.3048 m exactly
+_POUNDS_PER_KG = 1 / 0.45359237  # international pound: 0.45359237 kg exactly
+
+
+class Edition(msgspec.Struct, frozen=True, kw_only=True):
+    """How a set of papers is made out."""
+
+    reader: Reader = "band"
+    language: Language = "en"
+    measures: Measures = "metric"
+    size: Size = "a4"
+
+    @property
+    def private(self) -> bool:
+        """Whether telephone numbers, passwords and prices may stand on it: for the band alone."""
+        return self.reader == "band"
+
+    def say(self, key: str, /, **values: object) -> str:
+        """A phrase of the catalogue in this edition's language."""
+        return phrase(self.language, key, **values)
+
+    def listed(self, words: Iterable[str]) -> str:
+        """Words in a row as a sentence of this language has them."""
+        return listed(words, self.say("paper.and"))
+
+    def number(self, value: float, decimals: int = 1) -> str:
+        """A figure to at most so many decimals, with this language's decimal sign.
+
+        >>> Edition(language="de").number(2.50), Edition().number(2.0)
+        ('2,5', '2')
+        """
+        text = f"{value:.{decimals}f}"
+        text = text.rstrip("0").rstrip(".") if "." in text else text
+        text = "0" if text == "-0" else text.replace("-", "\u2212")
+        return text.replace(".", ",") if self.language == "de" else text
+
+    def length(self, length_m: float) -> str:
+        """A length with its unit.
+
+        >>> Edition().length(2.5), Edition(measures="imperial").length(2.5)
+        ('2.5 m', '8.2 ft')
+        """
+        if self.measures == "imperial":
+            return f"{self.number(length_m * _FEET_PER_METRE)} ft"
+        return f"{self.number(length_m, 2)} m"
+
+    def mass(self, mass_kg: float) -> str:
+        """A weight with its unit.
+
+        >>> Edition().mass(12), Edition(measures="imperial").mass(12)
+        ('12 kg', '26.5 lb')
+        """
+        if self.measures == "imperial":
+            return f"{self.number(mass_kg * _POUNDS_PER_KG)} lb"
+        return f"{self.number(mass_kg)} kg"
+
+
+def head(rig: Rig, edition: Edition) -> dict[str, object]:
+    """What stands on every page: whose, which version, until when, whom to call."""
+    about = rig.about
+    contact = about.contact
+    call = [contact.name, contact.phone or contact.mail] if contact else []
+    who = ", ".join(part for part in call if part)
+    until = edition.say("paper.valid_until", date=about.valid_until) if about.valid_until else ""
+    version = edition.say("paper.version", version=about.version) if about.version else ""
+    parts = [part for part in (version, about.date, until) if part]
+    return {
+        "running": about.band or about.name,
+        "version": version,
+        "date": about.date,
+        "valid_until": about.valid_until,
+        "call": who,
+        "edition": " \u00b7 ".join(parts) or edition.say("paper.no_edition"),
+        "says": {
+            "in_doubt": edition.say("paper.if_in_doubt"),
+            "call": edition.say("paper.call", who=who)
+            if who
+            else edition.say("paper.nobody_to_call"),
+            "page": edition.say("paper.page"),
+            "of": edition.say("paper.of"),
+            "caution": edition.say("paper.caution"),
+            "left_out": edition.say("paper.left_out"),
+            "worth": {
+                word: edition.say(f"paper.{word}")
+                for word in ("measured", "datasheet", "typical", "assumed")
+            },
+        },
+        "language": edition.language,
+    }

@@ -1,0 +1,91 @@
+"""The single papers: what each is called, who may read it, and how it is made.
+
+A paper is a module of this package with `sheets(order)`, and one entry in `PAPERS`; its phrases
+stand in the catalogue under its own name, `ID.title` and `ID.purpose` among them. A sheet is made
+of blocks, which every form of output reads; one with a drawn page of its own names a `form`.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from functools import cached_property
+from importlib import import_module
+
+import msgspec
+
+from rigproof.checks.rule import View
+from rigproof.checks.verdict import Verdict
+from rigproof.rig import Rig
+from rigproof.showbook.blocks import Block
+from rigproof.showbook.edition import READERS, Edition, Reader
+
+
+class Sheet(msgspec.Struct, frozen=True, kw_only=True):
+    """One or more pages that belong in one pair of hands. `id` is unique in a set of papers.
+
+    `form`: the template that sets it, which gets `data`; the blocks say the same in plain form.
+    """
+
+    id: str
+    title: str
+    lead: str = ""
+    blocks: tuple[Block, ...] = ()
+    flipped: bool = False
+    form: str = "blocks"
+    data: Mapping[str, object] = {}
+
+
+class Order(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """What papers are asked for, and of what rig.
+
+    `people` and `venues`: only these; all where none is named. `earlier`: the version that
+    readers still have in their hands.
+    """
+
+    verdict: Verdict
+    edition: Edition = Edition()
+    people: tuple[str, ...] = ()
+    venues: tuple[str, ...] = ()
+    earlier: Rig | None = None
+
+    @property
+    def view(self) -> View:
+        """The usual night."""
+        return self.verdict.view
+
+    @property
+    def rig(self) -> Rig:
+        return self.view.rig
+
+    @cached_property
+    def say(self) -> Callable[..., str]:
+        """A phrase in the language of the edition."""
+        return self.edition.say
+
+
+class Paper(msgspec.Struct, frozen=True, kw_only=True):
+    """A paper that can be asked for. `module`: where it is made; by default named after its id."""
+
+    id: str
+    readers: frozenset[Reader]
+    module: str = ""
+
+    def sheets(self, order: Order) -> Iterator[Sheet]:
+        """Its sheets; none where the rig has nothing for them."""
+        name = self.module or self.id.replace("-", "_")
+        made: Iterator[Sheet] = import_module(f"{__name__}.{name}").sheets(order)
+        return made
+
+
+def _paper(name: str, *readers: Reader) -> Paper:
+    return Paper(id=name, readers=frozenset(readers))
+
+
+# In the order in which a set of papers is bound.
+PAPERS: tuple[Paper, ...] = (_paper("line-check", "band", "house", "deputy"),)
+
+
+def for_reader(reader: Reader) -> tuple[Paper, ...]:
+    """The papers that this reader may have."""
+    return tuple(paper for paper in PAPERS if reader in paper.readers)
+
+
+__all__ = ["PAPERS", "READERS", "Order", "Paper", "Sheet", "for_reader"]
