@@ -31,7 +31,7 @@ def test_every_paper_is_listed_with_its_readers(run: Run) -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
-@pytest.mark.parametrize("reader", filter(for_reader, READERS))
+@pytest.mark.parametrize("reader", [r for r in READERS if for_reader(r)])
 def test_a_set_of_papers_for_each_reader(
     run: Run, demo: Path, tmp_path: Path, reader: str, language: str
 ) -> None:
@@ -54,7 +54,7 @@ def test_a_set_of_papers_for_each_reader(
         assert any(squeezed(sheet["title"]) in text for text in printed), sheet
 
 
-@pytest.mark.parametrize("reader", filter(for_reader, ("house", "deputy", "shop")))
+@pytest.mark.parametrize("reader", [r for r in READERS if r != "band" and for_reader(r)])
 def test_nothing_private_reaches_a_stranger(
     run: Run, demo: Path, tmp_path: Path, reader: str
 ) -> None:

@@ -1,4 +1,4 @@
-"""The catalogue of phrases: every language says the same, and nothing in it is asked for in vain."""
+"""The catalogue of phrases: every language says the same, and each phrase is asked for."""
 
 import re
 from collections.abc import Iterator

@@ -27,8 +27,8 @@ def phrase(language: Language, key: str, /, **values: object) -> str:
     Raises:
         KeyError: the catalogue has no such phrase, or a value for one of its places is missing.
 
-    >>> phrase("en", "paper.page_of", page=2, pages=7), phrase("de", "paper.page_of", page=2, pages=7)
-    ('page 2 of 7', 'Seite 2 von 7')
+    >>> phrase("de", "paper.page_of", page=2, pages=7)
+    'Seite 2 von 7'
     """
     said = subject(key.partition(".")[0])[key][language]
     if not isinstance(said, str):
