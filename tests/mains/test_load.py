@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from rigproof.mains import (
     bridges,
     place_of,
+    plate_w,
     rack_load,
     residual,
     rush,
@@ -18,7 +19,8 @@ from rigproof.mains import (
     warmth,
 )
 from rigproof.rig import Rig
-from rigproof.rig.quantity import PROVENANCES, Quantity
+from rigproof.rig.geartype import Power
+from rigproof.rig.quantity import PROVENANCES, Amperes, PowerFactor, Quantity, Volts
 from rigproof.rig.spread import likely, spread_db, spread_ratio, total
 from tests.bands import stated, whole
 
@@ -58,6 +60,21 @@ def test_the_sum_is_that_of_the_plates() -> None:
         sum(plate(rig, box, "leakage_ma") for box in boxes)
     )
     assert load.most_a(115).value == pytest.approx(2 * load.most_a(230).value)
+
+
+def test_a_plate_of_amperes_alone_counts_at_its_lowest_volts() -> None:
+    """1.5 A at 100 V are 150 VA; at a power factor of 0.6 they are 90 W."""
+    power = Power(
+        amps_a=Amperes(1.5, "datasheet"),
+        volts_min=Volts(100, "datasheet"),
+        volts_max=Volts(240, "datasheet"),
+        power_factor=PowerFactor(0.6, "datasheet"),
+    )
+    found = plate_w(power)
+    assert found == pytest.approx(90)
+    assert found is not None
+    assert found.provenance == "datasheet"
+    assert plate_w(Power(amps_a=Amperes(1.5))) is None
 
 
 def test_a_strip_carries_what_is_behind_it_and_its_own() -> None:

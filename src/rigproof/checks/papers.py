@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mains import gives_mains, needs_mains
+from rigproof.mains import gives_mains, needs_mains, plate_w
 from rigproof.rig import Gear, Rig, Where
 from rigproof.signal.words import box
 from rigproof.wording import listed, opening, some
@@ -201,7 +201,10 @@ def _watts_missing(rig: Rig, gear: Gear) -> bool:
     type_ = rig.types[gear.type]
     if not needs_mains(type_) or gives_mains(type_):
         return False  # a strip passes on what others draw
-    return type_.power is not None and type_.power.watts is None and type_.power.watts_max is None
+    power = type_.power
+    if power is None or power.watts is not None or power.watts_max is not None:
+        return False
+    return plate_w(power) is None
 
 
 RULES = (

@@ -10,7 +10,8 @@ from rigproof.mains.outlets import gives_mains, needs_mains, sequence, supplies
 from rigproof.physics import mains
 from rigproof.rig import Gear, Rig
 from rigproof.rig.equipment import MainsFeed
-from rigproof.rig.quantity import PowerFactor, Quantity
+from rigproof.rig.geartype import Power
+from rigproof.rig.quantity import PowerFactor, Quantity, weakest
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.spread import NOTHING, Likely, likely, total
 
@@ -124,6 +125,9 @@ def _box(rig: Rig, gear: Gear, handed_on: Likely) -> BoxLoad:
     most = NOTHING if passive else likely(power.watts_max) if power.watts_max is not None else None
     if most is None:
         most = usual  # a lone figure counts for both, as most plates have it
+    if most is None:
+        plate = plate_w(power)
+        most = likely(plate) if plate is not None else None
     if usual is not None:
         usual = total((usual, handed_on))
     nothing = Quantity(0.0, "measured") if passive else None
@@ -136,6 +140,19 @@ def _box(rig: Rig, gear: Gear, handed_on: Likely) -> BoxLoad:
         power.leakage_ma if power.leakage_ma is not None else nothing,
         power.boot_s,
     )
+
+
+def plate_w(power: Power) -> Quantity | None:
+    """What a plate that prints amperes alone comes to: they are drawn at the lowest volts."""
+    if power.amps_a is None or power.volts_min is None:
+        return None
+    factor = power.power_factor or UNCORRECTED
+    watts = mains.power_w(
+        voltage_v=float(power.volts_min),
+        current_a=float(power.amps_a),
+        power_factor_ratio=float(factor),
+    )
+    return Quantity(float(watts), weakest(power.amps_a, power.volts_min, factor))
 
 
 def load_of(boxes: tuple[BoxLoad, ...]) -> Load:

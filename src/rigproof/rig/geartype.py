@@ -16,8 +16,11 @@ from rigproof.rig.quantity import (
     Amperes,
     Celsius,
     Decibels,
+    EarOhms,
+    EarSensitivity,
     Euros,
     Hertz,
+    Isolation,
     Kilograms,
     KilogramsPerMetre,
     LevelDbu,
@@ -225,6 +228,7 @@ class Power(Entry, frozen=True, kw_only=True):
     volts_max: Volts | None = None
     watts: Watts | None = None
     watts_max: Watts | None = None
+    amps_a: Amperes | None = None  # the most, as the plate beside the inlet prints it
     power_factor: PowerFactor | None = None
     phantom_ma: Milliamperes | None = None  # drawn from 48 V through both 6.8 kohm
     poe_budget_watts: Watts | None = None  # what a switch or hub can give in all
@@ -255,10 +259,10 @@ class Microphone(Entry, frozen=True, kw_only=True):
 class Earphone(Entry, frozen=True, kw_only=True):
     """Per ear. Sensitivity by power or by voltage, as the data sheet has it."""
 
-    sensitivity_db_mw: SoundLevel | None = None
-    sensitivity_db_v: SoundLevel | None = None
-    impedance_ohm: Ohms | None = None
-    isolation_db: Decibels | None = None
+    sensitivity_db_mw: EarSensitivity | None = None
+    sensitivity_db_v: EarSensitivity | None = None
+    impedance_ohm: EarOhms | None = None
+    isolation_db: Isolation | None = None
     max_spl_db: SoundLevel | None = None
 
 

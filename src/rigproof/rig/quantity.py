@@ -80,8 +80,9 @@ class Quantity(float):
         """What can stand here, for people."""
         if math.isinf(cls.high):
             return "a number"
-        least = f"above {cls.low:g} and" if cls.above else f"from {cls.low:g}"
-        return f"a number {least} {'up ' if cls.above else ''}to {cls.high:g}"
+        low, high = (f"{end:,}" for end in (cls.low, cls.high))
+        least = f"above {low} and" if cls.above else f"from {low}"
+        return f"a number {least} {'up ' if cls.above else ''}to {high}"
 
     @classmethod
     def schema(cls) -> dict[str, Any]:
@@ -160,6 +161,27 @@ class SoundLevel(Quantity):
 class Ohms(Quantity):
     __slots__ = ()
     low, high, above = 0, 10_000_000, True
+
+
+class EarOhms(Quantity):
+    """Of an earphone or headphone, per ear."""
+
+    __slots__ = ()
+    low, high = 1, 10_000
+
+
+class EarSensitivity(Quantity):
+    """Of an earphone or headphone: dB SPL at 1 mW or at 1 V."""
+
+    __slots__ = ()
+    low, high = 50, 160
+
+
+class Isolation(Quantity):
+    """What an earphone keeps out; bone lets through what lies above (about 60 dB, from memory)."""
+
+    __slots__ = ()
+    low, high = 0, 60
 
 
 class OhmsPerMetre(Quantity):
