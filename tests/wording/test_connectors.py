@@ -4,10 +4,12 @@ import pytest
 
 from rigproof.rig.connectors import CONNECTORS
 from rigproof.wording.connectors import a_connector, connector
+from rigproof.wording.phrases import LANGUAGES, Language
 
 
-def test_every_connector_has_words_of_its_own() -> None:
-    told = {name: connector(name) for name in CONNECTORS}
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_connector_has_words_of_its_own(language: Language) -> None:
+    told = {name: connector(name, language) for name in CONNECTORS}
     assert len(set(told.values())) == len(told)
     assert [name for name, words in told.items() if words == name] == []
     assert [words for words in told.values() if words.endswith((" m", " f"))] == []

@@ -1,74 +1,41 @@
 """Connectors as people say them. Names are those that the rig file uses: a family and a gender."""
 
+from rigproof.wording.phrases import Language, phrase, subject
+
 # Where pins or holes show, as XLR, people say male and female; else they say plug and socket.
-_SEXED = {
-    "xlr": "XLR",
-    "xlr4": "four-pin XLR",
-    "xlr5": "five-pin XLR",
-}
-_FAMILIES = {
-    "combo": "combined XLR and jack",
-    "jack-ts": "two-pole jack",
-    "jack-trs": "three-pole jack",
-    "mini-ts": "small two-pole jack",
-    "mini-trs": "small three-pole jack",
-    "mini-trrs": "small four-pole jack",
-    "rca": "phono",
-    "db25": "25-way D-sub",
-    "multipin": "multipin",
-    "rj45": "network",
-    "rj45-lock": "locking network",
-    "bnc": "BNC",
-    "toslink": "optical audio",
-    "lc": "fibre (LC)",
-    "usb-a": "USB A",
-    "usb-b": "USB B",
-    "usb-c": "USB C",
-    "din5": "five-pin DIN",
-    "antenna": "antenna",
-    "speaker-twist": "locking loudspeaker",
-    "mains-twist": "locking mains",
-    "bs-1363": "BS 1363 mains",
-    "nema-5-15": "NEMA 5-15 mains",
-    "dc": "DC supply",
-}
+_SEXED = frozenset({"xlr", "xlr4", "xlr5"})
 # Named by their standard, gender and all: IEC 60320 counts plugs and sockets through.
-_WHOLE = {
-    "cee-7-3": "CEE 7/3 mains socket",
-    "cee-7-7": "CEE 7/7 mains plug",
-    "cee-7-16": "flat CEE 7/16 mains plug",
-    "capsule": "capsule thread",
-    "air": "way through the air",
-    "bare": "bare end",
-}
+_WHOLE = frozenset({"cee-7-3", "cee-7-7", "cee-7-16", "capsule", "air", "bare"})
 # Letters whose names begin with a vowel: an XLR, but a USB. Longer words of capitals are spoken.
 _VOWELS, _SPELLED = frozenset("aeiouAEIOU"), frozenset("AEFHILMNORSX")
 
 
-def connector(name: str) -> str:
+def connector(name: str, language: Language = "en") -> str:
     """A connector in words, without an article; a name of no standard as it is.
 
     Derived: trade usage.
 
     >>> connector("xlr-m"), connector("jack-trs-f"), connector("iec-c13")
     ('XLR male', 'three-pole jack socket', 'IEC C13')
+    >>> connector("jack-trs-f", "de")
+    'Klinke dreipolig (Buchse)'
     """
     if name in _WHOLE:
-        return _WHOLE[name]
+        return phrase(language, f"connectors.{name}")
     if name.startswith("iec-"):
         return name.replace("-", " ").upper()
     family, _, gender = name.rpartition("-")
-    if gender not in {"m", "f"}:
+    if gender not in {"m", "f"} or f"connectors.{family}" not in subject("connectors"):
         return name
-    if family in _SEXED:
-        return f"{_SEXED[family]} {'male' if gender == 'm' else 'female'}"
-    if family in _FAMILIES:
-        return f"{_FAMILIES[family]} {'plug' if gender == 'm' else 'socket'}"
-    return name
+    ends = ("male", "female") if family in _SEXED else ("plug", "socket")
+    end = ends[0] if gender == "m" else ends[1]
+    return phrase(
+        language, f"connectors.{end}", family=phrase(language, f"connectors.{family}")
+    )
 
 
 def a_connector(name: str) -> str:
-    """A connector in words with its article.
+    """A connector in English words with its article.
 
     Derived: English usage.
 
