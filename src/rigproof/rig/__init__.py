@@ -54,6 +54,7 @@ class About(Entry, frozen=True, kw_only=True):
     gain_owner: PersonName | None = None  # who alone turns the preamps once the line check is done
     mixer: GearName | None = None  # the band's own; the only mixer of the rig when left out
     figures: Provenance = "assumed"
+    pocket_book: Text = ""  # the address under which the band keeps its pocket book, if any
     note: Text = ""
 
 

@@ -139,6 +139,8 @@ class Port(Entry, frozen=True, kw_only=True):
     phantom: Phantom = "none"  # what this input can feed back up the line
     phantom_need: Need | None = None  # what this output's box wants from the line
     label_chars: Annotated[int, Meta(ge=1, le=64)] | None = None
+    pitch_mm: Millimetres | None = None  # from one connector's middle to the next in its row
+    rows: Annotated[int, Meta(ge=1, le=16)] | None = None  # that the connectors stand in
     poe_watts: Watts | None = None
     speed_mbps: Annotated[int, Meta(ge=1)] | None = None
 
@@ -177,6 +179,8 @@ class Stage(Entry, frozen=True, kw_only=True):
     max_level_dbu: LevelDbu | None = None
     full_scale_dbu: LevelDbu | None = None
     label_chars: Annotated[int, Meta(ge=1, le=64)] | None = None
+    pitch_mm: Millimetres | None = None  # of its faders, knobs or keys, middle to middle
+    rows: Annotated[int, Meta(ge=1, le=16)] | None = None
 
 
 class Wire(Entry, frozen=True, kw_only=True):
