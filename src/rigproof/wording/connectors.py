@@ -2,10 +2,6 @@
 
 from rigproof.wording.phrases import Language, phrase, subject
 
-# Where pins or holes show, as XLR, people say male and female; else they say plug and socket.
-_SEXED = frozenset({"xlr", "xlr4", "xlr5"})
-# Named by their standard, gender and all: IEC 60320 counts plugs and sockets through.
-_WHOLE = frozenset({"cee-7-3", "cee-7-7", "cee-7-16", "capsule", "air", "bare"})
 # Letters whose names begin with a vowel: an XLR, but a USB. Longer words of capitals are spoken.
 _VOWELS, _SPELLED = frozenset("aeiouAEIOU"), frozenset("AEFHILMNORSX")
 
@@ -13,29 +9,18 @@ _VOWELS, _SPELLED = frozenset("aeiouAEIOU"), frozenset("AEFHILMNORSX")
 def connector(name: str, language: Language = "en") -> str:
     """A connector in words, without an article; a name of no standard as it is.
 
-    Derived: trade usage.
+    Derived: trade usage. Where pins or holes show, as XLR, people say male and female; else they
+    say plug and socket.
 
     >>> connector("xlr-m"), connector("jack-trs-f"), connector("iec-c13")
     ('XLR male', 'three-pole jack socket', 'IEC C13')
-    >>> connector("jack-trs-f", "de")
-    'Klinke dreipolig (Buchse)'
     """
-    if name in _WHOLE:
-        return phrase(language, f"connectors.{name}")
-    if name.startswith("iec-"):
-        return name.replace("-", " ").upper()
-    family, _, gender = name.rpartition("-")
-    if gender not in {"m", "f"} or f"connectors.{family}" not in subject("connectors"):
-        return name
-    ends = ("male", "female") if family in _SEXED else ("plug", "socket")
-    end = ends[0] if gender == "m" else ends[1]
-    return phrase(
-        language, f"connectors.{end}", family=phrase(language, f"connectors.{family}")
-    )
+    key = f"connector.{name}"
+    return phrase(language, key) if key in subject("connector") else name
 
 
 def a_connector(name: str) -> str:
-    """A connector in English words with its article.
+    """A connector in words with its article.
 
     Derived: English usage.
 
