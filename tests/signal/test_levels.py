@@ -11,9 +11,11 @@ from rigproof.checks.rule import View
 from rigproof.rig import RigErrors
 from rigproof.rig.quantity import Quantity
 from rigproof.signal import Graph, Hop, Node
+from rigproof.signal.chains import Chains
 from rigproof.signal.figures import Figures, Part, Step
 from rigproof.signal.ladder import ladder, ladders
-from rigproof.signal.levels import EarFigures, Levels, _Part
+from rigproof.signal.levels import EarFigures, Levels
+from rigproof.signal.sums import EarSums
 from tests.bands import WHOLE, whole
 from tests.bands import seen as stated
 from tests.signal.pencil import FEED, GEAR, SPLIT, seen
@@ -187,7 +189,7 @@ def test_a_noisy_split_hisses_in_a_quiet_room_and_a_quiet_one_does_not() -> None
 
 
 @pytest.mark.parametrize("name", WHOLE)
-def test_arrays_agree_with_a_plain_loop_over_the_ways(name: str) -> None:
+def test_sums_agree_with_a_plain_loop_over_the_ways(name: str) -> None:
     view = whole(name)
     found = plain(view, Figures(view.graph, view.rig))
     assert found
@@ -200,6 +202,7 @@ class Drawn(Figures):
     def __init__(self, graph: Graph, steps: tuple[Step, ...]) -> None:
         self.graph = graph
         self.drawn = steps
+        self.settings = {}
 
     def step(self, number: int) -> Step:
         return self.drawn[number]
@@ -229,13 +232,12 @@ def drawn(draw: st.DrawFn) -> Drawn:
 @settings(max_examples=200, deadline=None)
 def test_gains_are_the_sum_over_all_ways(figures: Drawn) -> None:
     graph, ends = figures.graph, (7, 8)
-    part = _Part(graph, figures, {end: column for column, end in enumerate(ends)})
+    sums = EarSums(graph, whole("trio").rig, Chains(graph), figures)
     for start in range(len(graph.nodes)):
-        for column, end in enumerate(ends):
+        for end in ends:
             ways = [[graph.hops[n] for n in way] for way in every_path(graph, start, {end})]
             plainly = float(start == end) or sum(along(figures, way) for way in ways)
-            found = part.gains[part.place[start], column] if start in part.place else 0.0
-            assert found == pytest.approx(plainly, rel=1e-9)
+            assert sums.gain_ratio(start, end) == pytest.approx(plainly, rel=1e-9)
 
 
 # --- Laws. ---

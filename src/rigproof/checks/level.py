@@ -200,7 +200,7 @@ def output_into_input(view: View) -> Iterator[Finding]:
           - {id: ana, stereo: true, bus: 1-2, out: mixer.out.1-2, limiter_dbu: 5,
              sends: [{from: kick}]}
     """
-    graph, limiters = view.graph, view.ears.limiters
+    graph, limiters = view.graph, view.ears.ceilings.limiters
     found: dict[tuple[object, object], list[tuple[float, float, int, int]]] = {}
     for start, bits in enumerate(view.arriving.bits):
         out = graph.nodes[start].bank

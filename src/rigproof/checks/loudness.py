@@ -11,8 +11,9 @@ from rigproof.rig import Rig
 from rigproof.rig.band import Person
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import Where
+from rigproof.signal.ceilings import EARPHONES
 from rigproof.signal.figures import sensitivity_of
-from rigproof.signal.sums import EARPHONES, EarSum
+from rigproof.signal.sums import EarSum
 from rigproof.signal.words import box, person, place
 from rigproof.wording import listed, rounded, some
 
@@ -40,8 +41,10 @@ def _certain_hiss(ear: EarSum) -> float | None:
 def _blame(view: View, who: str, ear: EarSum) -> str:
     """What makes most of the hiss; of what hands can turn down, only what lies behind them."""
     hiss = _certain_hiss(ear)
-    shares = [s for s in view.ears.shares(who) if hiss is not None and s.level_dba <= hiss + 0.1]
-    return f"the {shares[0].name} of {place(view.rig, shares[0].place)}" if shares else "noise"
+    shares = [s for s in view.ears.shares(who) if hiss is not None and s.spl_dba <= hiss + 0.1]
+    return (
+        f"the {shares[0].noise.name} of {place(view.rig, shares[0].place)}" if shares else "noise"
+    )
 
 
 def hiss_in_quiet_room(view: View) -> Iterator[Finding]:

@@ -40,6 +40,7 @@ from rigproof.signal.chains import Chains
 from rigproof.signal.delay import Delays
 from rigproof.signal.figures import Figures
 from rigproof.signal.graph import planned, possible
+from rigproof.signal.levels import Levels
 from rigproof.signal.loading import LoadedLine, loaded_lines
 from rigproof.signal.peaks import Peaks
 from rigproof.signal.phantom import PhantomLine, phantom_lines
@@ -224,6 +225,11 @@ class View(msgspec.Struct, frozen=True, dict=True):
     def ears(self) -> EarSums:
         """Level, hiss and the loudest at each pair of ears."""
         return EarSums(self.graph, self.rig, self.chains, self.figures)
+
+    @cached_property
+    def levels(self) -> Levels:
+        """The same with every share of a hiss, which no rule asks for."""
+        return Levels(self.graph, self.rig, self.ears)
 
     @cached_property
     def delays(self) -> Delays:

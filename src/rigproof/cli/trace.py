@@ -56,7 +56,6 @@ def run(asked: Namespace) -> Answer:
     """Find the ways, or what is missing."""
     with working("Following the signal"):
         from rigproof.signal.ladder import ladders
-        from rigproof.signal.levels import Levels
 
         view = viewed(asked.rig, asked.show)
         rig, graph = view.rig, view.graph
@@ -64,7 +63,7 @@ def run(asked: Namespace) -> Answer:
         listener = meant(asked.listener, _listeners(rig), "person or box")
         starts, ends = graph.of_source(source), graph.of_listener(listener)
         paths = graph.paths(starts, ends, most=MOST)
-        levels = Levels(graph, rig)
+        levels = view.levels
         found = dict(zip(map(id, paths), ladders(levels, paths), strict=True))
         ways = [
             _way(rig, levels.figures, members, [found[id(path)] for path in members])

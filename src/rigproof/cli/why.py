@@ -48,7 +48,6 @@ def run(asked: Namespace) -> Answer:
 
 def _on_the_way(view: View, asked: Namespace) -> tuple[str, Reason]:
     from rigproof.signal.ladder import ladders, loudest_way
-    from rigproof.signal.levels import Levels
     from rigproof.signal.reasons import why_delay, why_headroom, why_level
 
     rig, graph = view.rig, view.graph
@@ -68,18 +67,17 @@ def _on_the_way(view: View, asked: Namespace) -> tuple[str, Reason]:
         )
     if figure == "delay":
         return title, why_delay(graph, paths[0])
-    levels = Levels(graph, rig)
+    levels = view.levels
     ladder = loudest_way(ladders(levels, paths))
     return title, why_level(levels, ladder) if figure == "level" else why_headroom(ladder)
 
 
 def _by_one_name(view: View, asked: Namespace) -> tuple[str, Reason]:
-    from rigproof.signal.levels import Levels
     from rigproof.signal.reasons import why_hiss, why_loudest, why_place
     from rigproof.signal.words import place
 
     rig, graph = view.rig, view.graph
-    levels = Levels(graph, rig)
+    levels = view.levels
     if asked.name in graph.index and asked.name not in rig.people:
         if asked.of is not None:
             raise CannotRun(

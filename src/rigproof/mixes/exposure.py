@@ -28,7 +28,8 @@ from rigproof.rig import Rig
 from rigproof.rig.band import Person
 from rigproof.rig.quantity import Quantity, weakest
 from rigproof.rig.spread import spread_db
-from rigproof.signal.sums import EarSum, Loudest
+from rigproof.signal.ceilings import Loudest
+from rigproof.signal.sums import EarSum
 
 # What one may go by; the file chooses none, so a verdict goes by the usual ones and says so.
 CRITERIA: Mapping[str, Criterion] = {

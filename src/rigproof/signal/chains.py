@@ -72,6 +72,13 @@ class Chains:
         """The hop by which a place on a chain is reached; None at its head."""
         return self.entering[node][0] if self.entering[node] else None
 
+    def trail(self, node: int) -> Iterator[int]:
+        """A place on a chain and all before it."""
+        yield node
+        while (number := self.step_to(node)) is not None:
+            node = self.starts[number]
+            yield node
+
     def behind(self, end: int) -> Behind:
         """The places between the ends of chains and one end, with the hops that join them."""
         found = self._found.get(end)

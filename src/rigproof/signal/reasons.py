@@ -259,11 +259,13 @@ def why_loudest(levels: Levels, ear: EarFigures) -> Reason:
     graph, figures = levels.graph, levels.figures
     if ear.loudest_spl is not None and ear.limited_by:
         start = graph.index[ear.limited_by]
-        clip = figures.clip_db(start)
+        clip = levels.bears(start)
         assert clip is not None
         running = float(clip)
+        held = start in levels.sums.ceilings.limiters
+        what = "the limiter of the mix holds" if held else "gives out at most"
         lines.append(
-            Line(place=ear.limited_by, what="gives out at most", value=clip,
+            Line(place=ear.limited_by, what=what, value=clip,
                  unit=figures.unit(start), provenance=clip.provenance, comes_to_db=running)
         )  # fmt: skip
         ends = graph.of_listener(ear.person)

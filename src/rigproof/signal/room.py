@@ -37,7 +37,7 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
     behind_preamp: set[int] = set()
     least: dict[int, float] = {}
     named: dict[int, tuple[str, ...]] = {}  # the same few sets of sources arrive at many places
-    limiters, bits = ears.limiters, arriving.bits
+    limiters, bits = ears.ceilings.limiters, arriving.bits
     for node in peaks.order:
         ways = ears.chains.entering[node]
         starts = [ears.chains.starts[n] for n in ways]

@@ -302,14 +302,15 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
         return None
     graph, figures = reckoned.view.graph, reckoned.levels.figures
     place = graph.index[ear.limited_by]
-    clip = figures.clip_db(place)
+    clip = reckoned.levels.bears(place)
     if clip is None:
         return None
+    held = place in reckoned.levels.sums.ceilings.limiters
     path = _highest_path(reckoned, place, ear)
     rows = [
         [
             remark(words.place(reckoned.view.rig, ear.limited_by)),
-            remark("bears at most"),
+            remark("the limiter of the mix holds" if held else "bears at most"),
             cell(""),
             cell(f"{plain(float(clip))} {figures.unit(place)}", clip.provenance),
         ]
@@ -364,7 +365,7 @@ def _highest_path(reckoned: Reckoned, place: int, ear: EarFigures) -> list[int]:
     least_off = 1e9
     for path in graph.paths((place,), ends, most=_WAYS):
         hops = [next(n for n in graph.leaving[hop.start] if graph.hops[n] is hop) for hop in path]
-        level = float(figures.clip_db(place) or 0.0)
+        level = float(reckoned.levels.bears(place) or 0.0)
         level += sum(figures.highest_gain_db(n) for n in hops)
         off = abs(level - (ear.loudest_spl or 0.0))
         if off < least_off:

@@ -17,7 +17,7 @@ class Reckoned(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def levels(self) -> Levels:
         """Levels hop by hop, with every share of a hiss."""
-        return Levels(self.view.graph, self.view.rig)
+        return self.view.levels
 
     @cached_property
     def plan(self) -> GainPlan | NoPlan:
