@@ -167,9 +167,9 @@ def test_why_of_a_place_shows_what_is_known_there(run: Run, split: Path) -> None
     ("words", "says"),
     [
         (["voice"], "Name the person too"),
-        (["nobody"], 'no person or place is called "nobody"'),
-        (["ana", "--of", "level"], "It can be: hiss, loudest."),
-        (["voice", "ana", "--of", "hiss"], "It can be: level, headroom, delay."),
+        (["nobody"], 'no thing is called "nobody"'),
+        (["ana", "--of", "level"], "It can be: hiss, loudest or exposure."),
+        (["voice", "ana", "--of", "hiss"], "It can be: level, headroom or delay."),
         (["desk.pre.1", "--of", "hiss"], "leave --of out"),
         (["ana", "--of", "colour"], "colour"),
         (["voice", "zoe"], "zoe"),

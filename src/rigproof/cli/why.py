@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING, Any
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Row, Table, working
 from rigproof.cli.trace import MOST, meant, viewed
+from rigproof.wording import listed
 
 if TYPE_CHECKING:
     from rigproof.checks.rule import View
+    from rigproof.rig import Rig
     from rigproof.signal.reasons import Line, Reason
 
 # What can be asked of a pair of ears, and of a source on its way; the first where none is named.
@@ -25,14 +27,15 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "name",
         metavar="NAME",
-        help="a person (what the ears get), a source (with TO), or a place such as mixer.pre.3",
+        help="a person (what the ears get), a source (with TO), a place such as mixer.pre.3, or a "
+        "box, the case, a lead, a stream, a venue, mains, control",
     )
     parser.add_argument("to", metavar="TO", nargs="?", help="who hears the source")
     parser.add_argument(
         "--of",
         metavar="FIGURE",
-        choices=(*_AT_EARS, *_ON_THE_WAY),
-        help="hiss or loudest of a person; level, headroom or delay of a source",
+        help="of a person: hiss, loudest, exposure; of a source on its way: level, "
+        "headroom, delay; of anything else, any other word tells which there are",
     )
     parser.add_argument("--show", metavar="SHOW", help="the rig as it is at one show")
 
@@ -87,27 +90,44 @@ def _by_one_name(view: View, asked: Namespace) -> tuple[str, Reason]:
                 )
             )
         return f"What is known of {place(rig, asked.name)}", why_place(levels, asked.name)
-    sources = {s.id: s.name for s in rig.file.sources}
-    people = {person.id: person.name for person in rig.file.people}
-    if asked.name in sources or asked.name.casefold() in map(str.casefold, sources.values()):
+    from rigproof.checks.asking import figures, things
+
+    name = meant(asked.name, dict(things(view)), "thing")
+    others = figures(view, name)
+    if asked.of in others or (asked.of is None and others and name not in _by_the_way(rig)):
+        found = others[asked.of or next(iter(others))]
+        return found.title, found.reason()
+    if name in rig.sources:
         raise CannotRun(
             Fault(
                 f"{asked.name} is a source: a figure of it belongs to who hears it.",
-                f"Name the person too: rigproof why {asked.rig} {asked.name} PERSON",
+                f"Name the person too: rigproof why {asked.rig} {asked.name} PERSON"
+                + (f"; or ask --of {listed(others, 'or')}." if others else ""),
             )
         )
-    person = meant(asked.name, people, "person or place")
-    figure = _figure(asked.of, _AT_EARS, "a person")
-    ear = levels.ear(person)
+    known = (*(_AT_EARS if name in rig.people else ()), *others)
+    if not known:
+        raise CannotRun(
+            Fault(f"Nothing is reckoned of {asked.name}.", "Ask for a box, a person or a place.")
+        )
+    figure = _figure(asked.of, known, asked.name)
+    ear = levels.ear(name)
     if ear is None:
         raise CannotRun(
             Fault(
-                f"{people[person]} has no earphones plugged in.",
+                f"{rig.people[name].name} has no earphones plugged in.",
                 "Give the person ears with a plug, for example ears: {plug: amp.phones.1}.",
             )
         )
+    people = {person.id: person.name for person in rig.file.people}
+    person = name
     title = f"{'The hiss' if figure == 'hiss' else 'The loudest possible'} at {people[person]}"
     return title, why_hiss(levels, ear) if figure == "hiss" else why_loudest(levels, ear)
+
+
+def _by_the_way(rig: Rig) -> Collection[str]:
+    """Whose first figure is one of the sound: people, and sources on their way to somebody."""
+    return {*rig.people, *rig.sources}
 
 
 def _figure(of: str | None, known: tuple[str, ...], whom: str) -> str:
@@ -115,7 +135,7 @@ def _figure(of: str | None, known: tuple[str, ...], whom: str) -> str:
         return known[0]
     if of not in known:
         raise CannotRun(
-            Fault(f"--of {of} cannot be asked of {whom}.", f"It can be: {', '.join(known)}.")
+            Fault(f"--of {of} cannot be asked of {whom}.", f"It can be: {listed(known, 'or')}.")
         )
     return of
 
@@ -144,7 +164,7 @@ def _line_data(line: Line) -> dict[str, Any]:
         "value": float(line.value),
         "unit": line.unit,
         "from": line.provenance,
-        "comes_to": line.comes_to_db,
+        "comes_to": line.comes_to,
         "worked": line.worked,
         "formula": found.name if found else None,
         "says": f"{found.title} {found.text}" if found else None,
@@ -167,7 +187,8 @@ def _rows(view: View, title: str, reason: Reason) -> Iterator[Row | Table]:
         likely = ""
         if reason.low is not None and reason.high is not None:
             likely = f", likely {reason.low:.0f} to {reason.high:.0f}"
-        yield Row(f"{reason.value:.2f} {reason.unit}{likely}.")
+        value = f"{reason.value:.2f}".removesuffix(".00")
+        yield Row(f"{f'{value} {reason.unit}'.rstrip()}{likely}.")
     if reason.lines:
         yield Row()
         yield Table(
@@ -186,14 +207,15 @@ def _rows(view: View, title: str, reason: Reason) -> Iterator[Row | Table]:
 def _table(view: View, reason: Reason) -> Iterator[tuple[str, ...]]:
     from rigproof.signal.words import place
 
+    index = view.graph.index
     for number, line in enumerate(reason.lines, 1):
         signed = "+" if line.unit == "dB" else ""
         yield (
             str(number),
-            place(view.rig, line.place),
+            place(view.rig, line.place) if line.place in index else line.place,
             line.what,
             f"{line.value:{signed}.2f} {line.unit}",
-            "" if line.comes_to_db is None else f"{line.comes_to_db:.2f}",
+            "" if line.comes_to is None else f"{line.comes_to:.2f}",
             "exact" if line.by == "levels.dbu_to_dbv" else line.provenance,
         )
 

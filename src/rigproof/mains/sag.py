@@ -34,6 +34,7 @@ class Cable(msgspec.Struct, frozen=True):
 
     name: str
     length_m: float
+    ohm_per_km: float
     loop_ohm: float
     provenance: Provenance
 
@@ -134,7 +135,7 @@ def _cable(
     else:
         ohm_per_km, provenance = _ohm_per_km(float(area)), weakest(length, area)
     loop = float(conductors.loop_ohm(length_m=float(length), ohm_per_km=ohm_per_km))
-    return Cable(name, float(length), loop, provenance)
+    return Cable(name, float(length), float(ohm_per_km), loop, provenance)
 
 
 def _ohm_per_km(area_mm2: float) -> float:
@@ -144,11 +145,16 @@ def _ohm_per_km(area_mm2: float) -> float:
     return float(conductors.solid_ohm_per_km(area_mm2)) * conductors.LAY_RATIO
 
 
-def _strip_drops_v(load: Load, behind: dict[str, Supply], at_rack_v: float) -> dict[str, float]:
-    """Strip -> what the cord from the strip before it takes, with its own load at its most."""
-    loop = float(
+def cord_ohm() -> float:
+    """The usual cord between two strips, out and back."""
+    return float(
         conductors.loop_ohm(length_m=float(CORD_M), ohm_per_km=_ohm_per_km(float(CORD_MM2)))
     )
+
+
+def _strip_drops_v(load: Load, behind: dict[str, Supply], at_rack_v: float) -> dict[str, float]:
+    """Strip -> what the cord from the strip before it takes, with its own load at its most."""
+    loop = cord_ohm()
     current_a: dict[str, float] = {}
     for box in load.boxes:
         supply = behind.get(box.gear.id)

@@ -157,11 +157,15 @@ def _doses(person: Person, level: Quantity, criteria: Sequence[str]) -> list[Dos
     return [_dose(o, hours, name, level) for o, hours in spans for name in criteria]
 
 
-def _dose(occasion: Occasion, hours: Quantity, name: str, level: Quantity) -> Dose:
-    criterion = CRITERIA[name]
+def counted(criterion: Criterion, occasion: Occasion) -> Criterion:
+    """A criterion as it counts over an occasion: a week is five of its days (2003/10/EC, 2)."""
     if occasion == "week" and criterion.time_h < WEEK.time_h:
-        # A week is five days of the criterion's day: 2003/10/EC, article 2.
-        criterion = msgspec.structs.replace(criterion, time_h=5 * criterion.time_h)
+        return msgspec.structs.replace(criterion, time_h=5 * criterion.time_h)
+    return criterion
+
+
+def _dose(occasion: Occasion, hours: Quantity, name: str, level: Quantity) -> Dose:
+    criterion = counted(CRITERIA[name], occasion)
     off = spread_db(level.provenance)
 
     def share(level_dba: float) -> float:

@@ -82,6 +82,8 @@ class CoaxRun(msgspec.Struct, frozen=True):
     lead_id: str
     name: str
     at_mhz: float | None
+    length_m: Metres | None
+    per_100_m_db: float | None  # at that frequency
     loss_db: float | None
 
 
@@ -232,19 +234,27 @@ def coax_runs(rig: Rig) -> tuple[CoaxRun, ...]:
         if body is None or body.conductors != "coaxial":
             continue
         if any(_to_antenna(rig, end) for end in ends):
-            loss = _coax_db(body, lead.length_m, mhz)
-            found.append(CoaxRun(lead.id, lead.label or lead.id, mhz, loss))
+            per_100_m = _per_100_m_db(body, mhz)
+            loss = _coax_db(lead.length_m, per_100_m)
+            name = lead.label or lead.id
+            found.append(CoaxRun(lead.id, name, mhz, lead.length_m, per_100_m, loss))
     return tuple(found)
 
 
-def _coax_db(body: LeadBody, length: Metres | None, mhz: float | None) -> float | None:
-    """Loss with a plug at each end; it grows with the root of the frequency."""
-    if length is None or mhz is None:
+def _per_100_m_db(body: LeadBody, mhz: float | None) -> float | None:
+    """The loss of so much coax; it grows with the root of the frequency."""
+    if mhz is None or body.loss_db_per_100_m is None or body.loss_at_mhz is None:
         return None
-    if body.loss_db_per_100_m is None or body.loss_at_mhz is None:
+    return float(body.loss_db_per_100_m * math.sqrt(mhz / body.loss_at_mhz))
+
+
+def _coax_db(length: Metres | None, per_100_m_db: float | None) -> float | None:
+    """Loss with a plug at each end."""
+    if length is None or per_100_m_db is None:
         return None
-    per_100_m = body.loss_db_per_100_m * math.sqrt(mhz / body.loss_at_mhz)
-    return float(radio.coax_db(length_m=float(length), loss_db_per_100_m=per_100_m, connectors=2))
+    return float(
+        radio.coax_db(length_m=float(length), loss_db_per_100_m=per_100_m_db, connectors=2)
+    )
 
 
 def _to_antenna(rig: Rig, gear: str) -> bool:

@@ -48,6 +48,7 @@ class ControlLink(msgspec.Struct, frozen=True):
 
     band: Band
     mhz: float
+    power_dbm: LevelDbm | None
     distance_m: Metres | None
     path_db: float | None
     crowd: bool | None  # people between the ends; None: nobody said
@@ -114,6 +115,7 @@ def control_link(rig: Rig) -> ControlLink | None:
     return ControlLink(
         band,
         mhz,
+        control.power_dbm,
         control.farthest_m,
         path,
         crowd,

@@ -19,6 +19,7 @@ class Fed(msgspec.Struct, frozen=True):
     giver: str
     socket: str
     gives_w: Watts
+    device_w: Watts | None  # as its type states it
     takes_w: Likely | None  # at the giver's socket, what the lead turns to heat included
     length_m: Metres | None  # None: not stated, the longest is taken
 
@@ -55,7 +56,15 @@ def budgets(rig: Rig, cables: Cabling | None = None) -> tuple[Budget, ...]:
             stated = power.watts_max if power.watts_max is not None else power.watts
             takes = None if stated is None else at_socket(stated, link.lead.length_m)
             fed.setdefault(socket.gear, []).append(
-                Fed(gear, socket.gear, socket.key, socket.port.poe_watts, takes, link.lead.length_m)
+                Fed(
+                    gear,
+                    socket.gear,
+                    socket.key,
+                    socket.port.poe_watts,
+                    stated,
+                    takes,
+                    link.lead.length_m,
+                )
             )
             break
     return tuple(

@@ -52,6 +52,9 @@ class Crossing(msgspec.Struct, frozen=True):
     needs_ms: float  # a packet's own time, storing, and a frame already on each wire
     sleeping_ms: float  # what ports that save energy may add
     slowest_mbps: float
+    wire_us: float  # of `needs_ms`: all flows one after the other on one wire
+    stored_us: float  # of `needs_ms`: a packet kept whole in each switch
+    metres_m: float
 
     @property
     def fits(self) -> bool:
@@ -182,7 +185,16 @@ def crossings(rig: Rig, found: tuple[Flow, ...]) -> tuple[Crossing, ...]:
             flow.packet_us + wire_us + float(stored_us) + blocked_us + metres * hops.COPPER_US_PER_M
         )
         result.append(
-            Crossing(flow, switches, needs_us / 1000, _sleeping_ms(rig, flow.ways), slowest)
+            Crossing(
+                flow,
+                switches,
+                needs_us / 1000,
+                _sleeping_ms(rig, flow.ways),
+                slowest,
+                wire_us,
+                float(stored_us),
+                metres,
+            )
         )
     return tuple(result)
 

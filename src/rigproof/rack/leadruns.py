@@ -38,6 +38,9 @@ class Way(msgspec.Struct, frozen=True):
     type_id: str | None
     venue: Venue | None  # None: where the case usually stands
     case_side: str  # "stage left", "stage right", or "" where the case stands in the middle
+    across_m: float
+    along_m: float
+    ups_m: tuple[float, float]  # at its two ends
     route_m: float
     needed_m: float  # with a tenth to spare
     stock_m: float | None  # the shortest that is sold and long enough; None: none is
@@ -143,6 +146,9 @@ def _way(
         type_id,
         venue,
         _side(case_at),
+        abs(x1 - x2),
+        abs(y1 - y2),
+        (up_1, up_2),
         route,
         needed,
         cablerun.stock_m(needed, stock_m=map(float, body.stock_m)) if body else None,

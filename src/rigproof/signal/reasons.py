@@ -21,7 +21,7 @@ from rigproof.signal.levels import EarFigures, Levels
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
-    """One step of a sum. `by` names the formula; `comes_to_db` is the sum so far, where it runs."""
+    """One step of a sum. `by` names the formula; `comes_to` is the sum so far, where it runs."""
 
     place: str
     what: str
@@ -31,7 +31,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
     by: str = ""
     inputs: Inputs = ()
     worked: str = ""
-    comes_to_db: float | None = None
+    comes_to: float | None = None
 
 
 class Reason(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,7 +89,7 @@ def _level_lines(levels: Levels, ladder: Ladder) -> Iterator[Line]:
         return
     if source.level_dbu is not None:
         yield Line(place=first.place, what="level of the source", value=level, unit="dBu",
-                   provenance=level.provenance, comes_to_db=level)  # fmt: skip
+                   provenance=level.provenance, comes_to=level)  # fmt: skip
     else:
         type_ = levels.rig.types[source.mic or ""]
         microphone = type_.microphone
@@ -105,7 +105,7 @@ def _level_lines(levels: Levels, ladder: Ladder) -> Iterator[Line]:
         by = "microphones.microphone_dbu"
         yield Line(place=first.place, what="microphone, open", value=level, unit="dBu",
                    provenance=level.provenance, by=by, inputs=inputs,
-                   worked=worked(by, inputs, level), comes_to_db=level)  # fmt: skip
+                   worked=worked(by, inputs, level), comes_to=level)  # fmt: skip
     running: float = level
     for rung in ladder.rungs[1:]:
         if rung.step.missing:
@@ -125,7 +125,7 @@ def _part_line(place: str, part: Part, running: float | None) -> Line:
         by=part.by,
         inputs=part.inputs,
         worked=worked(part.by, part.inputs, part.value_db),
-        comes_to_db=running,
+        comes_to=running,
     )
 
 
@@ -182,7 +182,7 @@ def why_delay(graph: Graph, path: Sequence[Hop]) -> Reason:
             running += hop.delay_ms
             lines.append(
                 Line(place=graph.nodes[hop.end].key, what="delay", value=hop.delay_ms, unit="ms",
-                     provenance=hop.delay_ms.provenance, comes_to_db=running)
+                     provenance=hop.delay_ms.provenance, comes_to=running)
             )  # fmt: skip
     return Reason(figure="delay", value=running, low=None, high=None, unit="ms",
                   lines=tuple(lines))  # fmt: skip
@@ -204,7 +204,7 @@ def why_hiss(levels: Levels, ear: EarFigures) -> Reason:
             lines.append(
                 Line(place=levels.graph.nodes[ear.side].key, what="by further ways, in phase",
                      value=share.spl_dba - running, unit="dB",
-                     provenance=noise.figure.provenance, comes_to_db=share.spl_dba)
+                     provenance=noise.figure.provenance, comes_to=share.spl_dba)
             )  # fmt: skip
     if ear.hiss_dba is not None:
         by = "levels.power_sum_db"
@@ -235,7 +235,7 @@ def _noise_line(figures: Figures, noise: Noise) -> Line:
         by=noise.by,
         inputs=noise.inputs,
         worked=_noise_worked(noise),
-        comes_to_db=noise.level_db,
+        comes_to=noise.level_db,
     )
 
 
@@ -266,7 +266,7 @@ def why_loudest(levels: Levels, ear: EarFigures) -> Reason:
         what = "the limiter of the mix holds" if held else "gives out at most"
         lines.append(
             Line(place=ear.limited_by, what=what, value=clip,
-                 unit=figures.unit(start), provenance=clip.provenance, comes_to_db=running)
+                 unit=figures.unit(start), provenance=clip.provenance, comes_to=running)
         )  # fmt: skip
         ends = graph.of_listener(ear.person)
         for hop in graph.shortest([start], ends) or ():
@@ -280,7 +280,7 @@ def why_loudest(levels: Levels, ear: EarFigures) -> Reason:
                 running += top
                 lines.append(
                     Line(place=place, what="knob to the stop", value=top, unit="dB",
-                         provenance="datasheet", comes_to_db=running)
+                         provenance="datasheet", comes_to=running)
                 )  # fmt: skip
     return Reason(figure="loudest", value=ear.loudest_spl, low=None, high=None, unit="dB SPL",
                   lines=tuple(lines), missing=ear.missing)  # fmt: skip
