@@ -5,6 +5,7 @@ Run by whoever changes a font, never by the program:
     python tools/fonts.py japanese NotoSansJP-Regular.ttf      # the face as published
     python tools/fonts.py symbols NotoSansSymbols-Regular.ttf
     python tools/fonts.py ranges                               # after any change in the font folder
+    python tools/fonts.py latin                                # the text face for the pocket book
 
 All need fontTools. What they write is committed.
 """
@@ -73,6 +74,31 @@ def write_subset(published: Path, wanted: set[int], name: str) -> Path:
     return target
 
 
+# Latin with its accents, the signs of running text, and what drawings put beside their words.
+_LATIN_BLOCKS = ((0x20, 0x17F), (0x218, 0x21B), (0x2010, 0x2044), (0x2190, 0x2193), (0x2212, 0x2212))
+
+
+def write_latin() -> list[Path]:
+    """The faces of the drawings cut down to Latin, small enough to ride inside a file."""
+    wanted = {code for low, high in _LATIN_BLOCKS for code in range(low, high + 1)}
+    options = subset.Options()
+    options.flavor = "woff"
+    options.hinting = False
+    options.layout_features = ["ccmp", "locl", "mark", "mkmk", "kern", "tnum", "lnum"]
+    options.name_IDs = ["*"]
+    options.recalc_timestamp = False
+    written = []
+    for style in ("Regular", "Medium", "Bold"):
+        font = subset.load_font(str(FONT_DIR / f"FiraSans-{style}.ttf"), options)
+        cutter = subset.Subsetter(options)
+        cutter.populate(unicodes=wanted)
+        cutter.subset(font)
+        target = FONT_DIR / f"FiraSans-{style}-Latin.woff"
+        subset.save_font(font, str(target), options)
+        written.append(target)
+    return written
+
+
 def printable_ranges(folder: Path) -> list[tuple[int, int]]:
     """Every code point that at least one shipped face maps, as closed ranges.
 
@@ -121,6 +147,9 @@ def main(arguments: list[str]) -> int:
             print(write_subset(Path(published), japanese_and_symbols(), "NotoSansJP-Subset.ttf"))
         case ["symbols", published]:
             print(write_subset(Path(published), symbols(), "NotoSansSymbols-Subset.ttf"))
+        case ["latin"]:
+            for written in write_latin():
+                print(written)
         case ["ranges"]:
             print(write_ranges())
         case _:

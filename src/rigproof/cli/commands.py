@@ -18,13 +18,14 @@ COMMANDS: dict[str, str] = {
     "swap": "swap a box or somebody's earphones in thought: what changes, and which to buy",
     "book": "print the show book, one PDF",
     "papers": "print single papers for the band, the house, a deputy or a shop",
+    "pocket": "write the pocket book: the whole rig in one file for phones, no network needed",
     "explain": "say what a rule looks for, and why",
     "history": "list, show or bring back earlier versions of a rig file",
     "demo": "write the demo rig, judge it and print its show book",
     "schema": "print the JSON Schema of the rig file, for editors",
 }
 # Those that write files: after a failure they cannot promise that nothing was changed.
-WRITING = frozenset({"new", "gains", "book", "papers", "history", "demo"})
+WRITING = frozenset({"new", "gains", "book", "papers", "pocket", "history", "demo"})
 
 USAGE = "rigproof COMMAND ..."
 CLOSING = """\
