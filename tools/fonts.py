@@ -75,7 +75,13 @@ def write_subset(published: Path, wanted: set[int], name: str) -> Path:
 
 
 # Latin with its accents, the signs of running text, and what drawings put beside their words.
-_LATIN_BLOCKS = ((0x20, 0x17F), (0x218, 0x21B), (0x2010, 0x2044), (0x2190, 0x2193), (0x2212, 0x2212))
+_LATIN_BLOCKS = (
+    (0x20, 0x17F),
+    (0x218, 0x21B),
+    (0x2010, 0x2044),
+    (0x2190, 0x2193),
+    (0x2212, 0x2212),
+)
 
 
 def write_latin() -> list[Path]:

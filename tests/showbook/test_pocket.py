@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import html5lib
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, sync_playwright
 
 import rigproof
 from rigproof.checks.verdict import Verdict, check
@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 DEMO = Path(rigproof.__file__).parent / "demo"
 TRIO = Path(__file__).parents[2] / "examples/trio"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
+PHONE = ViewportSize(width=390, height=844)
+DESK = ViewportSize(width=1280, height=900)
 
 
 @pytest.fixture(scope="module")
@@ -106,7 +107,9 @@ def test_nothing_private_for_strangers(verdict: Verdict, html: str) -> None:
         # The contact's number is there to be called; nobody else's is.
         contact = verdict.view.rig.about.contact
         called = contact.phone if contact else ""
-        assert not any(one.phone in made for one in people.values() if one.phone not in {"", called})
+        assert not any(
+            one.phone in made for one in people.values() if one.phone not in {"", called}
+        )
 
 
 def test_it_reads_with_scripts_off(browser: Browser, html: str, tmp_path: Path) -> None:
@@ -127,7 +130,7 @@ def test_it_reads_with_scripts_off(browser: Browser, html: str, tmp_path: Path) 
 )
 @pytest.mark.published("WCAG 2.2 levels A and AA, by the rules of axe-core")
 def test_no_barriers(
-    browser: Browser, tmp_path: Path, rig: Path, screen: Any, colours: Any
+    browser: Browser, tmp_path: Path, rig: Path, screen: ViewportSize, colours: Any
 ) -> None:
     html = pocket_book(Order(verdict=check(load(rig / "rig.yaml")))).html
     context = browser.new_context(viewport=screen, color_scheme=colours, bypass_csp=True)

@@ -73,6 +73,8 @@ def run(asked: Namespace) -> Answer:
         },
         (
             Row(str(target), lead="Pocket book: ", lead_tone="strong"),
-            Row(f"{size_kb} kB in one file. Send it to the phones before the van leaves.", indent=2),
+            Row(
+                f"{size_kb} kB in one file. Send it to the phones before the van leaves.", indent=2
+            ),
         ),
     )
