@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from rigproof.rig.band import Group, Person, Source
 from rigproof.rig.entry import Entry, GearName, PersonName, Text
-from rigproof.rig.equipment import Case, Gear, Lead, MainsPower, Opening, Setting, Spare
+from rigproof.rig.equipment import Bag, Case, Gear, Lead, MainsPower, Opening, Setting, Spare
 from rigproof.rig.geartype import GearType
 from rigproof.rig.night import file_of_night
 from rigproof.rig.outside import Show, Venue
@@ -84,6 +84,7 @@ class RigFile(Entry, frozen=True, kw_only=True):
     obstacles: tuple[Opening, ...] = ()
     spares: tuple[Spare, ...] = ()
     consumables: tuple[Consumable, ...] = ()
+    bags: tuple[Bag, ...] = ()
     tested: Tested | None = None
     backups: tuple[Backup, ...] = ()
     scenes: tuple[Scene, ...] = ()
@@ -206,6 +207,7 @@ __all__ = [
     "NOWHERE",
     "About",
     "Backup",
+    "Bag",
     "Case",
     "Clock",
     "Consumable",

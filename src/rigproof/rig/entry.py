@@ -61,6 +61,7 @@ StreamId = Annotated[Id, Defines("stream")]
 RadioId = Annotated[Id, Defines("radio link")]
 VenueId = Annotated[Id, Defines("venue")]
 ShowId = Annotated[Id, Defines("show")]
+BagId = Annotated[Id, Defines("bag")]
 SceneId = Annotated[Id, Defines("scene")]
 
 PersonName = Annotated[Id, NameOf("person")]

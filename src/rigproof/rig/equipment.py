@@ -6,6 +6,7 @@ from msgspec import Meta, field
 
 from rigproof.rig.band import Position
 from rigproof.rig.entry import (
+    BagId,
     Entry,
     GearId,
     GearName,
@@ -137,6 +138,39 @@ class Spare(Entry, frozen=True, kw_only=True):
     type: TypeName
     count: Annotated[int, Meta(ge=1, le=999)] = 1
     length_m: Metres | None = None
+    note: Text = ""
+
+
+# What a bag can hold all of, without a name for each.
+Packed = Literal[
+    "microphones",
+    "DI boxes",
+    "stands",
+    "earphones",
+    "stage gear",
+    "stage leads",
+    "tails",
+    "mains leads",
+    "spares",
+    "consumables",
+]
+
+
+class Bag(Entry, frozen=True, kw_only=True):
+    """A bag, box or drawer that travels, and what goes into it.
+
+    `holds`: everything of these kinds; `gear`: boxes by name; `also`: what the file has no entry
+    for, such as tools, a torch or a measuring tape.
+    """
+
+    id: BagId
+    name: Text = ""
+    inside: GearName | None = None  # a drawer of the case, where it is one
+    holds: tuple[Packed, ...] = ()
+    gear: tuple[GearName, ...] = ()
+    also: tuple[Text, ...] = ()
+    weight_kg: Kilograms | None = None  # empty
+    carried_by: PersonName | None = None
     note: Text = ""
 
 

@@ -11,7 +11,7 @@ import msgspec
 from msgspec.structs import replace
 
 from rigproof.rig.band import Group, Person
-from rigproof.rig.equipment import Gear, MainsPower
+from rigproof.rig.equipment import Bag, Gear, MainsPower
 from rigproof.rig.outside import Answers, Circuit, Desk, Show, Venue
 from rigproof.rig.plan import (
     Clock,
@@ -186,6 +186,7 @@ def _without(file: "RigFile", away: _Away) -> "RigFile":
         power=_power(file.power, away),
         venues=tuple(_venue(venue, away) for venue in file.venues),
         consumables=tuple(_consumable(x, away) for x in file.consumables),
+        bags=tuple(_bag(x, away) for x in file.bags),
         tested=_tested(file.tested, away),
         backups=tuple(_backup(x, away) for x in file.backups if x.of not in away.gear),
         scenes=tuple(_scene(x, names) for x in file.scenes if x.gear not in away.gear),
@@ -298,6 +299,15 @@ def _boxes_left(names: tuple[str, ...], away: _Away) -> tuple[str, ...]:
 
 def _consumable(one: Consumable, away: _Away) -> Consumable:
     return replace(one, feeds=_boxes_left(one.feeds, away))
+
+
+def _bag(bag: Bag, away: _Away) -> Bag:
+    return replace(
+        bag,
+        inside=None if bag.inside in away.gear else bag.inside,
+        gear=_boxes_left(bag.gear, away),
+        carried_by=None if bag.carried_by in away.people else bag.carried_by,
+    )
 
 
 def _tested(tested: Tested | None, away: _Away) -> Tested | None:

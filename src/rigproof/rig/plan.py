@@ -153,6 +153,8 @@ class Control(Entry, frozen=True, kw_only=True):
 
     band: Literal["2.4 GHz", "5 GHz", "6 GHz"] | None = None
     access_point: GearName | None = None
+    network_name: Text = ""
+    password: Text = ""  # of the Wi-Fi; on papers for the band alone
     wired_fallback: bool | None = None
     channel: Annotated[int, Meta(ge=1, le=233)] | None = None
     farthest_m: Metres | None = None  # from the access point to whoever controls
