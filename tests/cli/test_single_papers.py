@@ -89,3 +89,13 @@ def test_what_cannot_be_printed(run: Run, demo: Path, words: list[str], says: st
     outcome = run("papers", demo, *words)
     assert outcome.code == 2
     assert says in squeezed(outcome.err)
+
+
+def test_the_pocket_book_is_one_file_beside_the_rig(run: Run, demo: Path) -> None:
+    result = run("pocket", demo, "--for", "deputy", "--json").json["result"]
+    written = demo / "pocket-book.html"
+    assert result["bytes"] == written.stat().st_size
+    assert [file.name for file in demo.glob("*.html")] == ["pocket-book.html"]
+    outcome = run("pocket", demo, "-o", demo / "rig.yaml")
+    assert outcome.code == 2
+    assert "does not end in .html" in squeezed(outcome.err)
