@@ -13,13 +13,13 @@ import msgspec
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.rungs import ear_data, ear_rows, ladder_data, ladder_rows, level_table
 from rigproof.cli.terminal import Row, Table, working
+from rigproof.cli.together import together_data, together_rows
 
 if TYPE_CHECKING:
     from rigproof.checks.rule import View
     from rigproof.rig import Rig
     from rigproof.rig.quantity import Quantity
     from rigproof.signal import Graph, Hop, Node
-    from rigproof.signal.figures import Figures
     from rigproof.signal.gap import Gap
     from rigproof.signal.ladder import Ladder
 
@@ -36,7 +36,6 @@ _BY = {
 MOST = 64  # paths looked up; a mixer can send one source very many ways
 # Where a figure belongs; where one is missing, the sum says so.
 _WITH_GAIN = frozenset({"preamp", "amplifier", "transformer"})
-_WITH_DELAY = frozenset({"converter", "processor"})
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -66,7 +65,7 @@ def run(asked: Namespace) -> Answer:
         levels = view.levels
         found = dict(zip(map(id, paths), ladders(levels, paths), strict=True))
         ways = [
-            _way(rig, levels.figures, members, [found[id(path)] for path in members])
+            _way(view, source, members, [found[id(path)] for path in members])
             for members in _alike(graph, paths)
         ]
         ear = levels.ear(listener)
@@ -79,12 +78,14 @@ def run(asked: Namespace) -> Answer:
         "unset": [],
         "fed_from": [],
         "at_the_ear": ear_data(ear, source) if ear else None,
+        "together": together_data(view, source, listener, list(found.values())),
     }
     if ways:
         rows: list[Row | Table] = [
             *_rows(rig, title, ways, levels=asked.levels),
             *_cut(len(paths) == MOST),
         ]
+        rows += together_rows(view, source, listener, list(found.values()))
         if ear is not None:
             rows += [Row(), Row(f"At {_listener_words(rig, listener)}", tone="strong")]
             rows += ear_rows(rig, ear)
@@ -252,12 +253,15 @@ def _alike(graph: Graph, paths: Sequence[tuple[Hop, ...]]) -> list[list[tuple[Ho
 
 
 def _way(
-    rig: Rig, figures: Figures, members: Sequence[tuple[Hop, ...]], found: Sequence[Ladder]
+    view: View, source: str, members: Sequence[tuple[Hop, ...]], found: Sequence[Ladder]
 ) -> Way:
     from rigproof.signal.ladder import loudest_way
     from rigproof.signal.words import places
 
-    graph = figures.graph
+    rig, graph, figures, delays = view.rig, view.graph, view.figures, view.delays
+
+    def delay_of(hop: Hop) -> Quantity | None:
+        return delays.stated(source, hop)
 
     def gain_of(hop: Hop) -> Quantity | None:
         """What a patch row or the type says; else where the knob is written to stand."""
@@ -266,7 +270,7 @@ def _way(
         return figures.settings.get(graph.nodes[hop.end].key)
 
     steps = [
-        _step(rig, [graph.nodes[hop.end] for hop in hops], hops, gain_of)
+        _step(rig, [graph.nodes[hop.end] for hop in hops], hops, gain_of, delay_of)
         for hops in zip(*members, strict=True)
     ]
     begins = places(rig, [graph.nodes[path[0].start].key for path in members])
@@ -279,8 +283,8 @@ def _way(
     delay = _sum(
         members,
         steps,
-        lambda hop: hop.delay_ms,
-        lambda hop: hop.means in {"stream", "radio"} or graph.nodes[hop.end].kind in _WITH_DELAY,
+        delay_of,
+        lambda hop: bool(delays.lacks(hop)),
     )
     return Way(begins, tuple(steps), gain, delay, loudest_way(found))
 
@@ -290,6 +294,7 @@ def _step(
     nodes: Sequence[Node],
     hops: Sequence[Hop],
     gain_of: Callable[[Hop], Quantity | None],
+    delay_of: Callable[[Hop], Quantity | None],
 ) -> Step:
     from rigproof.signal.words import box as box_words
     from rigproof.signal.words import need, place_parts
@@ -311,7 +316,7 @@ def _step(
         keys=keys,
         by=_BY.get(first.means, first.means),
         gain_db=_values(map(gain_of, hops)),
-        delay_ms=_values(hop.delay_ms for hop in hops),
+        delay_ms=_values(map(delay_of, hops)),
         phantom=any(hop.phantom for hop in hops),
         past_feeding=nodes[0].kind in {"preamp", "converter", "amplifier", "transformer"},
         notes=tuple(notes),

@@ -50,8 +50,9 @@ def run(asked: Namespace) -> Answer:
 
 
 def _on_the_way(view: View, asked: Namespace) -> tuple[str, Reason]:
+    from rigproof.signal.delaywhy import why_delay
     from rigproof.signal.ladder import ladders, loudest_way
-    from rigproof.signal.reasons import why_delay, why_headroom, why_level
+    from rigproof.signal.reasons import why_headroom, why_level
 
     rig, graph = view.rig, view.graph
     figure = _figure(asked.of, _ON_THE_WAY, "a source on its way")
@@ -69,7 +70,14 @@ def _on_the_way(view: View, asked: Namespace) -> tuple[str, Reason]:
             )
         )
     if figure == "delay":
-        return title, why_delay(graph, paths[0])
+        if listener not in people:
+            raise CannotRun(
+                Fault(
+                    f"A delay is laid open for a person, and {who} is none.",
+                    f"rigproof trace {asked.rig} {source} {listener} shows it hop by hop.",
+                )
+            )
+        return title, why_delay(view.delays, source, listener)
     levels = view.levels
     ladder = loudest_way(ladders(levels, paths))
     return title, why_level(levels, ladder) if figure == "level" else why_headroom(ladder)
@@ -186,7 +194,8 @@ def _rows(view: View, title: str, reason: Reason) -> Iterator[Row | Table]:
     if reason.value is not None:
         likely = ""
         if reason.low is not None and reason.high is not None:
-            likely = f", likely {reason.low:.0f} to {reason.high:.0f}"
+            decimals = 0 if abs(reason.high) >= 20 else 2
+            likely = f", likely {reason.low:.{decimals}f} to {reason.high:.{decimals}f}"
         value = f"{reason.value:.2f}".removesuffix(".00")
         yield Row(f"{f'{value} {reason.unit}'.rstrip()}{likely}.")
     if reason.lines:

@@ -236,12 +236,22 @@ class Delays:
         if hop.delay_ms is not None:
             rank = _ORDER.index(hop.delay_ms.provenance) if hop.delay_ms else 0
             return _Sum(float(hop.delay_ms), gain, hop.inverts, 0, rank)
-        name = self._lacks(hop)
+        name = self.lacks(hop)
         if step is NOTHING and not name and not hop.inverts:
             return _NOTHING
         return _Sum(0.0, gain, hop.inverts, self._bit(name) if name else 0)
 
-    def _lacks(self, hop: Hop) -> str:
+    def stated(self, source: str, hop: Hop) -> Quantity | None:
+        """What a hop on the way of a source adds, a wireless microphone's receiver with it."""
+        if hop.delay_ms is not None or hop.means != "plug":
+            return hop.delay_ms
+        start = self.rig.sources[source].start
+        parts = tuple(self._before(self.rig.sources[source]))
+        if start is None or not parts or self.graph.nodes[hop.end].gear != start.gear:
+            return None
+        return sum_ms(parts)
+
+    def lacks(self, hop: Hop) -> str:
         """The delay that somebody should state, if this hop must have one and has none."""
         if hop.means == "stream":
             return f"the latency of the stream {hop.needs[0]}"

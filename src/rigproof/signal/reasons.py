@@ -4,7 +4,7 @@ Each line says where, what, by which formula and source, from which figures, wit
 written out. The last line of a reason is the figure that was asked for.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from importlib import import_module
 from inspect import cleandoc
 
@@ -15,7 +15,6 @@ from rigproof.physics.noise import EIN_OHM, amplifier_noise_dbu, thermal_noise_d
 from rigproof.physics.weighting import a_weighted_noise_db
 from rigproof.rig.quantity import Provenance, Quantity
 from rigproof.signal.figures import CABLE_HZ, Figures, Inputs, Noise, Part
-from rigproof.signal.graph import Graph, Hop
 from rigproof.signal.ladder import Ladder, Rung
 from rigproof.signal.levels import EarFigures, Levels
 
@@ -171,21 +170,6 @@ def _room_line(ladder: Ladder, rung: Rung, by: str) -> Line:
         inputs=inputs,
         worked=worked(by, inputs, room),
     )
-
-
-def why_delay(graph: Graph, path: Sequence[Hop]) -> Reason:
-    """The delay of a way: what its hops state."""
-    lines = []
-    running = 0.0
-    for hop in path:
-        if hop.delay_ms is not None:
-            running += hop.delay_ms
-            lines.append(
-                Line(place=graph.nodes[hop.end].key, what="delay", value=hop.delay_ms, unit="ms",
-                     provenance=hop.delay_ms.provenance, comes_to=running)
-            )  # fmt: skip
-    return Reason(figure="delay", value=running, low=None, high=None, unit="ms",
-                  lines=tuple(lines))  # fmt: skip
 
 
 def why_hiss(levels: Levels, ear: EarFigures) -> Reason:
