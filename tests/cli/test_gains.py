@@ -126,7 +126,7 @@ def test_a_row_the_file_leaves_out_is_added(trio: Path) -> None:
     row = next(line for line in text.splitlines() if "{source: voice, plug" in line)
     file.write_text(text.replace(row + "\n", ""), encoding="utf-8")
     stated = load(trio)
-    plan = plan_gains(look(stated).rig)
+    plan = plan_gains(look(stated).levels)
     assert isinstance(plan, GainPlan)
     added = [edit for edit in edits(stated, plan) if getattr(edit, "path", "") == "patch"]
     assert len(added) == 1

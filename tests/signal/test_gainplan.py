@@ -20,9 +20,11 @@ from rigproof.rigfile import yaml12
 from rigproof.rigfile.form import build as formed
 from rigproof.rigfile.load import parse
 from rigproof.signal.build import build
-from rigproof.signal.gainplan import GainPlan, NoPlan, Wish, levelled, plan_gains
+from rigproof.signal.gainplan import GainPlan, NoPlan, Wish, plan_gains
+from rigproof.signal.knobs import knobs
 from rigproof.signal.levels import Levels
-from rigproof.signal.peaks import Peaks, crest_of
+from rigproof.signal.peaks import crest_of
+from rigproof.signal.turning import Turns, levelled, turned, with_turned
 from tests.bands import WHOLE, stated, whole
 
 STEP_DB = 3.0
@@ -116,6 +118,11 @@ class Pencil(msgspec.Struct, frozen=True, kw_only=True):
 
 def power_sum_db(levels_db: list[float]) -> float:
     return 10 * log10(sum(10 ** (level / 10) for level in levels_db))
+
+
+def of(rig: Rig) -> Levels:
+    """The figures of a rig, built from nothing."""
+    return Levels(build(rig), rig)
 
 
 def rig_of(p: Pencil) -> Rig:
@@ -258,7 +265,7 @@ def read_off(plan: GainPlan) -> tuple[tuple[float, float], tuple[float, float], 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(pencils())
 def test_no_other_setting_hisses_less(p: Pencil) -> None:
-    plan = plan_gains(rig_of(p), WISH)
+    plan = plan_gains(of(rig_of(p)), WISH)
     assert isinstance(plan, GainPlan)
     gains, trims, mix, amp = read_off(plan)
     ear = plan.ears[0]
@@ -284,9 +291,9 @@ def test_no_other_setting_hisses_less(p: Pencil) -> None:
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(pencils())
 def test_planning_again_changes_nothing(p: Pencil) -> None:
-    plan = plan_gains(rig_of(p), WISH)
+    plan = plan_gains(of(rig_of(p)), WISH)
     assert isinstance(plan, GainPlan)
-    again = plan_gains(plan.rig, WISH)
+    again = plan_gains(of(plan.rig), WISH)
     assert isinstance(again, GainPlan)
     assert [(k.name, k.present_db, k.planned_db) for k in again.moves] == []
 
@@ -295,9 +302,9 @@ def test_planning_again_changes_nothing(p: Pencil) -> None:
 @given(pencils())
 def test_the_balance_stays(p: Pencil) -> None:
     rig = rig_of(p)
-    plan = plan_gains(rig, WISH)
+    plan = plan_gains(of(rig), WISH)
     assert isinstance(plan, GainPlan)
-    before, after = (Levels(build(one), one).ear("ann") for one in (rig, plan.rig))
+    before, after = (of(one).ear("ann") for one in (rig, plan.rig))
     assert before is not None
     assert after is not None
     gap = [ear.levels_spl["one"] - ear.levels_spl["two"] for ear in (before, after)]
@@ -307,9 +314,24 @@ def test_the_balance_stays(p: Pencil) -> None:
 # Whole rigs
 
 
+@pytest.mark.parametrize("name", WHOLE)
+@settings(max_examples=6, deadline=None)
+@given(data=st.data())
+def test_turned_figures_are_those_of_the_rig_built_anew(name: str, data: st.DataObject) -> None:
+    levels = whole(name).levels
+    found = knobs(levels.rig, levels.graph, levels.figures)
+    every = [*found.preamps, *found.trims, *found.behind]
+    picked = data.draw(st.lists(st.sampled_from(every), unique_by=lambda knob: knob.key))
+    turns: Turns = {k.key: (k, data.draw(st.floats(k.low_db, k.high_db))) for k in picked}
+    kept, anew = with_turned(levels, turns), of(turned(levels.rig, turns))
+    assert kept.graph == anew.graph
+    assert kept.ears == anew.ears
+    assert kept.peaks.rooms == anew.peaks.rooms
+
+
 @cache
 def planned(name: str) -> GainPlan:
-    plan = plan_gains(whole(name).rig)
+    plan = plan_gains(whole(name).levels)
     assert isinstance(plan, GainPlan)
     return plan
 
@@ -317,7 +339,7 @@ def planned(name: str) -> GainPlan:
 @pytest.mark.parametrize("name", WHOLE)
 def test_headroom_everywhere_a_knob_can_give_it(name: str) -> None:
     plan = planned(name)
-    peaks = Peaks(build(plan.rig), plan.rig)
+    peaks = of(plan.rig).peaks
     told = {unmet.at for unmet in plan.unmet}
     keys = [node.key for node in peaks.graph.nodes]
     preamps = [n for n, node in enumerate(peaks.graph.nodes) if node.kind == "preamp"]
@@ -359,7 +381,7 @@ def test_colder_gains_hiss_more(name: str) -> None:
             for row in rig.file.patch
         )
     )
-    plan = plan_gains(cold)
+    plan = plan_gains(of(cold))
     assert isinstance(plan, GainPlan)
     for ear in plan.ears:
         assert ear.hiss_level_dba is not None
@@ -371,9 +393,9 @@ def test_colder_gains_hiss_more(name: str) -> None:
 
 def test_levelled_turns_the_last_knob_alone() -> None:
     rig = whole("trio").rig
-    louder = levelled(rig, {"odo": 91.0})
-    ears = {ear.person: ear.total_spl for ear in Levels(build(louder), louder).ears}
-    now = {ear.person: ear.total_spl for ear in Levels(build(rig), rig).ears}
+    louder = levelled(whole("trio").levels, {"odo": 91.0}).rig
+    ears = {ear.person: ear.total_spl for ear in of(louder).ears}
+    now = {ear.person: ear.total_spl for ear in of(rig).ears}
     assert ears["odo"] == pytest.approx(91)
     assert ears["wren"] == pytest.approx(now["wren"])
     added = louder.file.settings[len(rig.file.settings) :]
@@ -398,7 +420,7 @@ mixes: [{id: ann, listeners: [ann], stereo: true, bus: 1-2, out: mixer.out.1-2,
     adc = next(rig.type_of("mixer").stages("converter"))
     assert pre.gain_min_db is not None
     assert adc.full_scale_dbu is not None
-    plan = plan_gains(rig)
+    plan = plan_gains(of(rig))
     assert isinstance(plan, GainPlan)
     # By hand: the level, the lowest gain, the crest of drums, against full scale less 12 dB.
     peak = 4 + pre.gain_min_db + crest_of(rig.sources["kick"])
@@ -409,7 +431,7 @@ mixes: [{id: ann, listeners: [ann], stereo: true, bus: 1-2, out: mixer.out.1-2,
 
 
 def test_too_weak_an_amplifier_says_by_how_much() -> None:
-    plan = plan_gains(whole("trio").rig, Wish(level_spl=140))
+    plan = plan_gains(whole("trio").levels, Wish(level_spl=140))
     assert isinstance(plan, GainPlan)
     odo = next(unmet for unmet in plan.unmet if unmet.at == "ear:odo")
     ear = next(ear for ear in plan.ears if ear.person == "odo")
@@ -422,7 +444,7 @@ def test_unwritten_gains_are_planned() -> None:
     silent = rig.changed(
         patch=tuple(msgspec.structs.replace(row, gain_db=None) for row in rig.file.patch)
     )
-    plan = plan_gains(silent)
+    plan = plan_gains(of(silent))
     assert isinstance(plan, GainPlan)
     written = {row.source: row.gain_db for row in rig.file.patch}
     for knob in plan.knobs:
@@ -436,12 +458,12 @@ def test_an_unknown_level_is_said() -> None:
     sources = tuple(
         msgspec.structs.replace(s, spl_db=None) if s.id == "kick" else s for s in rig.file.sources
     )
-    plan = plan_gains(rig.changed(sources=sources))
+    plan = plan_gains(of(rig.changed(sources=sources)))
     assert isinstance(plan, GainPlan)
     assert any("Kick" in name for name in plan.missing)
 
 
 def test_no_ears_no_plan() -> None:
-    plan = plan_gains(look(stated("people: [{id: ann, name: Ann}]")).rig)
+    plan = plan_gains(look(stated("people: [{id: ann, name: Ann}]")).levels)
     assert isinstance(plan, NoPlan)
     assert "plugged" in plan.because

@@ -10,7 +10,6 @@ from rigproof.physics.microphones import microphone_dbu
 from rigproof.rig.geartype import GearType, LeadBody, Microphone, Port, Power, Stage
 from rigproof.rig.ref import PortRef
 from rigproof.rig.where import Where
-from rigproof.signal.plugs import preamp_gains
 from rigproof.signal.words import place
 from rigproof.wording import counted, rounded
 
@@ -284,7 +283,7 @@ def _knobs(view: View) -> Iterator[_Both]:
                 f"{place(rig, str(setting.at))} stands at {setting.gain_db:g} dB, and its knob "
                 f"ends at {end:g} dB.",
             )
-    for key, gain in preamp_gains(rig, rig.gear_types).items():
+    for key, gain in view.graph.preamp_gains.items():
         bank = _stage_at(view, PortRef(key))
         end = _beyond(bank, float(gain)) if bank is not None else None
         if end is not None:

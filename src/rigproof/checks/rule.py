@@ -214,7 +214,7 @@ class View(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def peaks(self) -> Peaks:
         """How high the peaks stand at every place, and what it bears."""
-        return Peaks(self.graph, self.rig, self.figures)
+        return self.levels.peaks
 
     @cached_property
     def rooms(self) -> tuple[Room, ...]:

@@ -17,10 +17,9 @@ from rigproof.checks.verdict import Verdict, check
 from rigproof.rig import Rig
 from rigproof.rig.equipment import Setting
 from rigproof.rig.geartype import GearType
-from rigproof.signal.build import build
-from rigproof.signal.gainplan import Tight, first_clip, levelled
-from rigproof.signal.levels import EarFigures, Levels
-from rigproof.signal.peaks import Peaks
+from rigproof.signal.gainplan import Tight, first_clip
+from rigproof.signal.levels import EarFigures
+from rigproof.signal.turning import levelled
 from rigproof.wording import listed
 
 # Differences that nobody hears: in hiss, and in how loud it gets.
@@ -125,10 +124,11 @@ def _as_loud(verdict: Verdict, then: Rig) -> Rig:
     """
     settings: dict[str, Setting] = {}
     for view in verdict.views:
-        now = Levels(view.graph, view.rig)
-        targets = {e.person: e.total_spl for e in now.ears if e.total_spl is not None}
-        rig = look(then, view.show).rig
-        for setting in levelled(rig, targets).file.settings[len(rig.file.settings) :]:
+        ears = view.ears.ears.values()
+        targets = {e.person: e.total_spl for e in ears if e.total_spl is not None}
+        other = look(then, view.show)
+        turned = levelled(other.levels, targets).rig.file.settings
+        for setting in turned[len(other.rig.file.settings) :]:
             settings.setdefault(str(setting.at), setting)
     return then.changed(settings=(*then.file.settings, *settings.values()))
 
@@ -144,12 +144,10 @@ def _ears(now: View, then: View, level_spl: float) -> tuple[EarChange, ...]:
 
 def _sides(view: View, level_spl: float) -> Mapping[str, EarSide]:
     """Every pair of ears, as written and turned to one level."""
-    written = Levels(view.graph, view.rig)
-    rig = levelled(view.rig, {ear.person: level_spl for ear in written.ears})
-    graph = build(rig)
-    as_loud, peaks = Levels(graph, rig), Peaks(graph, rig)
+    written = view.levels
+    as_loud = levelled(written, dict.fromkeys(view.ears.ears, level_spl))
     return {
-        ear.person: _side(view, ear, same, first_clip(peaks, ear.person))
+        ear.person: _side(view, ear, same, first_clip(as_loud.peaks, ear.person))
         for ear in written.ears
         if (same := as_loud.ear(ear.person)) is not None
     }

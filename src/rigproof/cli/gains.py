@@ -70,7 +70,7 @@ def run(asked: Namespace) -> Answer:
         seen = digest(rig_path(path).read_bytes()) if asked.write else ""
         stated = load(path)
         plan = plan_gains(
-            look(stated).rig,
+            look(stated).levels,
             Wish(
                 headroom_db=asked.headroom,
                 mix_headroom_db=asked.mix_headroom,

@@ -30,6 +30,7 @@ class _Plan:
         self.index = wiring.index
         self.leaders = wiring.leaders
         self.hops = list(wiring.hops)
+        self.preamp_gains = wiring.set_gains
 
     def graph(self) -> Graph:
         for route in self.rig.file.routes:
@@ -39,7 +40,7 @@ class _Plan:
         for mix in self.rig.file.mixes:
             self.mix(mix)
         self.unwritten_personal_mixes()
-        return Graph(tuple(self.nodes), tuple(self.hops))
+        return Graph(tuple(self.nodes), tuple(self.hops), self.preamp_gains)
 
     def route(self, from_: PortRef, to: PortRef, gain_db: Quantity | None, at: Where) -> None:
         type_ = self.types[from_.gear]

@@ -5,7 +5,7 @@ earphone change the unit. All noise is A-weighted: a flat figure is converted as
 does not say how it was read is taken as it stands, which errs on the loud side.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from math import log10
 from typing import Literal
@@ -29,7 +29,7 @@ from rigproof.signal.lines import Lines, named
 from rigproof.signal.noises import Inputs as Inputs
 from rigproof.signal.noises import Noise as Noise
 from rigproof.signal.noises import Noises
-from rigproof.signal.plugs import preamp_gains
+from rigproof.signal.plugs import lead_ends
 
 # A send or a knob that nobody wrote down is taken to stand at 0 dB.
 UNWRITTEN_DB = Quantity(0, "assumed")
@@ -98,9 +98,20 @@ class Figures:
         self.graph = graph
         self.rig = rig
         self.lines = Lines(graph, rig)
-        self.settings = dict(_settings(rig))
+        self.settings = settings_of(rig)
         self._steps: dict[int, Step] = {}
         self._units: dict[int, Unit] = {}
+
+    def turned(self, graph: Graph, rig: Rig, moved: frozenset[int]) -> "Figures":
+        """The figures with the knobs at some places turned; the rest is known already."""
+        found = Figures(graph, rig)
+        found.lines = self.lines
+        found._units = self._units
+        entering = {number for node in moved for number in graph.entering[node]}
+        found._steps = {n: step for n, step in self._steps.items() if n not in entering}
+        found._hissing.keep(self._hissing, moved)
+        found.__dict__["onward"] = self.onward
+        return found
 
     # Places
 
@@ -195,11 +206,12 @@ class Figures:
             return
         own = stage.gain_db
         inner = hop.means == "inside"  # there the stage's own gain is in the hop's
-        if stage.kind == "preamp" and inner and gain is not None and end.key in self._patched:
-            wire_db = gain - self._patched[end.key]
+        patched = self.graph.preamp_gains.get(end.key)
+        if stage.kind == "preamp" and inner and gain is not None and patched is not None:
+            wire_db = gain - patched  # a row goes before a setting
             if wire_db:
                 parts.append(Part("gain before it", wire_db, gain, _off(gain)))
-            parts.append(_knob("preamp gain", self._patched[end.key]))
+            parts.append(_knob("preamp gain", patched))
             return
         setting = self.settings.get(end.key)
         if gain is not None and inner and own is not None and setting is not None:
@@ -228,9 +240,9 @@ class Figures:
             parts.append(Part("gain, not stated", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB)))
 
     @cached_property
-    def _patched(self) -> dict[str, Quantity]:
-        """Preamp -> its gain, where a patch row states it; a row goes before a setting."""
-        return preamp_gains(self.rig, dict(self.rig.gear_types))
+    def onward(self) -> Mapping[str, list[str]]:
+        """Lane -> the lanes that leads carry it to."""
+        return lead_ends(self.rig, self.rig.gear_types)
 
     def _loading(self, hop: Hop, parts: list[Part], left_out: list[str]) -> None:
         """What an output loses into all that hangs on it, once, on the way out of it."""
@@ -415,8 +427,12 @@ def _unwritten(what: str) -> Part:
     return Part(f"{what}, not written", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB))
 
 
+def settings_of(rig: Rig) -> dict[str, Quantity]:
+    """Every place whose knob is written down, lane by lane; of two settings the later one."""
+    return dict(_settings(rig))
+
+
 def _settings(rig: Rig) -> Iterator[tuple[str, Quantity]]:
-    """Every place whose knob is written down, lane by lane."""
     for setting in rig.file.settings:
         if setting.at.gear not in rig.gear:
             continue  # the box stays at home tonight

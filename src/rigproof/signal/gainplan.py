@@ -31,17 +31,15 @@ from math import ceil, floor
 import msgspec
 
 from rigproof.rig import Rig
-from rigproof.rig.equipment import Setting
-from rigproof.rig.plan import PatchRow
-from rigproof.rig.quantity import Decibels, Provenance
-from rigproof.rig.ref import PortRef
+from rigproof.rig.quantity import Provenance
 from rigproof.signal import words
-from rigproof.signal.build import build
-from rigproof.signal.graph import Graph, planned
+from rigproof.signal.graph import planned
 from rigproof.signal.knobs import Knob, KnobKind, Knobs, knobs
 from rigproof.signal.knobtree import KnobTree
-from rigproof.signal.levels import EarFigures, Levels
+from rigproof.signal.levels import Levels
 from rigproof.signal.peaks import Peaks
+from rigproof.signal.sums import EarSum
+from rigproof.signal.turning import levelled, with_turned
 
 _EPSILON_DB = 1e-6  # so that a figure on the grid is not taken for one just below it
 TRIM_STEP_DB = 0.1
@@ -159,22 +157,21 @@ class _Set(msgspec.Struct, frozen=True):
     because: str
 
 
-def plan_gains(rig: Rig, wish: Wish | None = None) -> GainPlan | NoPlan:
+def plan_gains(levels: Levels, wish: Wish | None = None) -> GainPlan | NoPlan:
     """The settings with the least hiss at every ear that keep the wished headroom and level.
 
-    `rig` is a completed rig (the one a `View` has). Exact; the module says why.
+    `levels`: the figures of a completed rig (those a `View` has). Exact; the module says why.
     """
-    wish = wish or Wish()
-    return _Planner(rig, wish).plan()
+    return _Planner(levels, wish or Wish()).plan()
 
 
 class _Planner:
-    def __init__(self, rig: Rig, wish: Wish) -> None:
-        self.rig = rig
+    def __init__(self, levels: Levels, wish: Wish) -> None:
+        self.rig = levels.rig
         self.wish = wish
-        self.graph = build(rig)
-        self.now = Levels(self.graph, rig)
-        self.knobs: Knobs = knobs(rig, self.graph, self.now.figures)
+        self.graph = levels.graph
+        self.now = levels
+        self.knobs: Knobs = knobs(levels.rig, levels.graph, levels.figures)
         self.unmet: list[Unmet] = []
         self.missing: list[str] = []
         self.before_mixing = self.graph.feeding(
@@ -183,7 +180,7 @@ class _Planner:
 
     def plan(self) -> GainPlan | NoPlan:
         """All three stages, then the whole judged once more with every knob where it is planned."""
-        if not self.now.ears:
+        if not self.now.sums.ears:
             return NoPlan(
                 "nobody's earphones are plugged in.",
                 "Give a person ears with a plug, for example ears: {plug: amp.phones.1}.",
@@ -195,20 +192,21 @@ class _Planner:
             )
         preamps = self.preamps()
         sets = [*preamps, *self.trims_and_behind(preamps)]
-        after_rig = turned(self.rig, {s.knob.key: (s.knob, s.gain_db) for s in sets})
-        graph = build(after_rig)
-        after = Levels(graph, after_rig)
-        peaks = Peaks(graph, after_rig)
-        self.judge(peaks, after)
+        after = self.with_(sets)
+        self.judge(after)
         return GainPlan(
             wish=self.wish,
             knobs=tuple(self.knob_plan(s) for s in sets),
-            ears=tuple(self.ear_plans(after, peaks)),
+            ears=tuple(self.ear_plans(after)),
             unmet=tuple(self.unmet),
             missing=tuple(dict.fromkeys(self.missing)),
             assumed=self.assumed(),
-            rig=after_rig,
+            rig=after.rig,
         )
+
+    def with_(self, sets: Iterable[_Set]) -> Levels:
+        """The figures with some knobs turned."""
+        return with_turned(self.now, {s.knob.key: (s.knob, s.gain_db) for s in sets})
 
     def assumed(self) -> tuple[str, ...]:
         """The boxes on the ways to the ears in which somebody turns what the file leaves open."""
@@ -248,12 +246,10 @@ class _Planner:
             k.key: (k, k.low_db if k.present_db is None else float(k.present_db))
             for k in self.knobs.preamps
         }
-        rig = turned(self.rig, at_zero)
-        graph = build(rig)
-        peaks = Peaks(graph, rig)
+        peaks = with_turned(self.now, at_zero).peaks
         found: list[_Set] = []
         for knob in self.knobs.preamps:
-            tight = self.tightest_behind(graph, peaks, knob)
+            tight = self.tightest_behind(peaks, knob)
             if tight is None:
                 found += self.kept_preamp(knob, peaks)
                 continue
@@ -261,7 +257,7 @@ class _Planner:
             most = at_zero[knob.key][1] + room - self.wish.headroom_db
             low, high = self.on_grid(knob)
             gain = min(max(self.down(most), low), high)
-            place = words.place(rig, graph.nodes[at].key)
+            place = words.place(self.rig, self.graph.nodes[at].key)
             if most < low - _EPSILON_DB:
                 self.pad(knob, low - most, place)
                 because = f"its lowest stop; {place} has less room than wished"
@@ -282,9 +278,9 @@ class _Planner:
         if knob.present_db is not None:
             yield _Set(knob, float(knob.present_db), "cannot be judged: a figure is missing")
 
-    def tightest_behind(self, graph: Graph, peaks: Peaks, knob: Knob) -> tuple[int, float] | None:
+    def tightest_behind(self, peaks: Peaks, knob: Knob) -> tuple[int, float] | None:
         """The place with the least room from a preamp up to its channel."""
-        reached = graph.reached(
+        reached = self.graph.reached(
             knob.nodes, through=lambda hop: planned(hop) and not self.mixes(hop.end)
         )
         # Of equals the first in the signal's order: a converter before the link that carries it.
@@ -363,13 +359,10 @@ class _Planner:
 
     def room_behind_trims(self, sets: Iterable[_Set]) -> float:
         """The least room over what is wished where channels are mixed, before the mixes' knobs."""
-        rig = turned(self.rig, {s.knob.key: (s.knob, s.gain_db) for s in sets})
-        graph = build(rig)
-        peaks = Peaks(graph, rig)
         starts = [n for knob in self.knobs.trims for n in knob.nodes]
         stops = {n for knob in self.knobs.behind for n in knob.nodes}
-        free = graph.reached(starts, through=lambda hop: planned(hop) and hop.end not in stops)
-        rooms = (room for n, room in peaks.rooms.items() if n in free)
+        free = self.graph.reached(starts, through=lambda hop: planned(hop) and hop.end not in stops)
+        rooms = (room for n, room in self.with_(sets).peaks.rooms.items() if n in free)
         return min(rooms, default=float("inf")) - self.wish.mix_headroom_db
 
     # Behind the mixing: a tree of knobs up to the ears
@@ -380,11 +373,9 @@ class _Planner:
         And by how much the level of a mix would go higher still if its fader could.
         """
         short = 0.0
-        rig = turned(self.rig, {s.knob.key: (s.knob, s.gain_db) for s in before})
-        graph = build(rig)
-        peaks = Peaks(graph, rig)
-        tree = KnobTree(self.knobs.behind, graph, peaks)
-        limits = self.limits(tree, peaks, Levels(graph, rig))
+        levels = self.with_(before)
+        tree = KnobTree(self.knobs.behind, levels.graph, levels.peaks.order)
+        limits = self.limits(tree, levels)
         most: dict[str, tuple[float, str]] = {}
         for key in reversed(tree.order):  # children first
             asked = [limits[key]]
@@ -413,10 +404,10 @@ class _Planner:
             sets.append(_Set(knob, total - before_db, why))
         return sets, short
 
-    def limits(self, tree: KnobTree, peaks: Peaks, levels: Levels) -> dict[str, tuple[float, str]]:
+    def limits(self, tree: KnobTree, levels: Levels) -> dict[str, tuple[float, str]]:
         """How large the sum of gains up to each knob may be, and what limits it."""
         found = {key: (float("inf"), "nothing stated limits it") for key in tree.order}
-        for node, room in peaks.rooms.items():
+        for node, room in levels.peaks.rooms.items():
             key = tree.label.get(node)
             if key is None:
                 continue
@@ -424,7 +415,7 @@ class _Planner:
             place = words.place(self.rig, self.graph.nodes[node].key)
             why = f"its peaks stay {self.wish.mix_headroom_db:g} dB under what {place} bears"
             found[key] = min(found[key], (bound, why))
-        for ear in levels.ears:
+        for ear in levels.sums.ears.values():
             keys = {tree.label.get(n) for n in self.graph.of_listener(ear.person)} - {None}
             total = ear.total_spl
             for key in keys:
@@ -444,9 +435,9 @@ class _Planner:
 
     # Afterwards: an eye that knows nothing of how the plan came about
 
-    def judge(self, peaks: Peaks, levels: Levels) -> None:
+    def judge(self, levels: Levels) -> None:
         """Say which wishes the planned rig does not fulfil."""
-        graph = peaks.graph
+        graph, peaks = levels.graph, levels.peaks
         planned_ = {n for k in (*self.knobs.preamps, *self.knobs.behind) for n in k.nodes}
         behind = graph.reached(tuple(planned_))
         heard = {n for p in self.rig.people for n in graph.feeding(graph.of_listener(p))}
@@ -475,10 +466,10 @@ class _Planner:
                         short,
                     )
                 )
-        for ear in levels.ears:
+        for ear in levels.sums.ears.values():
             self.judge_ear(ear)
 
-    def judge_ear(self, ear: EarFigures) -> None:
+    def judge_ear(self, ear: EarSum) -> None:
         total, name = ear.total_spl, words.person(self.rig, ear.person)
         self.missing += ear.missing
         if total is None or ear.missing:
@@ -506,14 +497,13 @@ class _Planner:
                 )
             )
 
-    def ear_plans(self, after: Levels, peaks: Peaks) -> Iterator[EarPlan]:
-        now_peaks = Peaks(self.graph, self.rig)
-        targets = {e.person: e.total_spl for e in after.ears if e.total_spl is not None}
-        levelled_rig = levelled(self.rig, targets)
-        level = Levels(build(levelled_rig), levelled_rig)
-        for ear in after.ears:
-            before = self.now.ear(ear.person)
-            same = level.ear(ear.person)
+    def ear_plans(self, after: Levels) -> Iterator[EarPlan]:
+        ears = after.sums.ears
+        targets = {who: ear.total_spl for who, ear in ears.items() if ear.total_spl is not None}
+        level = levelled(self.now, targets)
+        for ear in ears.values():
+            before = self.now.sums.ears.get(ear.person)
+            same = level.sums.ears.get(ear.person)
             known = before is not None and not before.missing
             yield EarPlan(
                 person=ear.person,
@@ -523,9 +513,9 @@ class _Planner:
                 hiss_before_dba=before.hiss_dba if before and known else None,
                 hiss_level_dba=same.hiss_dba if same and known else None,
                 hiss_after_dba=ear.hiss_dba,
-                first_clip_before=first_clip(now_peaks, ear.person) if known else None,
-                first_clip_after=first_clip(peaks, ear.person),
-                hiss_from=tuple(share.place for share in ear.shares[:3]),
+                first_clip_before=first_clip(self.now.peaks, ear.person) if known else None,
+                first_clip_after=first_clip(after.peaks, ear.person),
+                hiss_from=tuple(share.place for share in after.sums.shares(ear.person)[:3]),
                 missing=ear.missing,
             )
 
@@ -541,45 +531,6 @@ class _Planner:
             return value_db
         step = self.wish.step_db
         return floor(value_db / step + _EPSILON_DB) * step
-
-
-def turned(rig: Rig, gains: Mapping[str, tuple[Knob, float]]) -> Rig:
-    """A completed rig with some knobs at new gains; the others as they are."""
-    rows = {knob.source: gain for knob, gain in gains.values() if knob.kind == "preamp"}
-    patch = tuple(_with_gain(row, rows) for row in rig.file.patch)
-    added = tuple(
-        Setting(at=PortRef(knob.at), gain_db=Decibels(gain))
-        for knob, gain in gains.values()
-        if knob.kind != "preamp"
-    )
-    return rig.changed(patch=patch, settings=(*rig.file.settings, *added))
-
-
-def levelled(rig: Rig, targets_spl: Mapping[str, float]) -> Rig:
-    """A completed rig with the last knob alone before each ear turned so far that a level is met.
-
-    Also past the knob's stops: it is for comparing, not for turning.
-    """
-    graph = build(rig)
-    levels = Levels(graph, rig)
-    tree = KnobTree(knobs(rig, graph, levels.figures).behind, graph, Peaks(graph, rig))
-    turns: dict[str, tuple[Knob, float]] = {}
-    for ear in levels.ears:
-        target = targets_spl.get(ear.person)
-        if ear.total_spl is None or target is None:
-            continue
-        labels = [tree.label.get(n) for n in graph.of_listener(ear.person)]
-        for key in (label for label in labels if label is not None):
-            knob = tree.knobs[key]
-            present = float(knob.present_db or 0)
-            turns.setdefault(key, (knob, present + target - ear.total_spl))
-    return turned(rig, turns)
-
-
-def _with_gain(row: PatchRow, gains: Mapping[str, float]) -> PatchRow:
-    if row.source not in gains:
-        return row
-    return msgspec.structs.replace(row, gain_db=Decibels(gains[row.source]))
 
 
 def _trimmed_set(knob: Knob, value_db: float) -> _Set:

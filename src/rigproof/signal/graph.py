@@ -6,7 +6,7 @@ node and knows what it costs and what it depends on.
 """
 
 from collections import deque
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import Literal
 
@@ -61,10 +61,26 @@ class Hop(msgspec.Struct, frozen=True, gc=False):
 
 
 class Graph(msgspec.Struct, frozen=True, dict=True):
-    """The whole rig as places and hops, built once for each version of it."""
+    """The whole rig as places and hops, built once for each version of it.
+
+    `preamp_gains`: of the preamps, by place, whose gain a patch row sets.
+    """
 
     nodes: tuple[Node, ...]
     hops: tuple[Hop, ...]
+    preamp_gains: Mapping[str, Quantity] = {}
+
+    def regained(
+        self, changed: Mapping[int, Quantity | None], preamp_gains: Mapping[str, Quantity]
+    ) -> "Graph":
+        """The same places and ways with other gains at some hops."""
+        hops = list(self.hops)
+        for number, gain_db in changed.items():
+            hops[number] = msgspec.structs.replace(hops[number], gain_db=gain_db)
+        found = Graph(self.nodes, tuple(hops), preamp_gains)
+        # Which hops join which places is as it was.
+        found.__dict__.update(index=self.index, leaving=self.leaving, entering=self.entering)
+        return found
 
     @cached_property
     def index(self) -> dict[str, int]:

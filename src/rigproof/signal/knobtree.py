@@ -4,19 +4,21 @@ from collections.abc import Sequence
 
 from rigproof.signal.graph import Graph, planned
 from rigproof.signal.knobs import Knob
-from rigproof.signal.peaks import Peaks
 
 
 class KnobTree:
-    """The knobs behind the mixing: which stands before which, and which rules each place."""
+    """The knobs behind the mixing: which stands before which, and which rules each place.
 
-    def __init__(self, found: Sequence[Knob], graph: Graph, peaks: Peaks) -> None:
+    `order`: the places that sources arrive at, in the order of the signal.
+    """
+
+    def __init__(self, found: Sequence[Knob], graph: Graph, order: Sequence[int]) -> None:
         self.knobs = {knob.key: knob for knob in found}
         of_node = {n: knob.key for knob in found for n in knob.nodes}
-        arrives = set(peaks.order)
+        arrives = set(order)
         self.label: dict[int, str | None] = {}
         parents: dict[str, set[str | None]] = {key: set() for key in self.knobs}
-        for node in peaks.order:
+        for node in order:
             before = {
                 self.label[hop.start]
                 for number in graph.entering[node]

@@ -14,6 +14,7 @@ from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.signal.chains import Chains
 from rigproof.signal.figures import Figures
 from rigproof.signal.graph import Graph
+from rigproof.signal.peaks import Peaks
 from rigproof.signal.sums import EarSum, EarSums
 from rigproof.signal.sums import Share as Share
 
@@ -60,6 +61,11 @@ class Levels:
     def ears(self) -> tuple[EarFigures, ...]:
         """Everyone with a plug in a socket, in the order of the file."""
         return tuple(self._ear(ear) for ear in self.sums.ears.values())
+
+    @cached_property
+    def peaks(self) -> Peaks:
+        """How high the peaks stand at every place, and what it bears."""
+        return Peaks(self.graph, self.rig, self.figures)
 
     @cached_property
     def _by_person(self) -> Mapping[str, EarFigures]:

@@ -49,6 +49,10 @@ class Noises:
         self.rig = figures.rig
         self._found: dict[int, tuple[Noise, ...]] = {}
 
+    def keep(self, known: "Noises", moved: frozenset[int]) -> None:
+        """Take over what is known of the places whose knobs did not move."""
+        self._found = {n: noises for n, noises in known._found.items() if n not in moved}
+
     def at(self, number: int) -> tuple[Noise, ...]:
         """What hisses at a place."""
         found = self._found.get(number)

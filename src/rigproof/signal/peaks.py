@@ -45,10 +45,10 @@ def crest_of(source: Source) -> float:
 class Peaks:
     """The peaks of every place that a source arrives at, in the unit of the place."""
 
-    def __init__(self, graph: Graph, rig: Rig, figures: Figures | None = None) -> None:
+    def __init__(self, graph: Graph, rig: Rig, figures: Figures) -> None:
         self.graph = graph
         self.rig = rig
-        self.figures = figures or Figures(graph, rig)  # work saved where they are known
+        self.figures = figures
         self._peaks_db: dict[int, float | None] = {}  # by the identity of the kept ratios
 
     @cached_property

@@ -86,9 +86,10 @@ def _inside(types: Mapping[str, GearType], place: str) -> list[tuple[str, Stage 
     ]
 
 
-def preamp_gains(rig: Rig, types: Mapping[str, GearType]) -> dict[str, Quantity]:
-    """Preamp -> gain, for the preamps whose gain a patch row sets."""
-    onward = lead_ends(rig, types)
+def preamp_gains(
+    rig: Rig, types: Mapping[str, GearType], onward: Mapping[str, list[str]]
+) -> dict[str, Quantity]:
+    """Preamp -> gain, for the preamps whose gain a patch row sets. `onward`: ends of leads."""
     gains: dict[str, Quantity] = {}
     for row in rig.file.patch:
         if row.gain_db is None:

@@ -14,7 +14,14 @@ from rigproof.rig.where import Where
 from rigproof.signal.blueprint import Blueprint, InnerHop, blueprint, total
 from rigproof.signal.clocks import clock_leaders
 from rigproof.signal.graph import Graph, Hop, Means, Node
-from rigproof.signal.plugs import lane_pairs, picked, plug_lanes, preamp_gains, start_lanes
+from rigproof.signal.plugs import (
+    lane_pairs,
+    lead_ends,
+    picked,
+    plug_lanes,
+    preamp_gains,
+    start_lanes,
+)
 
 
 def mic_box(source: Source) -> str:
@@ -38,7 +45,7 @@ class Wiring:
         self.hops: list[Hop] = []
         self.leaders = clock_leaders(rig)
         self.ends: dict[str, tuple[int, ...]] = {}  # of each source, where the plug is
-        self.set_gains = preamp_gains(rig, self.types)
+        self.set_gains = preamp_gains(rig, self.types, lead_ends(rig, self.types))
         for gear, type_ in self.types.items():
             self.box(gear, type_)
         for source in rig.file.sources:
@@ -55,7 +62,7 @@ class Wiring:
             self.ears(person)
 
     def graph(self) -> Graph:
-        return Graph(tuple(self.nodes), tuple(self.hops))
+        return Graph(tuple(self.nodes), tuple(self.hops), self.set_gains)
 
     def node(
         self, key: str, gear: str, bank: Port | Stage | None = None, digital: bool = False
@@ -88,7 +95,7 @@ class Wiring:
                     start,
                     end,
                     "inside",
-                    gain_db=self.inner_gain(end, inner),
+                    gain_db=inner_gain(inner, self.set_gains.get(self.nodes[end].key)),
                     delay_ms=inner.delay_ms,
                     phantom=wire.phantom == "passes",
                     isolated=wire.isolated,
@@ -100,13 +107,6 @@ class Wiring:
             )
         for number, choice in enumerate(plan.choices):
             self.choice(gear, number, base, choice.starts, choice.ends)
-
-    def inner_gain(self, end: int, inner: InnerHop) -> Quantity | None:
-        """The gain of a wire and of the stage behind it; a patch row sets that of a preamp."""
-        patched = self.set_gains.get(self.nodes[end].key)
-        if patched is None:
-            return inner.gain_db
-        return patched if inner.wire.gain_db is None else total(inner.wire.gain_db, patched)
 
     def choice(
         self, gear: str, number: int, base: int, starts: Sequence[int], ends: Sequence[int]
@@ -259,6 +259,13 @@ class Wiring:
                 self.hops.append(
                     Hop(self.index[start], int(end), "ear", needs=(f"{person.id}/{kind}",), at=at)
                 )
+
+
+def inner_gain(inner: InnerHop, patched: Quantity | None) -> Quantity | None:
+    """The gain of a wire and of the stage behind it; a patch row sets that of a preamp."""
+    if patched is None:
+        return inner.gain_db
+    return patched if inner.wire.gain_db is None else total(inner.wire.gain_db, patched)
 
 
 def _suffix(source: Source, lane: int) -> str:

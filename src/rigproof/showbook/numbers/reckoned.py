@@ -22,7 +22,7 @@ class Reckoned(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def plan(self) -> GainPlan | NoPlan:
         """Where every knob should stand."""
-        return plan_gains(self.view.rig)
+        return plan_gains(self.view.levels)
 
     @property
     def tape(self) -> GainPlan | None:
