@@ -71,7 +71,9 @@ def test_the_own_voice_is_graded_and_listeners_differ(run: Run, two: Path) -> No
 def test_trace_why_and_the_sheet_have_one_delay(run: Run) -> None:
     """A wireless microphone's receiver counts in all of them."""
     traced = run("trace", WHOLE["demo"], "tamsin-voice", "tamsin", "--json").json["result"]
-    asked = run("why", WHOLE["demo"], "tamsin-voice", "tamsin", "--of", "delay", "--json").json["result"]
+    asked = run("why", WHOLE["demo"], "tamsin-voice", "tamsin", "--of", "delay", "--json").json[
+        "result"
+    ]
     (way,) = traced["ways"]
     assert way["delay_ms"]["low"] == pytest.approx(asked["value"])
     assert traced["together"]["delay_ms"]["longest"] == pytest.approx(asked["value"])
