@@ -22,11 +22,15 @@ Look = Literal["words", "figures", "number", "name", "small", "tick", "write"]
 
 
 class Cell(msgspec.Struct, frozen=True, omit_defaults=True):
-    """A text: short under `v`, up to a sentence under `note`; `p` says what a figure is worth."""
+    """A text: short under `v`, up to a sentence under `note`; `p` says what a figure is worth.
+
+    `n` is the number that the text shows, for forms that reckon with it.
+    """
 
     v: str = ""
     note: str = ""
     p: str = ""
+    n: float | None = None
 
     @property
     def text(self) -> str:
@@ -148,6 +152,11 @@ def cell(text: str, provenance: str = "") -> Cell:
     return Cell(v=text, p=provenance)
 
 
+def amount(value: int) -> Cell:
+    """A whole number: a channel, a count."""
+    return Cell(v=str(value), n=value)
+
+
 def remark(text: str, provenance: str = "") -> Cell:
     """A text that may be a sentence long."""
     return Cell(note=text, p=provenance)
@@ -157,7 +166,10 @@ def figure(value: Quantity | None, unit: str = "", decimals: int = 1) -> Cell:
     """A stated figure; a dash where nobody states it."""
     if value is None:
         return cell(DASH)
-    return cell(f"{plain(float(value), decimals)}{unit}", value.provenance)
+    text = plain(float(value), decimals)
+    if unit:
+        return cell(f"{text}{unit}", value.provenance)
+    return Cell(v=text, p=value.provenance, n=round(float(value), decimals))
 
 
 def ranged(found: Likely | None, decimals: int = 0) -> Cell:
@@ -166,7 +178,7 @@ def ranged(found: Likely | None, decimals: int = 0) -> Cell:
         return cell(DASH)
     value = plain(found.value, decimals)
     if found.low == found.high:
-        return cell(value, found.provenance)
+        return Cell(v=value, p=found.provenance, n=round(found.value, decimals))
     return cell(f"{value} ({between(found.low, found.high, decimals)})", found.provenance)
 
 
