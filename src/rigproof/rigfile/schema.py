@@ -12,20 +12,19 @@ from typing import Any
 import msgspec
 
 from rigproof.rig import GearFile, RigFile, Where
-from rigproof.rig.entry import PLACE_KEY, Entry
+from rigproof.rig.entry import PLACE_KEY
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-TITLES = {RigFile: "Rig file", GearFile: "File of gear types"}
 
 
 def rig_schema() -> dict[str, Any]:
     """The schema of `rig.yaml`."""
-    return _schema(RigFile)
+    return document(RigFile, "Rig file")
 
 
 def gear_schema() -> dict[str, Any]:
     """The schema of the files in `gear`."""
-    return _schema(GearFile)
+    return document(GearFile, "File of gear types")
 
 
 def text(schema: dict[str, Any]) -> str:
@@ -33,7 +32,8 @@ def text(schema: dict[str, Any]) -> str:
     return json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
 
 
-def _schema(type_: type[Entry]) -> dict[str, Any]:
+def document(type_: type[msgspec.Struct], title: str) -> dict[str, Any]:
+    """The schema of a document that is made of entries of the model."""
     (root,), parts = msgspec.json.schema_components([type_], schema_hook=_figure)
     parts.pop("Where", None)
     for part in parts.values():
@@ -42,7 +42,7 @@ def _schema(type_: type[Entry]) -> dict[str, Any]:
     return {
         "$schema": DIALECT,
         **parts.pop(name),
-        "title": TITLES[type_],
+        "title": title,
         "$defs": dict(sorted(parts.items())),
     }
 
