@@ -3,7 +3,9 @@
 import pytest
 
 from rigproof.mixes.exposure import CAUTION, CRITERIA, Exposure, Occasion, exposures
-from tests.bands import WHOLE, seen, whole
+from rigproof.rig.where import RigErrors
+from tests.bands import WHOLE, seen, stated, whole
+from tests.checks.looking import findings
 
 MIX = """
 people:
@@ -128,3 +130,30 @@ def test_caution_defers_and_promises_nothing() -> None:
     assert "safe" not in CAUTION.lower()
     for criterion in CRITERIA.values():
         assert "safe" not in criterion.name.lower()
+
+
+LOUD = MIX.format(hours="hours_per_week_h: 10,", mix="target_db: 88,", ears="")
+
+
+@pytest.mark.published("NIOSH 98-126: 88 dB(A) for 4 h; 29 CFR 1910.95: 90 for 8 h; 2003/10/EC: 87")
+@pytest.mark.parametrize(
+    ("day", "over"), [("85/3", False), ("90/5", False), ("eu-lower", True), ("eu-limit", False)]
+)
+def test_the_file_chooses_by_which_criterion_a_day_is_judged(day: str, over: bool) -> None:
+    """3 h at 88 dB(A) are 75 % by 85/3, and 237 % of 80 dB(A) over 8 h."""
+    found = findings("hearing.exposure-day", f"{LOUD}hearing: {{day: {day}}}\n")
+    assert bool(found) == over
+    if over:
+        assert "lower action value" in found[0].says
+
+
+def test_the_file_chooses_by_which_criterion_a_week_is_judged() -> None:
+    """10 h at 88 dB(A) a week: 158 % of 80 dB(A) for 40 h, 50 % of 85 dB(A) on five days."""
+    (usual,) = findings("hearing.exposure-week", LOUD)
+    assert usual.found == pytest.approx(158, abs=1)
+    assert findings("hearing.exposure-week", LOUD + "hearing: {week: 85/3}\n") == []
+
+
+def test_a_criterion_that_nobody_printed_is_refused() -> None:
+    with pytest.raises(RigErrors, match=r'"day" is "70/3"'):
+        stated(LOUD + "hearing: {day: 70/3}\n")

@@ -6,7 +6,14 @@ None of them says that a level does no harm. They name a figure and who printed 
 from collections.abc import Iterator
 
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mixes.exposure import CRITERIA, Dose, Exposure, Occasion
+from rigproof.mixes.exposure import (
+    CRITERIA,
+    Dose,
+    Exposure,
+    Occasion,
+    day_criterion,
+    week_criterion,
+)
 from rigproof.rig import Rig
 from rigproof.rig.band import Person
 from rigproof.rig.ref import HOUSE
@@ -182,13 +189,14 @@ def _and_others(view: View, over: dict[str, float], worst: str) -> str:
 
 
 def exposure_day(view: View) -> Iterator[Finding]:
-    """One rehearsal or show is more than a day's sound by the usual criterion.
+    """One rehearsal or show is more than a day's sound by the criterion that is chosen.
 
     Why: hearing goes slowly, without pain, and does not come back; the day's work and the ride home
         in the van come on top of what the ears got here.
     Fix: turn down, take breaks, shorten the rehearsal; better sealing earphones make a lower mix
         enough. The law of the place and an audiologist go before this figure.
-    Source: NIOSH 98-126, 85 dB(A) for 8 h, 3 dB halve the time.
+    Source: NIOSH 98-126, 85 dB(A) for 8 h, 3 dB halve the time; where `hearing: {day: ...}` says
+        so 29 CFR 1910.95 (90/5) or 2003/10/EC (eu-lower, eu-upper, eu-limit).
 
     Fails:
         people:
@@ -203,16 +211,17 @@ def exposure_day(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-24}]
         mixes: [{id: ana, listeners: [ana], stereo: true, bus: 1-2, target_db: 82}]
     """
-    yield from _exposed(view, ("rehearsal", "show"), "85/3")
+    yield from _exposed(view, ("rehearsal", "show"), day_criterion(view.rig))
 
 
 def exposure_week(view: View) -> Iterator[Finding]:
-    """The hours of a week are more than a week's sound by the criterion for listening.
+    """The hours of a week are more than a week's sound by the criterion that is chosen.
 
     Why: what is loud for one evening adds up over the rehearsals of the week, and over the years.
     Fix: turn down, share the hours, leave the earphones out where nothing is played. The law of the
         place and an audiologist go before this figure.
-    Source: WHO and ITU-T H.870, adults, 80 dB(A) for 40 h a week, 3 dB halve the time.
+    Source: WHO and ITU-T H.870, adults, 80 dB(A) for 40 h a week, 3 dB halve the time; another
+        where `hearing: {week: ...}` says so, a criterion for a day counted five times.
 
     Fails:
         people:
@@ -227,7 +236,7 @@ def exposure_week(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-24}]
         mixes: [{id: ana, listeners: [ana], stereo: true, bus: 1-2, target_db: 82}]
     """
-    yield from _exposed(view, ("week",), "80/40h")
+    yield from _exposed(view, ("week",), week_criterion(view.rig))
 
 
 def _exposed(view: View, spans: tuple[Occasion, ...], criterion: str) -> Iterator[Finding]:

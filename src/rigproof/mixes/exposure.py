@@ -17,7 +17,9 @@ from rigproof.physics.exposure import (
     EU_UPPER,
     NIOSH,
     OSHA,
+    WEEK_H,
     WHO_ADULT,
+    WHO_SENSITIVE,
     Criterion,
     allowed_h,
     dose_percent,
@@ -25,23 +27,24 @@ from rigproof.physics.exposure import (
     one_ear_dba,
 )
 from rigproof.rig import Rig
-from rigproof.rig.band import Person
+from rigproof.rig.band import DayCriterion, Person, WeekCriterion
 from rigproof.rig.quantity import Quantity, weakest
 from rigproof.rig.spread import spread_db
 from rigproof.signal.ceilings import Loudest
 from rigproof.signal.sums import EarSum
 
-# What one may go by; the file chooses none, so a verdict goes by the usual ones and says so.
+# What one may go by, as `hearing` of the file names it; left out, the usual ones count.
 CRITERIA: Mapping[str, Criterion] = {
     "85/3": NIOSH,
     "90/5": OSHA,
     "80/40h": WHO_ADULT,
+    "75/40h": WHO_SENSITIVE,
     "eu-lower": EU_LOWER,
     "eu-upper": EU_UPPER,
     "eu-limit": EU_LIMIT,
 }
-DAY = NIOSH
-WEEK = WHO_ADULT
+DAY: DayCriterion = "85/3"
+WEEK: WeekCriterion = "80/40h"
 # Where nobody says how long a rehearsal or a show lasts. Common practice, no source.
 REHEARSAL_H = Quantity(3, "assumed")
 SHOW_H = Quantity(2, "assumed")
@@ -92,6 +95,16 @@ class Exposure(msgspec.Struct, frozen=True):
         return next(
             (d for d in self.doses if d.occasion == occasion and d.criterion == criterion), None
         )
+
+
+def day_criterion(rig: Rig) -> DayCriterion:
+    """By which criterion a rehearsal or a show is judged."""
+    return (rig.file.hearing.day if rig.file.hearing else None) or DAY
+
+
+def week_criterion(rig: Rig) -> WeekCriterion:
+    """By which criterion the hours of a week are judged."""
+    return (rig.file.hearing.week if rig.file.hearing else None) or WEEK
 
 
 def exposures(
@@ -159,7 +172,7 @@ def _doses(person: Person, level: Quantity, criteria: Sequence[str]) -> list[Dos
 
 def counted(criterion: Criterion, occasion: Occasion) -> Criterion:
     """A criterion as it counts over an occasion: a week is five of its days (2003/10/EC, 2)."""
-    if occasion == "week" and criterion.time_h < WEEK.time_h:
+    if occasion == "week" and criterion.time_h < WEEK_H:
         return msgspec.structs.replace(criterion, time_h=5 * criterion.time_h)
     return criterion
 

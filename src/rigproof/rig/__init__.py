@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-from rigproof.rig.band import Group, Person, Source
+from rigproof.rig.band import Group, Hearing, Person, Source
 from rigproof.rig.entry import Entry, GearName, PersonName, Text
 from rigproof.rig.equipment import Bag, Case, Gear, Lead, MainsPower, Opening, Setting, Spare
 from rigproof.rig.geartype import GearType
@@ -79,6 +79,7 @@ class RigFile(Entry, frozen=True, kw_only=True):
     radio: tuple[RadioLink, ...] = ()
     talk: tuple[Talk, ...] = ()
     control: Control | None = None
+    hearing: Hearing | None = None
     power: MainsPower | None = None
     case: Case | None = None
     obstacles: tuple[Opening, ...] = ()
@@ -218,6 +219,7 @@ __all__ = [
     "GearFile",
     "GearType",
     "Group",
+    "Hearing",
     "Hold",
     "Lead",
     "LogEntry",

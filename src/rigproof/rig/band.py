@@ -89,6 +89,19 @@ class Person(Entry, frozen=True, kw_only=True):
     note: Text = ""
 
 
+# How much sound may be counted as a day's or a week's; `mixes.exposure` says what each one is.
+DayCriterion = Literal["85/3", "90/5", "eu-lower", "eu-upper", "eu-limit"]
+WeekCriterion = Literal["80/40h", "75/40h", "85/3", "90/5", "eu-lower", "eu-upper", "eu-limit"]
+
+
+class Hearing(Entry, frozen=True, kw_only=True):
+    """By which criterion the band goes: that of the law of its place, or a stricter one."""
+
+    day: DayCriterion | None = None  # of a rehearsal or a show; 85/3 when left out
+    week: WeekCriterion | None = None  # 80/40h when left out
+    note: Text = ""
+
+
 class Source(Entry, frozen=True, kw_only=True):
     """One sound, mono or a stereo pair. It starts at a microphone, a DI, a line or a gear port."""
 

@@ -70,7 +70,19 @@ def phantom_lines(graph: Graph, rig: Rig) -> dict[str, PhantomLine]:
     """The line of every source. Each line is walked once; lines do not overlap but at Y-leads."""
     walks = {name: _walk(graph, ends) for name, ends in line_ends(graph, rig).items()}
     on = _switched_on(graph, rig, walks)
-    return {name: _line(graph, rig, rig.sources[name], walk, on) for name, walk in walks.items()}
+    return {
+        name: _line(graph, rig, source, _as_it_starts(rig, source, walk), on)
+        for name, walk in walks.items()
+        for source in (rig.sources[name],)
+    }
+
+
+def _as_it_starts(rig: Rig, source: Source, walk: "_Walk") -> "_Walk":
+    """A source that comes out of a box of ours with a supply is silent once the rig is off."""
+    start = source.start
+    if start is None or start.gear not in rig.gear or rig.type_of(start.gear).power is None:
+        return walk
+    return msgspec.structs.replace(walk, heard_dark=())
 
 
 def line_ends(graph: Graph, rig: Rig) -> dict[str, tuple[int, ...]]:

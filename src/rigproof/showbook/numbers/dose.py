@@ -3,7 +3,14 @@
 from collections.abc import Iterator
 
 from rigproof.checks.rule import View
-from rigproof.mixes.exposure import CAUTION, CRITERIA, Dose, Exposure
+from rigproof.mixes.exposure import (
+    CAUTION,
+    CRITERIA,
+    Dose,
+    Exposure,
+    day_criterion,
+    week_criterion,
+)
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -17,13 +24,12 @@ from rigproof.showbook.blocks import (
     numbers,
     plain,
     remark,
+    run,
     say,
     table,
 )
 from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
-
-_SHOWN = ("85/3", "90/5", "80/40h")
 
 
 def blocks(reckoned: Reckoned) -> Iterator[Block]:
@@ -48,24 +54,25 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
         ],
         [_levels(reckoned, one) for one in found],
     )
+    day, week = day_criterion(view.rig), week_criterion(view.rig)
+    chosen = view.rig.file.hearing is not None
     yield heading("Share of what each criterion accepts, in per cent")
+    yield say(
+        f"{'As the file chooses' if chosen else 'Where the file chooses none'}, rehearsals and "
+        f"shows are judged by {day}, a week by {week}: that share stands first, with its likely "
+        "range. The law of the place may ask for another: hearing in the rig file chooses."
+    )
     yield table(
         [
-            column("Ears", 1),
-            column("Occasion", 1),
-            numbers("Hours", 1),
-            *(numbers(name, 1.8) for name in _SHOWN),
+            column("Ears", 1.1),
+            column("Occasion", 1.1),
+            numbers("Hours", 1.2),
+            numbers("By the chosen one", 1.8),
+            *(numbers(name, 0.8) for name in CRITERIA),
         ],
         [row for one in found for row in _doses(view, one)],
     )
-    yield say(
-        " ".join(
-            f"{name}: {criterion.level_dba:g} dB(A) for {criterion.time_h:g} h, "
-            f"{criterion.exchange_db:g} dB for half the time."
-            for name, criterion in CRITERIA.items()
-            if name in _SHOWN
-        )
-    )
+    yield run(". ".join(f"{name}: {c.name}" for name, c in CRITERIA.items()) + ".", "")
     yield left_out(
         "the stage beside the earphones, rehearsals elsewhere, travel, the rest of the day. The "
         "plan's level in dB SPL is taken as dB(A), which errs on the loud side. The ranges are "
@@ -103,17 +110,17 @@ def _wait(view: View, name: str) -> str:
 def _doses(view: View, one: Exposure) -> Iterator[list[Cell]]:
     occasions = list(dict.fromkeys(dose.occasion for dose in one.doses))
     for occasion in occasions:
-        shown = [one.dose(occasion, name) for name in _SHOWN]
-        hours = next(dose.duration_h for dose in shown if dose is not None)
+        chosen = week_criterion(view.rig) if occasion == "week" else day_criterion(view.rig)
+        doses = [dose for name in CRITERIA if (dose := one.dose(occasion, name)) is not None]
+        hours = doses[0].duration_h
         yield [
             cell(words.person(view.rig, one.person)),
             cell(occasion),
             cell(f"{float(hours):g}", hours.provenance),
-            *(_share(dose) for dose in shown),
+            *(_likely(dose) for dose in doses if dose.criterion == chosen),
+            *(cell(f"{dose.percent:.0f}") for dose in doses),
         ]
 
 
-def _share(dose: Dose | None) -> Cell:
-    if dose is None:
-        return cell(DASH)
+def _likely(dose: Dose) -> Cell:
     return cell(f"{dose.percent:.0f} ({dose.low_percent:.0f} to {dose.high_percent:.0f})")
