@@ -1,0 +1,67 @@
+"""QR codes: the way from a lead or a person's card to its entry in the pocket book."""
+
+from collections.abc import Iterator
+from functools import cache
+
+import msgspec
+import segno
+
+from rigproof.rig import Rig
+
+_QUIET = 4  # ISO/IEC 18004: four modules of white all round
+# From memory: below this a phone in bad light, or a printer of 203 dots to the inch, fails.
+LEAST_MODULE_MM = 0.38
+_LONGEST_NAME = 24
+
+
+def says(rig: Rig, anchor: str, subject: str) -> str:
+    """What a code says: the address of the entry, or, without one, whose and what it is."""
+    address = rig.about.pocket_book.strip()
+    if address and anchor:
+        return f"{address.partition('#')[0]}#{anchor}"
+    name = " ".join(rig.about.name.split())[:_LONGEST_NAME].strip()
+    version = f" {rig.about.version}" if rig.about.version else ""
+    return f"{name}{version} \u00b7 {subject}"
+
+
+class Code(msgspec.Struct, frozen=True):
+    """A code as rows of modules, without its quiet zone."""
+
+    rows: tuple[tuple[bool, ...], ...]
+
+    @property
+    def module_count(self) -> int:
+        """Modules along a side, the quiet zone among them."""
+        return len(self.rows) + 2 * _QUIET
+
+    def least_mm(self) -> float:
+        """The smallest side at which it is still read."""
+        return self.module_count * LEAST_MODULE_MM
+
+    def svg(self, x_mm: float, y_mm: float, side_mm: float) -> str:
+        """One path of black runs on the white of the paper."""
+        module = side_mm / self.module_count
+        steps = "".join(self._runs(x_mm, y_mm, module))
+        return f'<path d="{steps}" fill="#000"/>'
+
+    def _runs(self, x_mm: float, y_mm: float, module_mm: float) -> Iterator[str]:
+        for row, modules in enumerate(self.rows, _QUIET):
+            start = None
+            for column, dark in enumerate((*modules, False), _QUIET):
+                if dark and start is None:
+                    start = column
+                elif not dark and start is not None:
+                    x, y = x_mm + start * module_mm, y_mm + row * module_mm
+                    long = (column - start) * module_mm
+                    yield f"M{x:.4f} {y:.4f}h{long:.4f}v{module_mm:.4f}h{-long:.4f}z"
+                    start = None
+
+
+@cache
+def code(text: str) -> Code | None:
+    """The code of a text; none where the text is longer than any label can hold."""
+    try:
+        made = segno.make_qr(text, error="m", boost_error=True)
+    except (segno.DataOverflowError, UnicodeEncodeError):
+        return None
+    return Code(tuple(tuple(bool(one) for one in row) for row in made.matrix))
