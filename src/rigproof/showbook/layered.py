@@ -14,7 +14,7 @@ import os
 import tempfile
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from functools import cache
@@ -22,6 +22,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeAlias
 
+from rigproof.showbook import nets
 from rigproof.showbook.boxes import (
     Box,
     End,
@@ -88,7 +89,22 @@ def ask(graph: Graph, *, cache_folder: Path | None = None) -> Callable[[], Place
     if not graph.boxes:
         nothing = Placed(width=0.0, height=0.0, boxes=(), wires=(), groups=())
         return lambda: nothing
-    question = json.dumps(_question(graph), sort_keys=True, separators=(",", ":"))
+    first = _begin(graph, nets.tangled(graph.wires), cache_folder)
+
+    def finished() -> Placed:
+        placed = first()
+        if not nets.confused(graph, placed):
+            return placed
+        # Where two wires want to change lanes the engine cuts a trunk in two, and hangs branches
+        # of it on the wrong half. Without any trunk there is nothing to hang wrongly.
+        return _begin(graph, frozenset(range(len(graph.wires))), cache_folder)()
+
+    return finished
+
+
+def _begin(graph: Graph, alone: frozenset[int], cache_folder: Path | None) -> Callable[[], Placed]:
+    """Have a graph laid out, with lines of their own for some wires."""
+    question = json.dumps(_question(graph, alone), sort_keys=True, separators=(",", ":"))
     key = hashlib.sha256(f"{_ENGINE}\n{question}".encode()).hexdigest()
     kept = _recall(key, cache_folder)
     if kept is not None:
@@ -114,15 +130,17 @@ def wake() -> None:
 # ---- the question: sizes and connections, by number ------------------------------------------
 
 
-def _question(graph: Graph) -> _Json:
+def _question(graph: Graph, alone: frozenset[int]) -> _Json:
+    """What the engine is told. Wires `alone` share no line with another."""
     frame_options = _frame_options(graph.spacing)
     turned = _turned_wires(graph)
+    crowds = _crowds(graph, alone)
     groups = {group.name: place for place, group in enumerate(graph.groups)}
-    ports: dict[End, str] = {}
+    ports: dict[tuple[End, int], str] = {}
     free: list[_Json] = []
     framed: list[list[_Json]] = [[] for _ in graph.groups]
     for place, box in enumerate(graph.boxes):
-        asked = _box_question(box, f"b{place}", ports)
+        asked = _box_question(box, f"b{place}", crowds, ports)
         (free if box.group is None else framed[groups[box.group]]).append(asked)
     frames: list[_Json] = [
         {
@@ -150,12 +168,29 @@ def _question(graph: Graph) -> _Json:
         "edges": [
             {
                 "id": f"w{place}",
-                "sources": [ports[wire.target if place in turned else wire.source]],
-                "targets": [ports[wire.source if place in turned else wire.target]],
+                "sources": [ends[place in turned]],
+                "targets": [ends[place not in turned]],
             }
-            for place, wire in enumerate(graph.wires)
+            for place, ends in enumerate(
+                [ports[end, place] for end in (wire.source, wire.target)]
+                for place, wire in enumerate(graph.wires)
+            )
         ],
     }
+
+
+def _crowds(graph: Graph, alone: frozenset[int]) -> dict[End, list[list[int]]]:
+    """At each port, the wires that may share a line from there: one list for each line."""
+    crowds: dict[End, list[list[int]]] = {}
+    for place, wire in enumerate(graph.wires):
+        for end in (wire.source, wire.target):
+            lines = crowds.setdefault(end, [])
+            shared = next((line for line in lines if line[0] not in alone), None)
+            if place in alone or shared is None:
+                lines.append([place])
+            else:
+                shared.append(place)
+    return crowds
 
 
 def _turned_wires(graph: Graph) -> frozenset[int]:
@@ -210,24 +245,32 @@ def _layer_option(layer: int | None) -> dict[str, str]:
     return {} if layer is None else {"elk.partitioning.partition": str(layer)}
 
 
-def _box_question(box: Box, box_id: str, ports: dict[End, str]) -> _Json:
+def _box_question(
+    box: Box,
+    box_id: str,
+    crowds: Mapping[End, Sequence[Sequence[int]]],
+    ports: dict[tuple[End, int], str],
+) -> _Json:
     # Ports by position, not by index: the engine counts an index from the top on one side and from
     # the bottom on the other, and would move ports that the caller has drawn labels at.
     asked: list[_Json] = []
     for side, x, placed in (("WEST", 0.0, box.west), ("EAST", box.width, box.east)):
         for port in placed:
-            port_id = f"{box_id}p{len(asked)}"
-            ports[End(box.name, port.name)] = port_id
-            asked.append(
-                {
-                    "id": port_id,
-                    "x": x,
-                    "y": port.down,
-                    "width": 0,
-                    "height": 0,
-                    "layoutOptions": {"elk.port.side": side},
-                }
-            )
+            end = End(box.name, port.name)
+            # The engine joins all wires of a port; wires alone get one each, at the same place.
+            for line in crowds.get(end, ((),)):
+                port_id = f"{box_id}p{len(asked)}"
+                ports.update({(end, place): port_id for place in line})
+                asked.append(
+                    {
+                        "id": port_id,
+                        "x": x,
+                        "y": port.down,
+                        "width": 0,
+                        "height": 0,
+                        "layoutOptions": {"elk.port.side": side},
+                    }
+                )
     return {
         "id": box_id,
         "width": box.width,
@@ -248,6 +291,11 @@ def _placed(graph: Graph, answer: _Json) -> Placed:
         shapes = {shape["id"]: shape for shape in _shapes(answer)}
         turned = _turned_wires(graph)
         routes = {edge["id"]: edge for edge in answer.get("edges", ())}
+        ways = [
+            _corners(routes[f"w{place}"], turned=place in turned)
+            for place in range(len(graph.wires))
+        ]
+        dots = _junctions(graph, ways)
         return Placed(
             width=_length(answer["width"]),
             height=_length(answer["height"]),
@@ -255,11 +303,7 @@ def _placed(graph: Graph, answer: _Json) -> Placed:
                 _placed_box(box.name, shapes[f"b{place}"]) for place, box in enumerate(graph.boxes)
             ),
             wires=tuple(
-                PlacedWire(
-                    name=wire.name,
-                    points=_corners(routes[f"w{place}"], turned=place in turned),
-                    junctions=tuple(map(_point, routes[f"w{place}"].get("junctionPoints", ()))),
-                )
+                PlacedWire(name=wire.name, points=ways[place], junctions=tuple(dots[place]))
                 for place, wire in enumerate(graph.wires)
             ),
             groups=tuple(
@@ -297,6 +341,21 @@ def _corners(edge: _Json, *, turned: bool) -> tuple[Point, ...]:
         corner for place, corner in enumerate(corners) if place == 0 or corner != corners[place - 1]
     ]
     return tuple(reversed(distinct) if turned else distinct)
+
+
+def _junctions(graph: Graph, ways: Sequence[tuple[Point, ...]]) -> list[list[Point]]:
+    """For each wire, where it leaves or joins another wire of the same port."""
+    found: list[list[Point]] = [[] for _ in ways]
+    ends: dict[End, list[tuple[int, tuple[Point, ...]]]] = {}
+    for place, (wire, way) in enumerate(zip(graph.wires, ways, strict=True)):
+        ends.setdefault(wire.source, []).append((place, way))
+        ends.setdefault(wire.target, []).append((place, way[::-1]))
+    for company in ends.values():
+        partings = nets.partings([way for _, way in company])
+        for (place, _), parting in zip(company, partings, strict=True):
+            if parting is not None:
+                found[place].append(parting)
+    return found
 
 
 def _point(place: _Json) -> Point:
@@ -437,14 +496,7 @@ def _essence(answer: _Json) -> _Json:
         kept["children"] = [shape(child) for child in full.get("children", ())]
         return kept
 
-    edges = [
-        {
-            "id": edge["id"],
-            "sections": edge["sections"],
-            "junctionPoints": edge.get("junctionPoints", []),
-        }
-        for edge in answer.get("edges", ())
-    ]
+    edges = [{"id": edge["id"], "sections": edge["sections"]} for edge in answer.get("edges", ())]
     return {**shape(answer), "edges": edges}
 
 
