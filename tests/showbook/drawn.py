@@ -37,10 +37,10 @@ BARE = b"""#import "/style.typ": *
 """
 
 PAGES = b"""#import "/style.typ": *
-#import "/drawings.typ": *
+#import "/drawn.typ": drawn
 #let d = json(bytes(sys.inputs.data))
 #show: sheet.with(band: "B", title: "T", paper: d.paper)
-#drawing-pages(d.drawings)
+#drawn(d.head, "T", d.drawings, d.words)
 """
 
 

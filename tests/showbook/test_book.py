@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 import numpy as np
@@ -18,10 +18,12 @@ from rigproof.rig import Rig
 from rigproof.rigfile.load import load
 from rigproof.showbook import Book, assembly, book, house_fit
 from rigproof.showbook.assembly import book_data
+from rigproof.showbook.edition import Edition, Size
 from rigproof.showbook.paper import fitted
 from rigproof.signal import words
 
 DEMO = Path(rigproof.__file__).parent / "demo"
+SIZES: tuple[Size, ...] = get_args(Size)
 HOSTILE = r"""#eval("x") *b* _i_ $x$ \ " ' <a> @b `c` [d] {e} // /* = #"""
 
 
@@ -48,9 +50,10 @@ def pages(demo: Book) -> list[str]:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Books without drawings, for tests of other pages."""
-    monkeypatch.setattr(assembly, "begin_signal_flow", lambda *_: tuple)
-    monkeypatch.setattr(assembly, "_plots", lambda _: [])
-    monkeypatch.setattr(assembly, "elevations", lambda _: ())
+    drawings = {"stage-plot", "rack", "signal-flow"}
+    monkeypatch.setattr(
+        assembly, "BOUND", tuple(name for name in assembly.BOUND if name not in drawings)
+    )
 
 
 def texts(made: Book) -> list[str]:
@@ -298,7 +301,7 @@ def test_pages_hold_their_margins_in_one_bit(demo: Book) -> None:
 
 
 def test_letter_is_letter(verdict: Verdict) -> None:
-    made = book(verdict, paper="letter")
+    made = book(verdict, Edition(size="letter"))
     sizes = {
         tuple(sorted(round(side) for side in page.get_size()))
         for page in pypdfium2.PdfDocument(made.pdf)
@@ -421,8 +424,8 @@ def test_any_number_of_lines_is_one_page(tmp_path: Path, lines: int) -> None:
         )
         + "venues: [{id: a, name: Hall, desk: {takes: tails, lines_free: 300}}]\n",
     )
-    for paper in ("a4", "letter"):
-        found = texts(book(check(rig), paper=paper))
+    for paper in SIZES:
+        found = texts(book(check(rig), Edition(size=paper)))
         page = houses(found)["Hall"]
         assert f" {lines} Quite a long name {lines} " in page
         assert "LINE CHECK" in page
@@ -431,11 +434,13 @@ def test_any_number_of_lines_is_one_page(tmp_path: Path, lines: int) -> None:
 @pytest.mark.usefixtures("undrawn")
 def test_a_page_that_surely_fits_is_not_measured(verdict: Verdict) -> None:
     data, _, _ = book_data(verdict, lambda _: [])
-    pages = data["houses"]
-    assert isinstance(pages, list)
-    assert [page["measure"] for page in pages] == [False] * 4
-    long = {**pages[0], "sections": pages[0]["sections"] * 2}
-    assert not house_fit.surely_fits(long, "a4")
+    sheets = data["sheets"]
+    assert isinstance(sheets, list)
+    pages = [sheet for sheet in sheets if sheet["form"] == "house"]
+    assert [page["data"]["measure"] for page in pages] == [False] * 4
+    said = pages[0]["data"]
+    long = {**said, "sections": said["sections"] * 2}
+    assert not house_fit.surely_fits(long, pages[0]["title"], "a4")
 
 
 # Paper

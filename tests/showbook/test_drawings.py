@@ -16,6 +16,7 @@ from rigproof.checks.rule import View
 from rigproof.rig.quantity import Coordinate
 from rigproof.rigfile.load import load
 from rigproof.showbook.drawings import Drawing, elevations, ink, lettering, signal_flow, stage_plot
+from rigproof.showbook.edition import Edition, head
 from rigproof.showbook.glyphs import printable_ranges
 from rigproof.showbook.typeset import pdf
 from tests.showbook.drawn import (
@@ -30,6 +31,7 @@ from tests.showbook.drawn import (
     letters,
     parsed,
     renamed,
+    view_of,
     with_file,
 )
 
@@ -76,7 +78,13 @@ def test_the_check_for_collisions_sees_one() -> None:
 @every
 @pytest.mark.parametrize("paper", ["a4", "us-letter"])
 def test_each_takes_one_page_and_stays_on_it(rig: str, paper: str) -> None:
-    data = {"drawings": [one.data() for one in drawn(rig)], "paper": paper}
+    edition = Edition()
+    data = {
+        "drawings": [one.data() for one in drawn(rig)],
+        "paper": paper,
+        "head": head(view_of(rig).rig, edition),
+        "words": edition.words("drawing.marks", "drawing.note"),
+    }
     document = pdfium.PdfDocument(pdf(PAGES, data))
     assert len(document) == len(drawn(rig))
     for page, one in zip(document, drawn(rig), strict=True):

@@ -10,6 +10,7 @@ from rigproof.rigfile.load import load
 from rigproof.showbook import layered
 from rigproof.showbook.drawings import signal_flow
 from rigproof.showbook.drawings.flowsheets import sheets
+from rigproof.showbook.edition import ENGLISH
 from tests.showbook.drawn import (
     DEMO,
     SVG,
@@ -64,7 +65,7 @@ def test_wires_end_at_a_row_of_a_box(rig: str) -> None:
 @every
 def test_every_person_box_and_lead_that_carries_sound_is_drawn(rig: str) -> None:
     view = view_of(rig)
-    made = sheets(view)
+    made = sheets(view, ENGLISH)
     boxes = {node.key for sheet in made for node in sheet.nodes}
     joined = {(join.start[0], join.end[0]) for sheet in made for join in sheet.joins}
     for person in view.rig.people:

@@ -4,6 +4,7 @@ from rigproof.checks.rule import look
 from rigproof.rig import Rig
 from rigproof.showbook import house_page
 from rigproof.showbook.drawings.onstage import hears, line_of
+from rigproof.showbook.edition import ENGLISH
 from tests.bands import stated
 
 RIG = """
@@ -38,8 +39,13 @@ def rig_at(own: str) -> Rig:
     return stated(RIG.format(own=own))
 
 
+def page_at(own: str) -> dict[str, object]:
+    view = look(rig_at(own))
+    return house_page.page(view, view.hand_offs[0], [], ENGLISH)
+
+
 def sections(own: str) -> dict[str, str]:
-    page = house_page.pages([look(rig_at(own))])[0]
+    page = page_at(own)
     found = page["sections"]
     assert isinstance(found, list)
     return {s["title"]: " ".join(line["said"] for line in s["lines"]) for s in found}
@@ -77,7 +83,7 @@ def test_without_their_split_the_tails_are_handed_over() -> None:
 
 
 def test_both_columns_of_numbers_map_one_to_one() -> None:
-    page = house_page.pages([look(rig_at("true"))])[0]
+    page = page_at("true")
     rows = page["rows"]
     assert isinstance(rows, list)
     used = [(row["number"], row["theirs"]) for row in rows if row["status"] == "use"]
@@ -88,8 +94,8 @@ def test_both_columns_of_numbers_map_one_to_one() -> None:
 def test_a_belt_pack_on_a_lead_is_not_on_the_radio() -> None:
     rig = rig_at("false")
 
-    assert hears(rig, rig.people["ann"]) == "ears by lead, Belt"
-    assert hears(rig, rig.people["bo"]) == "ears by radio, Radio"
+    assert hears(rig, rig.people["ann"], ENGLISH) == "ears by lead, Belt"
+    assert hears(rig, rig.people["bo"], ENGLISH) == "ears by radio, Radio"
 
 
 def test_a_microphone_on_a_transmitter_is_drawn_as_wireless() -> None:

@@ -3,32 +3,28 @@
 from collections.abc import Sequence
 
 from rigproof.checks.rule import Rule
+from rigproof.wording.phrases import Language, phrase
 
-# A concern of such a rig -> the rules, or areas of rules, that look at it. A concern without any
-# is named in every verdict, and so is the physical world, which no file can show.
+# A concern of such a rig, by its phrase -> the rules, or areas of rules, that look at it. A concern
+# without any is named in every verdict, and so is the physical world, which no file can show.
 CONCERNS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("level, headroom and noise along the paths", ("level.",)),
-    ("hiss and loudness at the ear", ("hearing.",)),
-    ("delay at the ears", ("delay.",)),
-    ("loading of microphones by splits", ("split.load",)),
-    ("volts left of 48 V at each microphone", ("phantom.volts-low",)),
-    ("sound at the ears against a criterion for a day and a week", ("hearing.exposure",)),
-    ("volts, amps, inrush and earth leakage", ("mains.",)),
-    ("heat in the closed case", ("heat.",)),
-    ("weight and balance", ("weight.",)),
-    ("lengths of leads on the stage", ("lead.too-short",)),
-    ("bandwidth and latency of the network", ("network.bandwidth",)),
-    ("radio frequencies and intermodulation", ("radio.",)),
+    ("unseen.level", ("level.",)),
+    ("unseen.hearing", ("hearing.",)),
+    ("unseen.delay", ("delay.",)),
+    ("unseen.loading", ("split.load",)),
+    ("unseen.phantom", ("phantom.volts-low",)),
+    ("unseen.exposure", ("hearing.exposure",)),
+    ("unseen.mains", ("mains.",)),
+    ("unseen.heat", ("heat.",)),
+    ("unseen.weight", ("weight.",)),
+    ("unseen.lengths", ("lead.too-short",)),
+    ("unseen.bandwidth", ("network.bandwidth",)),
+    ("unseen.radio", ("radio.",)),
 )
-ALWAYS_UNSEEN = (
-    "whether the rig was built as drawn: cables, plugs and solder joints",
-    "the house's own lines, desk and mains",
-    "settings inside the boxes that the file does not state",
-    "the sound of the stage itself, how well earphones seal, and anybody's hearing",
-)
+ALWAYS_UNSEEN = ("unseen.built", "unseen.house", "unseen.settings", "unseen.stage")
 
 
-def unseen(rules: Sequence[Rule]) -> tuple[str, ...]:
+def unseen(rules: Sequence[Rule], language: Language = "en") -> tuple[str, ...]:
     """The concerns that none of these rules looks at."""
     ids = [rule.id for rule in rules]
     missing = [
@@ -36,4 +32,4 @@ def unseen(rules: Sequence[Rule]) -> tuple[str, ...]:
         for concern, prefixes in CONCERNS
         if not any(identifier.startswith(prefixes) for identifier in ids)
     ]
-    return (*missing, *ALWAYS_UNSEEN)
+    return tuple(phrase(language, key) for key in (*missing, *ALWAYS_UNSEEN))

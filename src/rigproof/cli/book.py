@@ -6,11 +6,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.papers import edition
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
     from rigproof.checks.verdict import Verdict
-    from rigproof.showbook import Book, Paper
+    from rigproof.showbook import Book
+    from rigproof.showbook.edition import Edition
 
 FILE = "show-book.pdf"
 
@@ -32,9 +34,7 @@ def arguments(parser: ArgumentParser) -> None:
         default="book",
         help="bind in the pages of figures: levels, gains, delay, exposure, power, weight, network",
     )
-    parser.add_argument(
-        "--paper", metavar="a4|letter", choices=("a4", "letter"), default="a4", help="a4 otherwise"
-    )
+    edition(parser)
 
 
 def run(asked: Namespace) -> Answer:
@@ -43,6 +43,7 @@ def run(asked: Namespace) -> Answer:
         wake_drawing()
         from rigproof.checks.verdict import check
         from rigproof.rigfile.load import load, rig_path
+        from rigproof.showbook.edition import Edition
 
         rig_file = rig_path(Path(asked.rig))
         target = Path(asked.output) if asked.output else rig_file.parent / FILE
@@ -54,7 +55,8 @@ def run(asked: Namespace) -> Answer:
                 )
             )
         verdict = check(load(rig_file))
-        book = print_book(verdict, target, rig_file.parent, asked.paper, asked.printer)
+        made_out = Edition(language=asked.language, measures=asked.measures, size=asked.paper)
+        book = print_book(verdict, target, rig_file.parent, made_out, asked.printer)
     return Answer(
         CLEAN if verdict.clean else FOUND,
         {
@@ -75,7 +77,7 @@ def wake_drawing() -> None:
 
 
 def print_book(
-    verdict: "Verdict", target: Path, folder: Path, paper: "Paper", printer: str = "book"
+    verdict: "Verdict", target: Path, folder: Path, edition: "Edition", printer: str = "book"
 ) -> "Book":
     """Write the show book of a rig in a folder to a file, whole or not at all.
 
@@ -85,9 +87,7 @@ def print_book(
     from rigproof.rigfile.history import HIDDEN
     from rigproof.rigfile.write import replace
 
-    made: Book = getattr(showbook, printer)(
-        verdict, paper=paper, cache=folder / HIDDEN / "drawings"
-    )
+    made: Book = getattr(showbook, printer)(verdict, edition, cache=folder / HIDDEN / "drawings")
     replace(target, made.pdf)
     return made
 

@@ -25,13 +25,14 @@ def run(asked: Namespace) -> Answer:
     with working("Writing the demo and its show book"):
         from rigproof.checks.verdict import check
         from rigproof.rigfile.load import load
+        from rigproof.showbook.edition import Edition
 
         folder = Path(asked.folder)
         copy_demo(folder)
         rig = load(folder)
         verdict = check(rig)
         book = folder.resolve() / FILE
-        made = print_book(verdict, book, folder, "a4")
+        made = print_book(verdict, book, folder, Edition())
     rows = (
         *verdict_rows(rig, verdict),
         Row(),

@@ -4,9 +4,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from rigproof.showbook.assembly import Book, book, book_with_numbers
-    from rigproof.showbook.house_fit import Paper
 
-__all__ = ["Book", "Paper", "book", "book_with_numbers"]
+__all__ = ["Book", "book", "book_with_numbers"]
 
 
 def __getattr__(name: str) -> object:
@@ -15,8 +14,4 @@ def __getattr__(name: str) -> object:
         from rigproof.showbook import assembly
 
         return getattr(assembly, name)
-    if name == "Paper":
-        from rigproof.showbook import house_fit
-
-        return house_fit.Paper
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -1,29 +1,30 @@
 """The show book: all papers of a rig, in the order people need them, as one PDF."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from rigproof.checks.rule import View
 from rigproof.checks.verdict import Verdict
-from rigproof.showbook import (
-    cover,
-    hearing,
-    house_page,
-    input_list,
-    judged,
-    numbers,
-    typeset,
-    walk,
-)
-from rigproof.showbook.drawings import begin_signal_flow, elevations, stage_plot
-from rigproof.showbook.edition import Edition, head
-from rigproof.showbook.house_fit import Paper, placed
+from rigproof.showbook import cover, judged, numbers, typeset
+from rigproof.showbook.binding import SHEET_SIZES, set_out
+from rigproof.showbook.edition import ENGLISH, Edition, head
 from rigproof.showbook.paper import Cut, Unprintable, fitted
+from rigproof.showbook.papers import PAPERS, Order, Sheet
 
-_PAPERS: Mapping[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 TEMPLATE = "book.typ"
+# The papers that a night needs, in the order in which they are bound.
+BOUND = (
+    "stage-plot",
+    "input-list",
+    "patch",
+    "read-back",
+    "hearing",
+    "rack",
+    "signal-flow",
+    "hand-off",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +42,19 @@ class Book:
         return int(found[1]) if found else 0
 
 
-def book(verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None) -> Book:
+def book(verdict: Verdict, edition: Edition = ENGLISH, *, cache: Path | None = None) -> Book:
     """The show book of a judged rig: what a night needs.
 
     `cache` is a folder for drawings that take long to lay out. The same rig gives the same bytes.
     """
-    return _bound(book_data(verdict, _none, paper=paper, cache=cache))
+    return _bound(book_data(verdict, _none, edition, cache=cache))
 
 
-def book_with_numbers(verdict: Verdict, *, paper: Paper = "a4", cache: Path | None = None) -> Book:
+def book_with_numbers(
+    verdict: Verdict, edition: Edition = ENGLISH, *, cache: Path | None = None
+) -> Book:
     """The show book with the pages of figures bound in: what building and tuning need."""
-    return _bound(book_data(verdict, numbers.chapters, paper=paper, cache=cache))
+    return _bound(book_data(verdict, numbers.chapters, edition, cache=cache))
 
 
 Chapters = Callable[[View], Sequence[Mapping[str, object]]]
@@ -68,46 +71,70 @@ def _bound(printed: Printed) -> Book:
 
 
 def book_data(
-    verdict: Verdict, chapters: Chapters, *, paper: Paper = "a4", cache: Path | None = None
+    verdict: Verdict,
+    chapters: Chapters,
+    edition: Edition = ENGLISH,
+    *,
+    cache: Path | None = None,
 ) -> Printed:
     """What the template prints; `chapters` makes the pages of figures."""
-    usual, shows = verdict.view, verdict.views[1:]
-    rig = usual.rig
-    flow = begin_signal_flow(usual, cache)  # takes longest: all else is made meanwhile
-    parts: dict[str, object] = {
-        "head": head(rig, Edition()),
-        "cover": cover.page(verdict),
-        "drawings": {},
-        "inputs": input_list.page(usual, shows),
-        "walk": walk.page(usual, shows),
-        "hearing": hearing.page(usual, shows),
-        "houses": [placed(page, paper) for page in house_page.pages(verdict.views)],
-        "numbers": list(chapters(usual)),
-        "findings": judged.findings(rig, verdict),
-        "planned": judged.planned(verdict),
-        # Names that stand in drawings only, so that their letters are looked at too.
-        "drawn": [gear.name for gear in rig.file.gear],
-    }
-    parts["drawings"] = {
-        "plots": _plots(verdict),
-        "elevations": [one.data() for one in elevations(usual)],
-        "flow": [one.data() for one in flow()],
-    }
-    made = fitted(parts)
+    rig = verdict.view.rig
+    order = Order(verdict=verdict, edition=edition, cache=cache)
+    known = {paper.id: paper for paper in PAPERS}
+    # All are begun before any is made: drawings are laid out while the rest is written.
+    begun = [known[name].sheets(order) for name in BOUND]
+    second = chapters(verdict.view)
+    last = [set_out(sheet) for sheet in _judged(order)]
+    first_page = cover.page(verdict, edition)
+    first = [set_out(sheet) for sheets in begun for sheet in sheets]
+    figures = [{"form": "blocks", "flipped": False, "data": {}, **chapter} for chapter in second]
+    made = fitted(
+        {
+            "head": head(rig, edition),
+            "title": edition.say("cover.show_book_of", band=rig.about.band or rig.about.name),
+            "cover": first_page,
+            "sheets": [*first, *figures, *last],
+            # Names that stand in drawings only, so that their letters are looked at too.
+            "drawn": [gear.name for gear in rig.file.gear],
+        }
+    )
     assert isinstance(made.data, dict)
-    unseen = judged.unseen(rig, verdict, made.cut, made.unprintable)
+    unseen = Sheet(
+        id="unseen",
+        title=edition.say("unseen.title"),
+        form="unseen",
+        data=judged.unseen(rig, verdict, edition, made.cut, made.unprintable),
+    )
     return (
-        {**made.data, "unseen": unseen, "paper": _PAPERS[paper]},
+        {
+            **made.data,
+            "sheets": [*made.data["sheets"], set_out(unseen)],
+            "second": [chapter["title"] for chapter in second],
+            "paper": SHEET_SIZES[edition.size],
+        },
         made.cut,
         made.unprintable,
     )
 
 
-def _plots(verdict: Verdict) -> list[object]:
-    """The stage of the usual rig, and that of each show with other people on it."""
-    usual = verdict.view
-    plots: list[object] = [stage_plot(usual).data()]
-    for view in verdict.views[1:]:
-        if view.show is not None and view.rig.file.people != usual.rig.file.people:
-            plots.append(stage_plot(view, view.rig.venues[view.show.venue]).data())
-    return plots
+def _judged(order: Order) -> Iterator[Sheet]:
+    """What was found, and what was planned where the file says nothing."""
+    verdict, edition = order.verdict, order.edition
+    # The sentences of the rules are written once, in English.
+    language = edition.say("findings.language") if edition.language != "en" else ""
+    yield Sheet(
+        id="findings",
+        title=edition.say("findings.title"),
+        lead=language if verdict.findings else "",
+        form="findings",
+        data=judged.findings(order.rig, verdict, edition),
+    )
+    if verdict.view.plan.reasons:
+        lead = (edition.say("findings.planned_lead"), language)
+        yield Sheet(
+            id="planned",
+            title=edition.say("findings.planned"),
+            lead=" ".join(part for part in lead if part),
+            form="planned",
+            data=judged.planned(verdict, edition),
+        )

@@ -30,8 +30,21 @@ def bound(order: Order, sheets: Sequence[Sheet]) -> Bound:
             "head": head(order.rig, order.edition),
             "title": order.say("paper.set", band=order.rig.about.band or order.rig.about.name),
             "paper": SHEET_SIZES[order.edition.size],
-            "sheets": msgspec.to_builtins(list(sheets)),
+            "sheets": [set_out(sheet) for sheet in sheets],
         }
     )
     assert isinstance(made.data, dict)
     return Bound(typeset.pdf(TEMPLATE, made.data), made.unprintable, made.cut)
+
+
+def set_out(sheet: Sheet) -> dict[str, object]:
+    """A sheet as the templates take it: its blocks, or the data of its own form."""
+    plain = sheet.form == "blocks"
+    return {
+        "title": sheet.title,
+        "lead": sheet.lead,
+        "flipped": sheet.flipped,
+        "form": sheet.form,
+        "data": {} if plain else sheet.data,
+        "blocks": msgspec.to_builtins(sheet.blocks) if plain else [],
+    }

@@ -35,6 +35,10 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         """A phrase of the catalogue in this edition's language."""
         return phrase(self.language, key, **values)
 
+    def words(self, *keys: str) -> dict[str, str]:
+        """Phrases for a template that sets them itself, by what stands after their subject."""
+        return {key.partition(".")[2]: self.say(key) for key in keys}
+
     def listed(self, words: Iterable[str]) -> str:
         """Words in a row as a sentence of this language has them."""
         return listed(words, self.say("paper.and"))
@@ -48,6 +52,12 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         text = f"{value:.{decimals}f}"
         text = text.rstrip("0").rstrip(".") if "." in text else text
         text = "0" if text == "-0" else text.replace("-", "\u2212")
+        return text.replace(".", ",") if self.language == "de" else text
+
+    def figure(self, value: float, decimals: int = 1) -> str:
+        """A figure to so many decimals, noughts and all, as columns of figures want it."""
+        text = f"{value:.{decimals}f}"
+        text = (text if text.strip("-0.") else text.lstrip("-")).replace("-", "\u2212")
         return text.replace(".", ",") if self.language == "de" else text
 
     def length(self, length_m: float) -> str:
@@ -69,6 +79,9 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         if self.measures == "imperial":
             return f"{self.number(mass_kg * _POUNDS_PER_KG)} lb"
         return f"{self.number(mass_kg)} kg"
+
+
+ENGLISH = Edition()
 
 
 def head(rig: Rig, edition: Edition) -> dict[str, object]:

@@ -7,10 +7,9 @@ measured, and shrunk where it must be.
 
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
-from typing import Literal
 from unicodedata import east_asian_width
 
-Paper = Literal["a4", "letter"]
+from rigproof.showbook.edition import Size
 
 # Height left under the title, and what one of each takes, in millimetres at the template's sizes.
 _ROOM_MM: Mapping[str, float] = {"a4": 222.0, "letter": 208.0}
@@ -28,17 +27,17 @@ _BESIDE_MOST = 60  # rows of a page whose table stands beside what is said
 _BENEATH_MOST = 8
 
 
-def placed(page: Mapping[str, object], paper: Paper) -> dict[str, object]:
+def placed(page: Mapping[str, object], title: str, paper: Size) -> dict[str, object]:
     """The page with what the template needs to keep it one page: see the three forms there."""
     rows = page["rows"]
     assert isinstance(rows, Sequence)
     if len(rows) > _BESIDE_MOST:
         return {**page, "form": "crowded", **_crowded(page, paper)}
     form = "beside" if len(rows) > _BENEATH_MOST else "beneath"
-    return {**page, "form": form, "measure": not surely_fits(page, paper)}
+    return {**page, "form": form, "measure": not surely_fits(page, title, paper)}
 
 
-def _crowded(page: Mapping[str, object], paper: Paper) -> dict[str, float]:
+def _crowded(page: Mapping[str, object], paper: Size) -> dict[str, float]:
     """Columns of names, and how much the whole is shrunk: the fewest columns that hold it all.
 
     More columns need a smaller scale and hold their square more, so some number does.
@@ -66,12 +65,12 @@ def _words(row: Mapping[str, object]) -> str:
     return str(row["note"] if row["status"] == "held" else row["name"])
 
 
-def surely_fits(page: Mapping[str, object], paper: Paper) -> bool:
+def surely_fits(page: Mapping[str, object], title: str, paper: Size) -> bool:
     """True only where both columns end well above the foot of the sheet."""
     rows, sections = page["rows"], page["sections"]
     assert isinstance(rows, Sequence)
     assert isinstance(sections, Sequence)
-    if len(rows) > _BESIDE_MOST or _letters(str(page["title"])) > 45:
+    if len(rows) > _BESIDE_MOST or _letters(title) > 45:
         return False
     room_mm = _ROOM_MM[paper]
     if len(rows) <= _BENEATH_MOST:  # what is said stands under the table, in two wide columns

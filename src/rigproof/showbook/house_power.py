@@ -1,45 +1,67 @@
 """What a venue's electrician reads: points, places, amps; and how long the rack takes to wake."""
 
+from collections.abc import Iterator
+
 from rigproof.mains.outlets import gives_mains, needs_mains, supplies, watts_known
 from rigproof.rig import Gear, Rig, Venue
 from rigproof.rig.ref import HOUSE
 from rigproof.showbook import naming
+from rigproof.showbook.edition import Edition
 from rigproof.signal import words
-from rigproof.wording import counted, listed
 from rigproof.wording.connectors import connector
 
-__all__ = ["mains", "waking_s"]
+__all__ = ["mains", "points", "waking_s"]
 
 
-def mains(rig: Rig, venue: Venue) -> list[str]:
+def mains(rig: Rig, venue: Venue, edition: Edition) -> list[str]:
     """Points wanted, what they feed, and what the venue offers."""
+    return [*points(rig, venue, edition), *_offered(venue, edition)]
+
+
+def points(rig: Rig, venue: Venue | None, edition: Edition) -> list[str]:
+    """How many points are wanted where, and what the case draws."""
     said = []
-    case, stage = _points(rig)
-    volts_v = venue.volts_v or (rig.file.power.volts_v if rig.file.power else None)
-    if case:
-        side = naming.stage_side(float(venue.case_at_m[0])) if venue.case_at_m else ""
-        place = f" {side}" if side else ""
-        said.append(f"{counted(len(case), 'point')} at our case{place}.")
+    case, stage = _points(rig, edition)
+    at_m = venue.case_at_m if venue else None
+    volts_v = venue.volts_v if venue else None
+    volts_v = volts_v or (rig.file.power.volts_v if rig.file.power else None)
+    if case and at_m:
+        side = naming.stage_side(float(at_m[0]), edition)
+        said.append(edition.say("hand-off.points_case", n=len(case), side=side))
+    elif case:
+        said.append(edition.say("hand-off.points_case_only", n=len(case)))
     if stage:
-        said.append(f"{counted(len(stage), 'point')} on stage: {listed(stage)}.")
+        names = edition.listed(stage)
+        said.append(edition.say("hand-off.points_stage", n=len(stage), names=names))
     watts, silent = watts_known(rig, "watts_max")
     if volts_v is not None and watts > 0:
-        rest = f"; {counted(len(silent), 'box says', 'boxes say')} nothing" if silent else ""
+        rest = f"; {edition.say('hand-off.silent_boxes', n=len(silent))}" if silent else ""
         said.append(
-            f"Case: {watts:.0f} W at most, about {watts / volts_v:.1f} A at "
-            f"{naming.number(volts_v)} V ({watts.provenance} figures{rest})."
-        )
-    for circuit in venue.circuits:
-        amps = f", {naming.number(circuit.amps_a)} A" if circuit.amps_a is not None else ""
-        shared = f", shared with {circuit.shared_with}" if circuit.shared_with else ""
-        socket = connector(circuit.socket) if circuit.socket else ""
-        said.append(
-            f"Yours: {circuit.id.replace('-', ' ')}{f', {socket}' if socket else ''}{amps}{shared}."
+            edition.say(
+                "hand-off.load",
+                watts=edition.number(watts, 0),
+                amps=edition.figure(watts / volts_v, 1),
+                volts=edition.number(volts_v),
+                worth=edition.say(f"paper.{watts.provenance}"),
+                rest=rest,
+            )
         )
     return said
 
 
-def _points(rig: Rig) -> tuple[list[str], list[str]]:
+def _offered(venue: Venue, edition: Edition) -> Iterator[str]:
+    for circuit in venue.circuits:
+        parts = [circuit.id.replace("-", " ")]
+        if circuit.socket:
+            parts.append(connector(circuit.socket, edition.language))
+        if circuit.amps_a is not None:
+            parts.append(f"{edition.number(circuit.amps_a)} A")
+        if circuit.shared_with:
+            parts.append(edition.say("hand-off.shared", who=circuit.shared_with))
+        yield edition.say("hand-off.circuit", parts=", ".join(parts))
+
+
+def _points(rig: Rig, edition: Edition) -> tuple[list[str], list[str]]:
     """Who is plugged straight into the venue: strips in the case, and boxes on the stage."""
     fed = {supply.gear: supply for supply in supplies(rig)}
     case: list[str] = []
@@ -51,17 +73,19 @@ def _points(rig: Rig) -> tuple[list[str], list[str]]:
         supply = fed.get(gear.id)
         if supply is not None and supply.feed is not None and supply.feed.outlet.gear != HOUSE:
             continue
-        (case if gear.placed == "case" else stage).append(_who(rig, gear))
+        (case if gear.placed == "case" else stage).append(_who(rig, gear, edition))
     return case, stage
 
 
-def _who(rig: Rig, gear: Gear) -> str:
+def _who(rig: Rig, gear: Gear, edition: Edition) -> str:
     name = words.box(rig, gear.id)
     who = naming.person(rig, gear.with_person)
-    return f"{name} ({who})" if who and who not in name else name
+    if not who or who in name:
+        return name
+    return edition.say("hand-off.who", name=name, who=who)
 
 
-def waking_s(rig: Rig) -> str:
+def waking_s(rig: Rig, edition: Edition) -> str:
     """How long the slowest box in the case takes to start, as far as it is known."""
     boots = [
         power.boot_s
@@ -73,4 +97,8 @@ def waking_s(rig: Rig) -> str:
     if not boots:
         return ""
     slowest = max(boots)
-    return f"about {naming.number(slowest)} s ({slowest.provenance})"
+    return edition.say(
+        "hand-off.about_s",
+        seconds=edition.number(slowest),
+        worth=edition.say(f"paper.{slowest.provenance}"),
+    )

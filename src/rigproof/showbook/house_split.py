@@ -7,7 +7,8 @@ begins in a box of our case cannot be plugged in their split, and comes by our o
 from collections.abc import Sequence
 
 from rigproof.handoff import HandOff, HouseLine
-from rigproof.wording import counted, listed, noun, ranges
+from rigproof.showbook.edition import Edition
+from rigproof.wording import ranges
 
 
 def theirs(hand: HandOff) -> bool:
@@ -26,49 +27,43 @@ def from_our_case(hand: HandOff) -> list[HouseLine]:
     return [line for line in hand.used if line not in split]
 
 
-def handed(hand: HandOff) -> list[str]:
+def handed(hand: HandOff, edition: Edition) -> list[str]:
     """What the house finds where its own split stands first."""
     split, ours = through(hand), from_our_case(hand)
     said = []
     if split:
         said += [
-            f"Your split comes first: our {noun(len(split), 'line')} {_numbers(split)} "
-            f"{'goes' if len(split) == 1 else 'go'} into it, not into ours.",
-            f"We need its second outputs at our case: {counted(len(split), 'plug')}, XLR male, "
-            "each labelled with our number.",
-            "Nothing is re-plugged on our side: the table says which of your lines is which "
-            "number of ours.",
+            edition.say("hand-off.split_first", n=len(split), numbers=_numbers(split)),
+            edition.say("hand-off.second_outputs", n=len(split)),
+            edition.say("hand-off.nothing_moves"),
         ]
     if ours:
-        said.append(
-            f"Not through your split: {_named(ours)} comes out of our case. Take it from our tail."
-        )
+        said.append(edition.say("hand-off.not_through", lines=_named(ours, edition)))
     else:
-        said.append("Our tails stay in the case.")
+        said.append(edition.say("hand-off.tails_stay"))
     return said
 
 
-def phantom_words(wanting: Sequence[HouseLine], never: Sequence[HouseLine]) -> list[str]:
+def phantom_words(
+    wanting: Sequence[HouseLine], never: Sequence[HouseLine], edition: Edition
+) -> list[str]:
     """Who can feed 48 V depends on which output of their split we are given."""
     said = []
     if wanting:
-        said.append(
-            f"{_numbers(wanting)} want it. If you give us isolated outputs, you feed; if direct "
-            "ones, agree with us on one."
-        )
+        said.append(edition.say("hand-off.split_wants", numbers=_numbers(wanting)))
     if never:
-        said.append(f"Never on {_numbers(never)}.")
+        said.append(edition.say("hand-off.never_on", numbers=_numbers(never)))
     return said
 
 
-def rack_dead(hand: HandOff) -> list[str]:
+def rack_dead(hand: HandOff, edition: Edition) -> list[str]:
     """What is left when our rack is gone: their split does not hang on it."""
     split, ours = through(hand), from_our_case(hand)
     said = []
     if split:
-        said.append(f"Still there: {_numbers(split)}, but for 48 V that came from us.")
+        said.append(edition.say("hand-off.split_dead", numbers=_numbers(split)))
     if ours:
-        said.append(f"Silent with the rack: {_named(ours)}.")
+        said.append(edition.say("hand-off.silent_with", numbers=_named(ours, edition)))
     return said
 
 
@@ -76,6 +71,8 @@ def _numbers(lines: Sequence[HouseLine]) -> str:
     return ranges(line.number for line in lines)
 
 
-def _named(lines: Sequence[HouseLine]) -> str:
-    names = listed(dict.fromkeys(line.source.name for line in lines if line.source))
-    return f"{_numbers(lines)} ({names})" if names else _numbers(lines)
+def _named(lines: Sequence[HouseLine], edition: Edition) -> str:
+    names = edition.listed(dict.fromkeys(line.source.name for line in lines if line.source))
+    if not names:
+        return _numbers(lines)
+    return edition.say("hand-off.numbers_named", numbers=_numbers(lines), names=names)

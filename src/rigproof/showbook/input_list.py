@@ -1,63 +1,81 @@
 """The input list: every channel with all that belongs to it, in the columns engineers expect."""
 
 from collections.abc import Iterator, Mapping
+from typing import Any
 
 from rigproof.checks.rule import View
 from rigproof.patch import ChannelRow, PatchLists
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
 from rigproof.showbook import naming
+from rigproof.showbook.edition import Edition
 from rigproof.signal import words
 from rigproof.signal.phantom import need_of
 
 Row = dict[str, object]
 
 
-def page(usual: View, shows: tuple[View, ...]) -> dict[str, object]:
+def page(usual: View, shows: tuple[View, ...], edition: Edition) -> dict[str, Any]:
     """The list of the usual rig, and under it what each differing show changes."""
-    rows = _rows(usual)
+    rows = _rows(usual, edition)
     known = {_identity(row): row for row in rows}
     changes = []
     for view in shows:
-        theirs = _rows(view)
+        theirs = _rows(view, edition)
         new = [row for row in theirs if known.get(_identity(row)) != row]
         gone = {_identity(row) for row in rows} - {_identity(row) for row in theirs}
         changes.append(
             {
-                "show": show_name(view),
+                "title": edition.say("input-list.only_on", show=naming.show(view, edition)),
                 "rows": new,
-                "gone": [
-                    f"{row['number']} {row['source']}"
-                    for row in rows
-                    if _identity(row) in gone and not row["held"]
-                ],
-                "note": view.show.note if view.show else "",
+                "gone": _gone([row for row in rows if _identity(row) in gone], edition),
+                "note": view.show.note if view.show and edition.private else "",
             }
         )
     return {
         "rows": rows,
         "changes": [change for change in changes if change["rows"] or change["gone"]],
-        "outside": _outside(usual),
+        "outside": list(_unplaced(usual.rig, edition)),
+        "words": edition.words(
+            "input-list.number",
+            "input-list.phantom",
+            "input-list.line",
+            "input-list.source",
+            "input-list.source_alone",
+            "input-list.player",
+            "input-list.microphone",
+            "input-list.microphone_short",
+            "input-list.stand",
+            "input-list.socket",
+            "input-list.plugged",
+            "input-list.note",
+            "input-list.nothing",
+            "input-list.outside",
+            "input-list.bold",
+            "input-list.never",
+            "input-list.on",
+            "input-list.key_bold",
+            "input-list.key_phantom",
+            "input-list.key_never",
+            "input-list.key_on",
+            "input-list.key_number",
+        ),
     }
 
 
-def show_name(view: View) -> str:
-    """A show by its date, its name and where it is."""
-    show = view.show
-    if show is None:
-        return "every night"
-    venue = view.rig.venues[show.venue].name
-    return f"{show.date}, {show.name}, {venue}" if show.name else f"{show.date}, {venue}"
+def _gone(rows: list[Row], edition: Edition) -> str:
+    names = [f"{row['number']} {row['source']}" for row in rows if not row["held"]]
+    return edition.say("input-list.gone", names=", ".join(names)) if names else ""
 
 
 def _identity(row: Row) -> tuple[object, object]:
     return row["number"], row["source"]
 
 
-def _rows(view: View) -> list[Row]:
-    lists = PatchLists(view.rig)
+def _rows(view: View, edition: Edition) -> list[Row]:
     heard = _in_ears(view)
-    return [_row(view.rig, channel, heard) for channel in lists.channels]
+    channels = PatchLists(view.rig).channels
+    return [_row(view.rig, channel, heard, edition) for channel in channels]
 
 
 def _in_ears(view: View) -> frozenset[str]:
@@ -70,35 +88,40 @@ def _in_ears(view: View) -> frozenset[str]:
     )
 
 
-def _row(rig: Rig, channel: ChannelRow, heard: frozenset[str]) -> Row:
+def _row(rig: Rig, channel: ChannelRow, heard: frozenset[str], edition: Edition) -> Row:
     source, row = channel.source, channel.row
     if source is None:
         return {
             "number": channel.number,
             "held": True,
-            "source": "kept free" if channel.held else "free",
+            "source": edition.say("input-list.kept_free" if channel.held else "input-list.free"),
             "note": channel.held,
         }
+    needed = _phantom(rig, source, row.phantom if row else None)
+    notes = (
+        edition.say("input-list.or", what=source.alternative) if source.alternative else "",
+        _note(source, row.note if row else "", edition) if channel.lane == 0 else "",
+    )
     return {
         "number": channel.number,
         "held": False,
         "bold": source.id in heard,
-        "phantom": _phantom(rig, source, row.phantom if row else None),
+        "phantom": edition.say(f"input-list.{needed}") if needed else "",
         "line": _line_word(row.line if row else "", channel.lane, source.lanes),
-        "socket": words.place(rig, channel.socket) if channel.socket else "",
+        "socket": words.place(rig, channel.socket, edition.language) if channel.socket else "",
         "source": channel.name,
         "player": naming.player(rig, source),
-        "microphone": naming.microphone(rig, source),
-        "alternative": source.alternative,
+        "microphone": naming.microphone(rig, source, edition),
         "stand": source.stand,
-        "note": _note(source, row.note if row else "") if channel.lane == 0 else "",
+        "note": " · ".join(note for note in notes if note),
         "first": channel.first_of_pair,
     }
 
 
-def _note(source: Source, row: str) -> str:
-    """What else to know; once for a pair."""
-    return " · ".join(note for note in (source.note, row) if note)
+def _note(source: Source, row: str, edition: Edition) -> str:
+    """What else to know, once for a pair; what is noted at the patch is the band's business."""
+    notes = (source.note, row if edition.private else "")
+    return " · ".join(note for note in notes if note)
 
 
 def _line_word(line: str, lane: int, lanes: int) -> str:
@@ -115,26 +138,22 @@ def _line_word(line: str, lane: int, lanes: int) -> str:
 
 def _phantom(rig: Rig, source: Source, switched: str | None) -> str:
     need = need_of(rig, source)
-    if need == "must":
-        return "48 V"
-    if need == "never":
-        return "never"
+    if need in {"must", "never"}:
+        return str(need)
     return "on" if switched == "on" else ""
 
 
-def _outside(view: View) -> list[Mapping[str, str]]:
+def _unplaced(rig: Rig, edition: Edition) -> Iterator[Mapping[str, str]]:
     """Sources without a channel: they must not vanish from the list of everything."""
-    return list(_unplaced(view.rig))
-
-
-def _unplaced(rig: Rig) -> Iterator[Mapping[str, str]]:
     for source in PatchLists(rig).without_channel:
         row = rig.rows.get(source.id)
         for name in source.lane_names:
             yield {
                 "source": name,
                 "player": naming.person(rig, source.player),
-                "microphone": naming.microphone(rig, source),
-                "socket": words.place(rig, str(row.plug)) if row and row.plug else "",
+                "microphone": naming.microphone(rig, source, edition),
+                "socket": words.place(rig, str(row.plug), edition.language)
+                if row and row.plug
+                else "",
                 "stand": source.stand,
             }

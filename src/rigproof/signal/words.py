@@ -1,7 +1,8 @@
 """The places of a rig in words: boxes, sockets, lanes, people, and the way a signal takes.
 
 Every reader meets the same words: on paper, in findings and in the terminal. A place goes by the
-name the graph or the rig file gives it; lanes of one bank are told together.
+name the graph or the rig file gives it; lanes of one bank are told together. What boxes and their
+sockets are called stays as the file has it in every language: that is what stands on the box.
 """
 
 from collections.abc import Iterable, Sequence
@@ -12,9 +13,10 @@ from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.ref import HOUSE, PortRef, Range
 from rigproof.signal.graph import Graph, Hop
 from rigproof.wording import listed, ranges
+from rigproof.wording.phrases import Language, phrase
 
-_SIDES = {1: "left", 2: "right"}
-_WAYS = {"rx": " receiving", "tx": " sending"}
+_SIDES = {1: "places.left", 2: "places.right"}
+_WAYS = {"rx": "places.receiving", "tx": "places.sending"}
 
 
 class Kin(NamedTuple):
@@ -34,15 +36,16 @@ def kin(key: str) -> Kin:
     return Kin(ref.gear, ref.bank, ref.way or "")
 
 
-def box(rig: Rig, gear: str) -> str:
+def box(rig: Rig, gear: str, language: Language = "en") -> str:
     """A box by its name; a microphone or DI by the source it belongs to."""
     if gear in rig.gear:
         return rig.box_names[gear]
     owner, _, part = gear.partition("/")
     if owner in rig.sources and part:
         kind, _, number = part.partition("-")  # of a pair with a box for each side
+        key = "places.di_box" if kind == "di" else "places.microphone"
         which = f" {number}" if number else ""
-        return f"{rig.sources[owner].name} {'DI box' if kind == 'di' else 'microphone'}{which}"
+        return phrase(language, key, source=rig.sources[owner].name, which=which)
     return gear
 
 
@@ -58,41 +61,48 @@ def source(rig: Rig, name: str) -> str:
     return rig.sources[name].name if name in rig.sources else name
 
 
-def place(rig: Rig, key: str) -> str:
+def place(rig: Rig, key: str, language: Language = "en") -> str:
     """A socket, a lane or a run of them: `Split A, in 3-4`."""
-    return ", ".join(part for part in place_parts(rig, [key]) if part)
+    return ", ".join(part for part in place_parts(rig, [key], language) if part)
 
 
-def places(rig: Rig, keys: Iterable[str]) -> str:
+def places(rig: Rig, keys: Iterable[str], language: Language = "en") -> str:
     """Several places in a row, those of one bank together."""
     found: dict[Kin, list[str]] = {}
     for key in keys:
         found.setdefault(kin(key), []).append(key)
     return listed(
-        ", ".join(part for part in place_parts(rig, alike) if part) for alike in found.values()
+        (
+            ", ".join(part for part in place_parts(rig, alike, language) if part)
+            for alike in found.values()
+        ),
+        phrase(language, "paper.and"),
     )
 
 
-def within(rig: Rig, key: str) -> str:
+def within(rig: Rig, key: str, language: Language = "en") -> str:
     """A socket or a lane where its box has been named."""
-    return place_parts(rig, [key])[1]
+    return place_parts(rig, [key], language)[1]
 
 
-def place_parts(rig: Rig, keys: Sequence[str]) -> tuple[str, str]:
+def place_parts(rig: Rig, keys: Sequence[str], language: Language = "en") -> tuple[str, str]:
     """The box and what of it, of lanes that are kin; no box for a source, an ear or the house."""
     if ":" in keys[0]:
-        return "", _outer(rig, keys)
+        return "", _outer(rig, keys, language)
     refs = [PortRef(key) for key in dict.fromkeys(keys)]
     first = refs[0]
     if first.gear == HOUSE:
         numbers = [n for ref in refs for n in _run(ref.numbers)]
-        return "", f"the house, {'lines' if len(numbers) > 1 else 'line'} {ranges(numbers)}"
+        key = "places.house_lines" if len(numbers) > 1 else "places.house_line"
+        return "", phrase(language, key, numbers=ranges(numbers))
     bank = _banks(rig, first.gear).get(first.bank)
     if bank is None:
-        return box(rig, first.gear), first.bank
-    words = f"{_bank(rig, first.gear, bank)}{_WAYS.get(first.way or '', '')}"
-    which = _spelled(refs, bank)
-    return box(rig, first.gear), f"{words} {which}" if which else words
+        return box(rig, first.gear, language), first.bank
+    words = _bank(rig, first.gear, bank)
+    if first.way in _WAYS:
+        words = phrase(language, _WAYS[first.way], bank=words)
+    which = _spelled(refs, bank, language)
+    return box(rig, first.gear, language), f"{words} {which}" if which else words
 
 
 def _banks(rig: Rig, gear: str) -> dict[str, Port | Stage]:
@@ -108,7 +118,7 @@ def _run(numbers: Range | None) -> range:
     return range(numbers[0], numbers[1] + 1) if numbers else range(0)
 
 
-def _spelled(refs: Sequence[PortRef], bank: Port | Stage) -> str:
+def _spelled(refs: Sequence[PortRef], bank: Port | Stage, language: Language) -> str:
     """`3-4`, or `2 (lanes 1-2)` where a socket carries several signals; nothing for the one."""
     lanes: dict[int, set[int]] = {}
     for ref in refs:
@@ -122,9 +132,16 @@ def _spelled(refs: Sequence[PortRef], bank: Port | Stage) -> str:
     if set(lanes) == {0}:
         return ranges(lanes[0])
     return listed(
-        f"{number} (lane{'s' if len(found) > 1 else ''} {ranges(found)})" if found else str(number)
-        for number, found in sorted(lanes.items())
+        (_with_lanes(number, found, language) for number, found in sorted(lanes.items())),
+        phrase(language, "paper.and"),
     )
+
+
+def _with_lanes(number: int, lanes: set[int], language: Language) -> str:
+    if not lanes:
+        return str(number)
+    key = "places.lanes" if len(lanes) > 1 else "places.lane"
+    return phrase(language, key, number=number, lanes=ranges(lanes))
 
 
 def _several(port: Port) -> bool:
@@ -138,7 +155,7 @@ def _bank(rig: Rig, gear: str, bank: Port | Stage) -> str:
     return bank.kind if alike == 1 or bank.id == bank.kind else f"{bank.kind} ({bank.id})"
 
 
-def _outer(rig: Rig, keys: Sequence[str]) -> str:
+def _outer(rig: Rig, keys: Sequence[str], language: Language) -> str:
     """A source by name, with the side of a pair; ears and wedges by the person's."""
     kind, name, _ = kin(keys[0])
     tails = {key.rpartition(".")[2] for key in keys}
@@ -148,9 +165,13 @@ def _outer(rig: Rig, keys: Sequence[str]) -> str:
         return source.lane_names[numbers[0] - 1] if len(numbers) == 1 else source.name
     who = person(rig, name)
     if kind == "wedge":
-        return f"{who}, wedge"
-    sides = listed(_SIDES[number] for number in numbers)
-    return f"{who}, {sides} ear" if sides else f"{who}, ear"
+        return phrase(language, "places.wedge", who=who)
+    if not numbers:
+        return phrase(language, "places.ear", who=who)
+    sides = listed(
+        (phrase(language, _SIDES[number]) for number in numbers), phrase(language, "paper.and")
+    )
+    return phrase(language, "places.one_ear", who=who, sides=sides)
 
 
 def way_words(rig: Rig, graph: Graph, path: Sequence[Hop]) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from rigproof.showbook.drawings import ink
 from rigproof.showbook.drawings.lettering import fitted, one_line, width_mm
 from rigproof.showbook.drawings.onstage import Line, Mark
+from rigproof.showbook.edition import Edition
 
 _PITCH = 2.95  # from line to line
 _MARK = 3.6  # the column of marks
@@ -24,6 +25,7 @@ class Card:
     under: str
     lines: tuple[Line, ...]
     notes: tuple[str, ...]
+    channels: str = ""  # all of them in one line, for when there is no room for words
     plain: bool = False  # a small title, for boxes and circuits
 
 
@@ -35,18 +37,12 @@ def _title(card: Card) -> str:
     return fitted(card.title, within_mm=_TITLE_MOST, size_mm=_title_size(card), style="bold")
 
 
-def _numbers(card: Card) -> str:
-    """All channels of a card in one line, for when there is no room for words."""
-    known = [line.channel for line in card.lines if line.channel != "–"]
-    return f"channels {', '.join(known)}" if known else ""
-
-
 def _rows(card: Card, form: int) -> tuple[str, ...]:
     """The lines of plain text under the title."""
     if form == 2:
         return ()
     if form == 1:
-        return tuple(filter(None, (_numbers(card),)))
+        return tuple(filter(None, (card.channels,)))
     return tuple(filter(None, card.notes))
 
 
@@ -141,33 +137,42 @@ def line_mark(mark: Mark, centre: ink.Place) -> Iterator[str]:
 
 
 _KEY: tuple[tuple[Mark, str], ...] = (
-    ("microphone", "microphone"),
-    ("DI", "DI box"),
-    ("wireless", "wireless microphone"),
-    ("line", "line"),
+    ("microphone", "stage-plot.key_microphone"),
+    ("DI", "stage-plot.key_di"),
+    ("wireless", "stage-plot.key_wireless"),
+    ("line", "stage-plot.key_line"),
 )
 
 
-def key_marks(corner: ink.Place, width: float) -> Iterator[str]:
+def key_marks(corner: ink.Place, width: float, edition: Edition) -> Iterator[str]:
     """The marks of the plan with their words, on one line that ends at the right edge."""
-    entries = [*(words for _, words in _KEY), "mains outlet", "personal mixer", "case"]
+    lines = [(mark, edition.say(key)) for mark, key in _KEY]
+    outlet, mixer, case = (
+        edition.say(key)
+        for key in (
+            "stage-plot.key_outlet",
+            "stage-plot.key_personal_mixer",
+            "stage-plot.key_case",
+        )
+    )
+    entries = [*(words for _, words in lines), outlet, mixer, case]
     wide = sum(width_mm(words, size_mm=ink.SMALL) + 9.0 for words in entries) - 5.0
     x, y = width - wide, corner[1]
-    for mark, words in _KEY:
+    for mark, words in lines:
         yield from line_mark(mark, (x, y - 0.8))
         yield ink.text((x + 2.4, y), words, size=ink.SMALL)
         x += width_mm(words, size_mm=ink.SMALL) + 9.0
     yield ink.circle((x, y - 0.8), 1.1, weight=ink.FIRM)
     yield ink.dot((x - 0.42, y - 0.8), 0.22)
     yield ink.dot((x + 0.42, y - 0.8), 0.22)
-    yield ink.text((x + 2.4, y), "mains outlet", size=ink.SMALL)
-    x += width_mm("mains outlet", size_mm=ink.SMALL) + 9.0
+    yield ink.text((x + 2.4, y), outlet, size=ink.SMALL)
+    x += width_mm(outlet, size_mm=ink.SMALL) + 9.0
     yield ink.rect((x - 1.3, y - 1.8), (2.6, 2.0))
     for step in (-0.6, 0.0, 0.6):
         yield ink.line((x + step, y - 1.4), (x + step, y - 0.2))
-    yield ink.text((x + 2.4, y), "personal mixer", size=ink.SMALL)
-    x += width_mm("personal mixer", size_mm=ink.SMALL) + 9.0
+    yield ink.text((x + 2.4, y), mixer, size=ink.SMALL)
+    x += width_mm(mixer, size_mm=ink.SMALL) + 9.0
     yield ink.rect((x - 1.2, y - 2.0), (2.4, 2.4), weight=ink.FIRM)
     yield ink.line((x - 1.2, y - 2.0), (x + 1.2, y + 0.4), weight=ink.HAIR)
     yield ink.line((x - 1.2, y + 0.4), (x + 1.2, y - 2.0), weight=ink.HAIR)
-    yield ink.text((x + 2.4, y), "case", size=ink.SMALL)
+    yield ink.text((x + 2.4, y), case, size=ink.SMALL)

@@ -24,7 +24,8 @@ from rigproof.showbook.drawings.casegrid import (
 from rigproof.showbook.drawings.lettering import fitted, width_mm
 from rigproof.showbook.drawings.section import section
 from rigproof.showbook.drawings.sockets import Bank, banks_of, drawn
-from rigproof.wording import listed, ranges
+from rigproof.showbook.edition import ENGLISH, Edition
+from rigproof.wording import ranges
 
 # ISO 5455 lists 1:2, 1:5, 1:10, 1:20; 1:2 is too wide for any page of the book.
 _SCALES = (5, 10, 20)
@@ -34,18 +35,18 @@ _WALL_MM = 38.0  # where the case does not state its outer size
 _OTHER_SIDE: Mapping[Face, Face] = {"front": "rear", "rear": "front"}
 
 
-def elevations(view: View) -> tuple[ink.Drawing, ...]:
+def elevations(view: View, edition: Edition = ENGLISH) -> tuple[ink.Drawing, ...]:
     """Front, rear and section of the case; one sheet that says so where there is none."""
     rig = view.rig
     case = elevation(rig)
     if case is None:
-        return (_no_case(rig),)
+        return (_no_case(rig, edition),)
     scale = _scale(case)
-    notes = _notes(rig, case)
+    notes = _notes(rig, case, edition)
     return (
-        _face_view(rig, case, "front", scale, notes),
-        _face_view(rig, case, "rear", scale, notes),
-        section(rig, case, scale=scale),
+        _face_view(rig, case, "front", scale, notes, edition),
+        _face_view(rig, case, "rear", scale, notes, edition),
+        section(rig, case, edition, scale=scale),
     )
 
 
@@ -54,15 +55,13 @@ def _scale(case: Elevation) -> int:
     return next((s for s in _SCALES if case.height_mm / s <= height), 50)
 
 
-def _notes(rig: Rig, case: Elevation) -> tuple[str, ...]:
-    notes = [
-        "Sockets are true in number, kind and face; where on that face they sit is not in the file."
-    ]
+def _notes(rig: Rig, case: Elevation, edition: Edition) -> tuple[str, ...]:
+    notes = [edition.say("rack.note_sockets")]
     lost = [_name(rig.box_names[gear.id]) for gear in homeless(rig)]
     if lost:
-        notes.append(f"Made for a rack, and no unit stated: {listed(lost)}.")
+        notes.append(edition.say("rack.note_lost", names=edition.listed(lost)))
     if case.case.width_mm is None:
-        notes.append("The outside size of the case is not stated; its walls are drawn thin.")
+        notes.append(edition.say("rack.note_walls"))
     return tuple(notes)
 
 
@@ -71,7 +70,12 @@ def _name(text: str) -> str:
 
 
 def _face_view(
-    rig: Rig, case: Elevation, face: Face, scale: int, notes: tuple[str, ...]
+    rig: Rig,
+    case: Elevation,
+    face: Face,
+    scale: int,
+    notes: tuple[str, ...],
+    edition: Edition,
 ) -> ink.Drawing:
     width, outer = ink.PORTRAIT_MM[0], _outer_mm(case) / scale
     wall = (outer - rackgrid.PANEL_WIDTH_MM / scale) / 2
@@ -81,45 +85,47 @@ def _face_view(
     far = case.on("rear" if face == "front" else "front")
     hidden = {unit for box in near for unit in range(box.seat.low, box.seat.high + 1)}
     free = case.free_front if face == "front" else case.free_rear
-    marks = [ink.group("case", _case_marks(case, grid, outer, wall))]
+    marks = [ink.group("case", _case_marks(case, grid, outer, wall, edition))]
     marks += [ink.group("rails", _rail_marks(grid))]
-    marks += [ink.group("free", _free_marks(grid, free, far if face == "rear" else ()))]
+    marks += [ink.group("free", _free_marks(grid, free, far if face == "rear" else (), edition))]
     names = _Names(grid.left + grid.mm(rackgrid.PANEL_WIDTH_MM) + wall + 3.5, width)
     written: list[tuple[Box, tuple[str, str]]] = []
     if face == "rear":
         # What hangs on the front rails shows its back between the rear rails.
         for box in far:
             covered = set(range(box.seat.low, box.seat.high + 1)) <= hidden
-            marks.append(ink.group(f"back-{box.seat.gear.id}", _back(rig, box, grid, covered)))
+            marks.append(
+                ink.group(
+                    f"back-{box.seat.gear.id}", _back(rig, box, grid, edition, covered=covered)
+                )
+            )
             if not covered:
-                written.append((box, _words(box, face)))
+                written.append((box, _words(box, face, edition)))
     for box in near:
-        marks.append(ink.group(f"box-{box.seat.gear.id}", _panel(box, grid, face)))
-        written.append((box, _words(box, face)))
+        marks.append(ink.group(f"box-{box.seat.gear.id}", _panel(box, grid, face, edition)))
+        written.append((box, _words(box, face, edition)))
     marks.append(ink.group("names", names.marks(written, grid)))
-    title = f"The case from the {face}"
+    key = ["rack.key_holes", "rack.key_pins"]
     if face == "rear":
-        notes = (
-            "Boxes on the front rails are seen from behind, left and right as one stands there.",
-            *notes,
-        )
+        notes = (edition.say("rack.note_behind"), *notes)
+        key.append("rack.key_behind")
     boxes = [_name(box.seat.name) for box in sorted(near, key=lambda box: -box.seat.low)]
-    alt = (
-        f"Elevation at 1:{scale}, {case.case.units} units, from the top: "
-        f"{listed(boxes) if boxes else 'nothing hangs on these rails'}. "
-        f"Free units: {ranges(free) or 'none'}."
+    alt = edition.say(
+        "rack.alt",
+        scale=scale,
+        units=case.case.units,
+        names=edition.listed(boxes) if boxes else edition.say("rack.nothing_hangs"),
+        free=ranges(free) or edition.say("rack.none"),
     )
     return ink.Drawing(
         ink.sheet(width, height, marks),
         width,
         height,
-        title,
+        edition.say("rack.front_title" if face == "front" else "rack.rear_title"),
         alt,
-        caption=f"Scale 1:{scale}. Units count from the bottom. One unit is 44.45 mm (1.75 in).",
+        caption=edition.say("rack.caption", scale=scale),
         notes=notes,
-        key=("thin ring: holes", "firm ring: pins", "broken line: behind what hangs before it")
-        if face == "rear"
-        else ("thin ring: holes", "firm ring: pins"),
+        key=tuple(map(edition.say, key)),
     )
 
 
@@ -129,7 +135,9 @@ def _outer_mm(case: Elevation) -> float:
     return least if stated is None else max(float(stated), rackgrid.PANEL_WIDTH_MM + 20)
 
 
-def _case_marks(case: Elevation, grid: Grid, outer: float, wall: float) -> Iterator[str]:
+def _case_marks(
+    case: Elevation, grid: Grid, outer: float, wall: float, edition: Edition
+) -> Iterator[str]:
     left, top, foot = grid.left - wall, grid.head - 5.0, grid.foot + 5.0
     yield ink.rect((left, top), (outer, foot - top), weight=ink.HEAVY, round_mm=1.2)
     yield from castors(case, (left, left + outer), foot)
@@ -139,11 +147,13 @@ def _case_marks(case: Elevation, grid: Grid, outer: float, wall: float) -> Itera
     size = case.case
     if size.width_mm is not None:
         y = foot + 10.0
-        words = f"{float(size.width_mm):g} mm wide outside"
+        words = edition.say("rack.outside", width=edition.number(size.width_mm))
         if size.height_mm is not None:
-            words += f", {float(size.height_mm):g} mm high"
+            high = edition.number(size.height_mm)
+            words = edition.say("rack.outside_high", said=words, height=high)
         if size.depth_mm is not None:
-            words += f", {float(size.depth_mm):g} mm deep"
+            deep = edition.number(size.depth_mm)
+            words = edition.say("rack.outside_deep", said=words, depth=deep)
         yield from dimension((left, y), (left + outer, y), words)
 
 
@@ -163,7 +173,9 @@ def _rail_marks(grid: Grid) -> Iterator[str]:
             )
 
 
-def _free_marks(grid: Grid, free: Sequence[int], far: Sequence[Box]) -> Iterator[str]:
+def _free_marks(
+    grid: Grid, free: Sequence[int], far: Sequence[Box], edition: Edition
+) -> Iterator[str]:
     """The word in each free unit; a unit that shows the back of a box needs none."""
     seen = {unit for box in far for unit in range(box.seat.low, box.seat.high + 1)}
     middle = grid.left + grid.mm(rackgrid.PANEL_WIDTH_MM / 2)
@@ -175,10 +187,10 @@ def _free_marks(grid: Grid, free: Sequence[int], far: Sequence[Box]) -> Iterator
             y = grid.y(height)
             yield ink.line((middle - reach, y), (middle + reach, y), weight=ink.HAIR, dash=(1, 1))
         y = ink.middle(grid.y(rackgrid.opening_mm(unit) - rackgrid.UNIT_MM / 2), ink.SMALL)
-        yield ink.caps((middle, y), "free", anchor="middle")
+        yield ink.caps((middle, y), edition.say("rack.free"), anchor="middle")
 
 
-def _panel(box: Box, grid: Grid, face: Face) -> Iterator[str]:
+def _panel(box: Box, grid: Grid, face: Face, edition: Edition) -> Iterator[str]:
     """A front panel on the near rails, with its screws and sockets."""
     corner, size = _rectangle(box, grid, mirrored=face == "rear")
     yield ink.rect(corner, size, weight=ink.FIRM, fill="white")
@@ -201,7 +213,7 @@ def _panel(box: Box, grid: Grid, face: Face) -> Iterator[str]:
     elif type_.class_ == "blank":
         yield ink.line(corner, (corner[0] + size[0], corner[1] + size[1]), weight=ink.HAIR)
     else:
-        yield from _named_sockets(box, banks_of(type_, "front"), *inner, grid.scale)
+        yield from _named_sockets(box, banks_of(type_, "front", edition), *inner, grid.scale)
 
 
 def _named_sockets(
@@ -232,7 +244,7 @@ def _drawer(corner: ink.Place, size: ink.Place, grid: Grid) -> Iterator[str]:
     yield ink.rect((middle[0] - 6, middle[1] - 1), (12, 2), weight=ink.HAIR, round_mm=1)
 
 
-def _back(rig: Rig, box: Box, grid: Grid, covered: bool) -> Iterator[str]:
+def _back(rig: Rig, box: Box, grid: Grid, edition: Edition, *, covered: bool) -> Iterator[str]:
     """The back of a box that hangs on the far rails, with what rides in it."""
     corner, size = _rectangle(box, grid, mirrored=True)
     # Bodies stand between the rails; two halves leave a gap between them.
@@ -245,10 +257,10 @@ def _back(rig: Rig, box: Box, grid: Grid, covered: bool) -> Iterator[str]:
         yield ink.rect(corner, size, weight=ink.HAIR, dash=(1.2, 0.8))
         return
     yield ink.rect(corner, size, weight=ink.THIN, fill="white")
-    banks = [*banks_of(box.seat.type, "rear")]
+    banks = [*banks_of(box.seat.type, "rear", edition)]
     for rider in box.seat.riders:
         if rig.types[rider.type].class_ == "network-card":
-            banks += banks_of(rig.types[rider.type], "rear")[1:]
+            banks += banks_of(rig.types[rider.type], "rear", edition)[1:]
     inner = (corner[0] + 0.6, corner[1] + 0.2), (size[0] - 1.2, size[1] - 0.4)
     yield from _named_sockets(box, banks, *inner, grid.scale)
 
@@ -262,16 +274,26 @@ def _rectangle(box: Box, grid: Grid, *, mirrored: bool) -> tuple[ink.Place, ink.
     return (grid.left + grid.mm(x_mm), grid.y(box.y_mm + box.height_mm + play / 2)), size
 
 
-def _words(box: Box, face: Face) -> tuple[str, str]:
+def _words(box: Box, face: Face, edition: Edition) -> tuple[str, str]:
     """Name and figures of a box as they stand beside the case."""
-    seat = box.seat
+    seat, say = box.seat, edition.say
     half = seat.front_half
     if half and face == "rear":
         half = "right" if half == "left" else "left"  # as the reader of this view sees it
-    place = f"{seat.where} {half}" if half else seat.where
-    depth = "depth not known" if box.depth_mm is None else f"{box.depth_mm:g} mm deep"
-    if box.depth_mm is not None and box.rear_plugs_mm:
-        depth += f" + {box.rear_plugs_mm:g} plugs"
+    units = ranges(range(seat.low, seat.high + 1))
+    place = say("rack.units" if seat.high > seat.low else "rack.unit", units=units)
+    if half:
+        place = f"{place} {say(f'rack.{half}')}"
+    if box.depth_mm is None:
+        depth = say("rack.depth_unknown")
+    elif box.rear_plugs_mm:
+        depth = say(
+            "rack.deep_plugs",
+            depth=edition.number(box.depth_mm),
+            plugs=edition.number(box.rear_plugs_mm),
+        )
+    else:
+        depth = say("rack.deep", depth=edition.number(box.depth_mm))
     return seat.name, f"{place}, {depth}"
 
 
@@ -337,17 +359,21 @@ def _pushed_apart(
     return tuple(level + pitch * place for place, level in enumerate(levels))
 
 
-def _no_case(rig: Rig) -> ink.Drawing:
+def _no_case(rig: Rig, edition: Edition) -> ink.Drawing:
     width, height = ink.PORTRAIT_MM[0], 60.0
-    words = "No case is described yet."
-    fix = "Say which case it is (case: {type: ...}) and in which unit each box sits (unit: 1)."
+    words, fix = edition.say("rack.no_case"), edition.say("rack.no_case_fix")
     marks = [
         ink.rect((40, 4), (92, 40), weight=ink.FIRM, dash=(3, 1.6), round_mm=1.2),
         ink.text((86, 25), words, size=ink.HEAD, style="medium", anchor="middle"),
         ink.text((86, 54), fix, size=ink.TEXT, anchor="middle"),
     ]
     lost = [_name(rig.box_names[gear.id]) for gear in homeless(rig)]
-    notes = (f"Made for a rack, and no unit stated: {listed(lost)}.",) if lost else ()
+    notes = (edition.say("rack.note_lost", names=edition.listed(lost)),) if lost else ()
     return ink.Drawing(
-        ink.sheet(width, height, marks), width, height, "The case", words + " " + fix, notes=notes
+        ink.sheet(width, height, marks),
+        width,
+        height,
+        edition.say("rack.the_case"),
+        f"{words} {fix}",
+        notes=notes,
     )

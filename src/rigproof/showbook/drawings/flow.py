@@ -15,7 +15,7 @@ from rigproof.showbook.drawings.cards import line_mark
 from rigproof.showbook.drawings.flowsheets import HEAD, PITCH, Join, Node, Row, Sheet, sheets
 from rigproof.showbook.drawings.lettering import Style, fitted, width_mm
 from rigproof.showbook.drawings.runs import Kind
-from rigproof.wording import counted, listed
+from rigproof.showbook.edition import ENGLISH, Edition
 
 _WIDTHS: Mapping[str, float] = {"player": 34.0, "source": 34.0, "person": 34.0, HOUSE: 34.0}
 _GEAR_WIDTH, _MIXER_WIDTH = 44.0, 60.0
@@ -30,70 +30,78 @@ _DASHES: Mapping[Kind, tuple[float, ...]] = {
 }
 
 
-def signal_flow(view: View, cache: Path | None = None) -> tuple[ink.Drawing, ...]:
+def signal_flow(
+    view: View, cache: Path | None = None, edition: Edition = ENGLISH
+) -> tuple[ink.Drawing, ...]:
     """The sheets of the signal flow. Layouts are kept in the folder `cache` where one is given."""
-    return begin_signal_flow(view, cache)()
+    return begin_signal_flow(view, cache, edition)()
 
 
 def begin_signal_flow(
-    view: View, cache: Path | None = None
+    view: View, cache: Path | None = None, edition: Edition = ENGLISH
 ) -> Callable[[], tuple[ink.Drawing, ...]]:
     """Have the sheets laid out in the background; call what is returned to draw them."""
-    made = sheets(view)
+    made = sheets(view, edition)
     if not made:
-        return lambda: (_nothing_wired(),)
+        return lambda: (_nothing_wired(edition),)
     mixer = view.rig.mixer.id if view.rig.mixer else ""
     asked = [layered.ask(_graph(sheet, mixer), cache_folder=cache) for sheet in made]
     return lambda: tuple(
-        _drawing(sheet, placed(), number, len(made))
+        _drawing(sheet, placed(), (number, len(made)), edition)
         for number, (sheet, placed) in enumerate(zip(made, asked, strict=True), start=1)
     )
 
 
-def _nothing_wired() -> ink.Drawing:
+def _nothing_wired(edition: Edition) -> ink.Drawing:
     width, height = ink.LANDSCAPE_MM[0], 40.0
-    words = "Nothing is wired yet."
-    fix = "Say where the sources are plugged (patch: plug) and which leads join the boxes (leads:)."
+    words, fix = edition.say("signal-flow.nothing"), edition.say("signal-flow.nothing_fix")
     marks = [
         ink.text((width / 2, 16), words, size=ink.HEAD, style="medium", anchor="middle"),
         ink.text((width / 2, 24), fix, size=ink.TEXT, anchor="middle"),
     ]
     return ink.Drawing(
-        ink.sheet(width, height, marks), width, height, "Signal flow", f"{words} {fix}"
+        ink.sheet(width, height, marks),
+        width,
+        height,
+        edition.say("signal-flow.title"),
+        f"{words} {fix}",
     )
 
 
-def _drawing(sheet: Sheet, placed: layered.Placed, number: int, count: int) -> ink.Drawing:
+def _drawing(
+    sheet: Sheet, placed: layered.Placed, place: tuple[int, int], edition: Edition
+) -> ink.Drawing:
     width = max(ink.LANDSCAPE_MM[0], placed.width + 1)
     left = (width - placed.width) / 2
     marks = [ink.group("wires", _wires(sheet, placed, left))]
     for node in sheet.nodes:
         box = placed.box[node.key]
         corner = (box.x + left, box.y + 0.5)
-        marks.append(ink.group(f"box-{node.key}", _box(node, corner, (box.width, box.height))))
+        marks.append(
+            ink.group(f"box-{node.key}", _box(node, corner, (box.width, box.height), edition))
+        )
     height = placed.height + 1
     boxes = [fitted(node.title, within_mm=40, size_mm=ink.SMALL) for node in sheet.nodes]
     body = ink.sheet(width, height, marks)
     paper = ink.fit(width, height)
-    notes = () if paper == 1 else (f"Drawn at {paper:.0%} of its size to fit the paper.",)
+    say, (number, count) = edition.say, place
+    notes = () if paper == 1 else (say("signal-flow.shrunk", percent=f"{paper * 100:.0f}"),)
     return ink.Drawing(
         body if paper == 1 else ink.resized(body, width, height, paper),
         width * paper,
         height * paper,
         sheet.title,
-        f"Boxes and wires, from left to right: {listed(boxes)}; "
-        f"{counted(len(sheet.joins), 'wire')}.",
-        caption=f"Signal flow, sheet {number} of {count}. A wire with a run of numbers at its ends "
-        "stands for that many lines.",
+        say("signal-flow.alt", boxes=edition.listed(boxes), n=len(sheet.joins)),
+        caption=say("signal-flow.caption", number=number, count=count),
         notes=notes,
         key=(
-            "full line: analogue",
-            "broken: digital",
-            "broken with dots: network audio",
-            "dotted: radio",
-            "two strokes across: isolated by transformer",
-            "band only: not for the audience",
-            "→ 3: goes on on sheet 3",
+            say("signal-flow.key_analogue"),
+            say("signal-flow.key_digital"),
+            say("signal-flow.key_network"),
+            say("signal-flow.key_radio"),
+            say("signal-flow.key_isolated"),
+            say("signal-flow.key_private"),
+            say("signal-flow.key_onward"),
         ),
     )
 
@@ -174,7 +182,7 @@ def _isolated(start: ink.Place) -> Iterator[str]:
         yield ink.line((x + step, y - 0.9), (x + step, y + 0.9), weight=ink.FIRM)
 
 
-def _box(node: Node, corner: ink.Place, size: ink.Place) -> Iterator[str]:
+def _box(node: Node, corner: ink.Place, size: ink.Place, edition: Edition) -> Iterator[str]:
     kind = node.key.partition(":")[0]
     people = kind in {"player", "person", "source"}
     weight = ink.HEAVY if node.key == HOUSE else ink.FIRM
@@ -195,7 +203,7 @@ def _box(node: Node, corner: ink.Place, size: ink.Place) -> Iterator[str]:
         yield from _written(row, words, (x + 1.4, y + down), "start")
     for row, down in _heights(node.east):
         if row.lines:
-            yield from _bracket(row, (x, y + down), size[0])
+            yield from _bracket(row, (x, y + down), size[0], edition)
             continue
         words = _row_words(row, size[0] - 3.6 - used.get(down, 0.0))
         yield from _written(row, words, (x + size[0] - 1.4, y + down), "end")
@@ -228,7 +236,7 @@ def _style(row: Row) -> Style:
     return "medium" if row.wired else "italic"
 
 
-def _bracket(row: Row, at: ink.Place, width: float) -> Iterator[str]:
+def _bracket(row: Row, at: ink.Place, width: float, edition: Edition) -> Iterator[str]:
     """The sources of one run, one under the other, gathered at the wire."""
     left, middle = at
     right = left + width
@@ -244,5 +252,5 @@ def _bracket(row: Row, at: ink.Place, width: float) -> Iterator[str]:
         yield from line_mark(line.mark, (left + 2.6, centre))
         yield ink.text((left + 5.0, y), line.word, size=ink.SMALL, within=width - 17.5)
         if line.source.private:
-            words = "band only"
+            words = edition.say("signal-flow.band_only")
             yield ink.text((right - 2.2, y), words, size=ink.SMALL, style="italic", anchor="end")

@@ -14,7 +14,8 @@ from rigproof.checks.rule import View
 from rigproof.rig.ref import HOUSE
 from rigproof.showbook.drawings.onstage import Line, line_of
 from rigproof.showbook.drawings.runs import Run, Side, Wiring
-from rigproof.wording import listed, ranges
+from rigproof.showbook.edition import Edition
+from rigproof.wording import ranges
 
 # On paper; they follow from the number of rows alone, so a new name moves nothing.
 HEAD, PITCH, TAIL = 4.8, 3.0, 1.0
@@ -79,9 +80,9 @@ class _Cut:
     runs: tuple[Run, ...]
 
 
-def sheets(view: View) -> tuple[Sheet, ...]:
+def sheets(view: View, edition: Edition) -> tuple[Sheet, ...]:
     """All sheets of a rig, in the order of the signal."""
-    cutter = _Cutter(view, Wiring(view.rig, view.graph))
+    cutter = _Cutter(view, Wiring(view.rig, view.graph), edition)
     cuts = cutter.cuts
     return tuple(cutter.sheet(cut, cuts) for cut in cuts)
 
@@ -90,6 +91,7 @@ def sheets(view: View) -> tuple[Sheet, ...]:
 class _Cutter:
     view: View
     wiring: Wiring
+    edition: Edition
 
     @cached_property
     def mixer(self) -> str:
@@ -100,8 +102,8 @@ class _Cutter:
         into, ears, house, _ = self._parts
         return (
             *self._inputs(into),
-            *(_Cut("Signal flow: to the ears", runs) for runs in self._ears(ears)),
-            *(_Cut("Signal flow: to the house", runs) for runs in _pages(house)),
+            *(_Cut(self.edition.say("signal-flow.to_ears"), runs) for runs in self._ears(ears)),
+            *(_Cut(self.edition.say("signal-flow.to_house"), runs) for runs in _pages(house)),
         )
 
     @cached_property
@@ -192,9 +194,12 @@ class _Cutter:
                 if first == number or (first is None and last):
                     page.append(run)
             if page:
-                names = listed(self._title(box) for box in entries[number] if box != self.mixer)
-                by = f", by {names}" if names and len(pages) > 1 else ""
-                yield _Cut(f"Signal flow: into the mixer{by}", tuple(page))
+                names = self.edition.listed(
+                    self._title(box) for box in entries[number] if box != self.mixer
+                )
+                by = names and len(pages) > 1
+                key = "signal-flow.into_by" if by else "signal-flow.into"
+                yield _Cut(self.edition.say(key, names=names), tuple(page))
 
     def _tall(self, runs: Iterable[Run]) -> float:
         """The height of the column of the people and sources that these runs start at."""
@@ -295,9 +300,10 @@ class _Cutter:
             whose = self._mixed(run)
         words = run.start.words
         if run.isolated:
-            words += ", isolated"
+            words = self.edition.say("signal-flow.isolated", words=words)
         elif run.kind != "analogue" and run.kind not in words:
-            words += f", {run.kind}"
+            kind = self.edition.say(f"signal-flow.{run.kind}")
+            words = self.edition.say("signal-flow.kind", words=words, kind=kind)
         key = f"{run.start.words} {run.kind}"
         return Row(key, words, whose, order=self._order_of(run.start))
 
@@ -309,9 +315,14 @@ class _Cutter:
         if first.box == self.mixer:
             ends = [node for run in group for node in run.ends]
             channels = self.wiring.channels(ends, self.mixer)
-            whose = f"ch {ranges(channels)}" if channels else ""
+            whose = self._channels(channels)
         key = f"{side.words} {group[0].start.box}"
-        return Row(key, side.words, whose, order=self._order_of(side))
+        return Row(key, self._words(side), whose, order=self._order_of(side))
+
+    def _words(self, side: Side) -> str:
+        if side.bank in {"ears", "wedge"} and side.box.startswith("person:"):
+            return self.edition.say(f"signal-flow.{side.bank}")
+        return side.words
 
     def _order_of(self, side: Side) -> tuple[int, ...]:
         """The place of a socket on its box: that of its bank, then its number."""
@@ -323,20 +334,23 @@ class _Cutter:
 
     def _source_words(self, names: Sequence[str]) -> str:
         sources = [self.view.rig.sources[name] for name in names]
-        words = listed(source.label or source.name for source in sources)
+        words = self.edition.listed(source.label or source.name for source in sources)
         private = bool(sources) and all(source.private for source in sources)
-        return f"{words} (band only)" if private else words
+        return self.edition.say("signal-flow.words_private", words=words) if private else words
+
+    def _channels(self, channels: Sequence[int]) -> str:
+        numbers = ranges(channels)
+        return self.edition.say("signal-flow.channels", numbers=numbers) if channels else ""
 
     def _mixed(self, run: Run) -> str:
         """What leaves the mixer here: mixes by name, a feed, or channels as they are."""
         names = self._mix_names(run)
         if names:
-            return listed(names)
+            return self.edition.listed(names)
         for feed in self.view.rig.file.feeds:
             if (feed.port.gear, feed.port.bank.replace("-", " ")) == (self.mixer, run.start.bank):
                 return feed.name or feed.id
-        channels = self.wiring.channels_out(run.starts, self.mixer)
-        return f"ch {ranges(channels)}" if channels else ""
+        return self._channels(self.wiring.channels_out(run.starts, self.mixer))
 
     def _mix_names(self, run: Run) -> tuple[str, ...]:
         buses = self.wiring.buses(run.starts, self.mixer)
@@ -372,7 +386,7 @@ class _Cutter:
         kind, _, name = key.rpartition(":")
         rig = self.view.rig
         if key == HOUSE:
-            return "The house"
+            return self.edition.say("signal-flow.the_house")
         if kind == "source":
             return rig.sources[name].name
         if kind in {"player", "person"}:

@@ -8,6 +8,7 @@ from rigproof.rig.band import Position
 from rigproof.showbook.drawings import ink
 from rigproof.showbook.drawings.lettering import width_mm
 from rigproof.showbook.drawings.placing import Area, Segment
+from rigproof.showbook.edition import Edition
 
 _SCALES = (20, 25, 40, 50, 60, 75, 100, 125, 150, 200, 250, 400, 500, 1000, 2000, 5000, 10000)
 _MARGIN, _LITTLE_MARGIN = 34.0, 26.0  # at both sides, for labels and the words left and right
@@ -109,11 +110,12 @@ def ground_marks(stage: Stage) -> Iterator[str]:
         )
 
 
-def frame_marks(rig: Rig, stage: Stage) -> Iterator[str]:
+def frame_marks(rig: Rig, stage: Stage, edition: Edition) -> Iterator[str]:
     """The words that say which side is which, and the arrow to the audience."""
     area = stage.area
     foot, middle = area.y + area.height, area.x + area.width / 2
-    words = "audience"
+    say = edition.say
+    words = say("stage-plot.audience")
     wide = ink.caps_width(words, ink.HEAD, 0.3)
     y = foot + 8.0
     yield ink.caps((middle - wide / 2, y), words, size=ink.HEAD, spaced_em=0.3)
@@ -126,20 +128,28 @@ def frame_marks(rig: Rig, stage: Stage) -> Iterator[str]:
     left, right = area.x, area.x + area.width
     if area.width < 110:  # the words would run into the arrows
         left, right = left - 26.0, right + 26.0
-    yield ink.caps((left, y), "stage right", size=ink.TEXT, style="bold")
-    yield ink.text((left, y + 3.2), "the performer's right", size=ink.SMALL)
-    yield ink.caps((right, y), "stage left", size=ink.TEXT, style="bold", anchor="end")
-    yield ink.text((right, y + 3.2), "the performer's left", size=ink.SMALL, anchor="end")
+    yield ink.caps((left, y), say("stage-plot.stage_right"), size=ink.TEXT, style="bold")
+    yield ink.text((left, y + 3.2), say("stage-plot.performers_right"), size=ink.SMALL)
+    words = say("stage-plot.stage_left")
+    yield ink.caps((right, y), words, size=ink.TEXT, style="bold", anchor="end")
+    words = say("stage-plot.performers_left")
+    yield ink.text((right, y + 3.2), words, size=ink.SMALL, anchor="end")
     left, right = area.x, area.x + area.width
     wide_m, deep_m = stage.right_m - stage.left_m, stage.depth_m
     above = _dimension_height(rig, stage)
     if stage.stated:
-        words = f"{wide_m:g} m ({ink.feet(wide_m)})"
-        yield from _measure((left, above), (right, above), words)
-        words = f"{deep_m:g} m ({ink.feet(deep_m)}) deep"
+        yield from _measure((left, above), (right, above), both(edition, wide_m))
+        words = say("stage-plot.deep", size=both(edition, deep_m))
         yield ink.text((left + 1.4, foot - 1.6), words, size=ink.SMALL)
     else:
-        yield ink.caps((area.x + 1.2, area.y - 1.4), "upstage")
+        yield ink.caps((area.x + 1.2, area.y - 1.4), say("stage-plot.upstage"))
+
+
+def both(edition: Edition, *sides_m: float) -> str:
+    """A size in metres and in feet and inches, the edition's own first: crews of both read it."""
+    metric = f"{' × '.join(edition.number(one, 2) for one in sides_m)} m"
+    feet = " × ".join(map(ink.feet, sides_m))
+    return f"{feet} ({metric})" if edition.measures == "imperial" else f"{metric} ({feet})"
 
 
 def _measure(start: ink.Place, end: ink.Place, words: str) -> Iterator[str]:

@@ -8,8 +8,8 @@ from rigproof.handoff.lines import HandOff, hand_off
 from rigproof.mains.outlets import needs_mains
 from rigproof.rig import Gear, Person, Rig, Source, Venue
 from rigproof.rig.ref import HOUSE, PortRef
+from rigproof.showbook.edition import ENGLISH, Edition
 from rigproof.signal import Graph
-from rigproof.wording import counted
 
 Mark = Literal["microphone", "DI", "line", "wireless"]
 
@@ -75,7 +75,7 @@ def from_house(source: Source) -> bool:
     return source.start is not None and source.start.gear == HOUSE
 
 
-def players(rig: Rig) -> tuple[Player, ...]:
+def players(rig: Rig, edition: Edition = ENGLISH) -> tuple[Player, ...]:
     """The people on stage, in the order of the file."""
     lines: dict[str, list[Line]] = {}
     for source in rig.file.sources:
@@ -83,13 +83,13 @@ def players(rig: Rig) -> tuple[Player, ...]:
         if source.player is not None and source.at_m is None and on_stage:
             lines.setdefault(source.player, []).append(line_of(rig, source))
     return tuple(
-        Player(person, tuple(lines.get(person.id, ())), hears(rig, person))
+        Player(person, tuple(lines.get(person.id, ())), hears(rig, person, edition))
         for person in rig.file.people
         if person.on_stage
     )
 
 
-def hears(rig: Rig, person: Person) -> str:
+def hears(rig: Rig, person: Person, edition: Edition) -> str:
     """Through what a person hears, in a few words."""
     plug = person.ears.plug if person.ears else None
     if plug is not None and plug.gear in rig.gear:
@@ -97,12 +97,14 @@ def hears(rig: Rig, person: Person) -> str:
         name = gear.label or gear.name or gear.id
         number = f" {plug.numbers[0]}" if plug.numbers else ""
         if any(port.carries == "rf" for port in rig.type_of(gear.id).ports):
-            return f"ears by radio, {name}"
-        return f"ears by lead, {name}{number}"
+            return edition.say("stage-plot.ears_radio", box=name)
+        return edition.say("stage-plot.ears_lead", box=f"{name}{number}")
     if person.wedge is not None:
         gear_or_none = rig.gear.get(person.wedge.gear)
         name = (gear_or_none.label or gear_or_none.name) if gear_or_none else ""
-        return f"wedge {name}".strip()
+        if name:
+            return edition.say("stage-plot.wedge", box=name)
+        return edition.say("stage-plot.wedge_any")
     return ""
 
 
@@ -142,57 +144,67 @@ def wants_mains(rig: Rig, gear: Gear) -> bool:
     return gear.id not in fed and gear.owner == "band" and needs_mains(rig.types[gear.type])
 
 
-def mains_words(rig: Rig, venue: Venue | None) -> str:
+def mains_words(rig: Rig, venue: Venue | None, edition: Edition) -> str:
     """What the one lead of the case wants from the venue."""
     power = rig.file.power
     volts = venue.volts_v if venue and venue.volts_v else (power.volts_v if power else None)
-    parts = ["mains"]
+    parts = [edition.say("stage-plot.mains")]
     if volts is not None:
-        parts.append(f"{volts:g} V")
+        parts.append(f"{edition.number(volts)} V")
     if power and power.circuit_a is not None:
-        parts.append(f"{power.circuit_a:g} A")
+        parts.append(f"{edition.number(power.circuit_a)} A")
     if power and power.lead_m is not None:
-        parts.append(f"own lead {power.lead_m:g} m")
+        parts.append(edition.say("stage-plot.own_lead", length=edition.length(power.lead_m)))
     return ", ".join(parts)
 
 
-def hand_off_words(rig: Rig, graph: Graph, venue: Venue | None) -> tuple[str, ...]:
+def hand_off_words(
+    rig: Rig, graph: Graph, venue: Venue | None, edition: Edition
+) -> tuple[str, ...]:
     """What the house gets here, from where, and how far it is."""
+    say = edition.say
     if venue is None:
         tails = [lead for lead in rig.file.leads if lead.to.gear == HOUSE and not lead.at_venues]
         if not tails:
-            return ("no lead to the house is described",)
+            return (say("stage-plot.no_lead"),)
         lengths = sorted({float(lead.length_m) for lead in tails if lead.length_m is not None})
-        reach = f", {' and '.join(f'{one:g}' for one in lengths)} m" if lengths else ""
+        said = say("stage-plot.tails", n=len(tails))
+        if lengths:
+            reach = edition.listed(map(edition.number, lengths))
+            said = say("stage-plot.tails_reach", tails=said, lengths=reach)
         returns = tuple(source.name for source in rig.file.sources if from_house(source))
-        back = (f"they send us: {', '.join(returns)}",) if returns else ()
-        return (f"{counted(len(tails), 'tail')}{reach}", "side: as the venue says", *back)
+        back = (say("stage-plot.they_send", names=", ".join(returns)),) if returns else ()
+        return (said, say("stage-plot.side_venue"), *back)
     given = hand_off(rig, graph, venue)
-    return tuple(_venue_words(rig, given, venue))
+    return tuple(_venue_words(rig, given, venue, edition))
 
 
-def _venue_words(rig: Rig, given: HandOff, venue: Venue) -> Iterator[str]:
-    used = len(given.used)
+def _venue_words(rig: Rig, given: HandOff, venue: Venue, edition: Edition) -> Iterator[str]:
+    say, used = edition.say, len(given.used)
     carriers = dict.fromkeys(line.carrier for line in given.lines)
     match venue.desk.takes:
         case "tails":
             lengths = {
-                f"{lead.length_m:g}"
+                edition.number(lead.length_m)
                 for lead in rig.file.leads
                 if lead.id in carriers and lead.length_m is not None
             }
-            reach = f" of {'/'.join(sorted(lengths))} m" if lengths else ""
-            yield f"{used} lines on {counted(len(carriers), 'tail')}{reach}"
+            said = say("stage-plot.lines_on", n=len(carriers), lines=used)
+            if lengths:
+                reach = "/".join(sorted(lengths))
+                said = say("stage-plot.lines_on_of", said=said, lengths=reach)
+            yield said
         case "network" | "link":
-            yield f"{used} channels by network"
+            yield say("stage-plot.by_network", count=used)
         case "mixed":
-            yield f"our mix on {counted(used, 'line')}"
+            yield say("stage-plot.our_mix", n=used)
         case _:
-            yield "nothing is handed over"
+            yield say("stage-plot.nothing_handed")
             return
     if venue.desk.distance_m is not None:
-        yield f"house box {venue.desk.distance_m:g} m from the case"
+        far = edition.length(venue.desk.distance_m)
+        yield say("stage-plot.house_box", length=far)
     else:
-        yield "distance to the house box not known"
+        yield say("stage-plot.house_box_far")
     if given.returns:
-        yield "they send us: " + ", ".join(given.returns)
+        yield say("stage-plot.they_send", names=", ".join(given.returns))

@@ -16,6 +16,7 @@ from rigproof.showbook.drawings.cards import Card, card_marks, card_size, key_ma
 from rigproof.showbook.drawings.ground import (
     BELOW,
     Stage,
+    both,
     edges,
     frame_areas,
     frame_marks,
@@ -25,6 +26,7 @@ from rigproof.showbook.drawings.ground import (
 )
 from rigproof.showbook.drawings.lettering import fitted
 from rigproof.showbook.drawings.onstage import (
+    Line,
     Player,
     hand_off_words,
     inside_the_case,
@@ -36,7 +38,7 @@ from rigproof.showbook.drawings.onstage import (
     wants_mains,
 )
 from rigproof.showbook.drawings.placing import Area, Put, Segment, Wanted, place
-from rigproof.wording import counted, listed
+from rigproof.showbook.edition import ENGLISH, Edition
 
 _ROW = 3.1
 _NAMED_MOST = 8  # in one note
@@ -56,22 +58,22 @@ class _Thing:
     lines: tuple[Segment, ...] = ()  # had better not be covered
 
 
-def stage_plot(view: View, venue: Venue | None = None) -> ink.Drawing:
+def stage_plot(view: View, venue: Venue | None = None, edition: Edition = ENGLISH) -> ink.Drawing:
     """The plan of the stage at a venue, or as the band usually stands."""
     rig = view.rig
     width, height = ink.LANDSCAPE_MM
-    band = players(rig)
+    band = players(rig, edition)
     lost = [one for one in band if one.person.at_m is None]
     rows = min(_ROWS_MOST, -(-len(lost) // 2))
     foot = height - BELOW - rows * _ROW - (3.0 if rows else 0.0)
     stage = stage_for(rig, venue, _places(rig, venue), width, foot)
     things = [
-        *(_person(stage, one) for one in band if one.person.at_m is not None),
-        *(_gear(rig, stage, gear) for gear in standing_gear(rig)),
+        *(_person(stage, one, edition) for one in band if one.person.at_m is not None),
+        *(_gear(rig, stage, gear, edition) for gear in standing_gear(rig)),
         *_spots(rig, stage),
-        *_case(rig, stage, venue),
-        *_hand_off(view, stage, venue),
-        *_circuits(stage, venue),
+        *_case(rig, stage, venue, edition),
+        *_hand_off(view, stage, venue, edition),
+        *_circuits(stage, venue, edition),
     ]
     # Words of the frame keep their places; everything else goes around them.
     taken = [area for thing in things for area in thing.taken]
@@ -87,26 +89,29 @@ def stage_plot(view: View, venue: Venue | None = None) -> ink.Drawing:
     drawn = sorted(things, key=lambda thing: thing.name != "hand-off")
     marks += [ink.group(thing.name, thing.marks) for thing in drawn]
     marks += [_label(thing, put[thing.name]) for thing in things if thing.name in put]
-    marks.append(ink.group("frame", frame_marks(rig, stage)))
-    marks.append(ink.group("without-place", _without_place(lost, foot + 1.0, rows)))
+    marks.append(ink.group("frame", frame_marks(rig, stage, edition)))
+    marks.append(ink.group("without-place", _without_place(lost, foot + 1.0, rows, edition)))
     marks.append(ink.group("scale", scale_bar(stage, height - 5.0)))
-    marks.append(ink.group("key", key_marks((0.0, height - 1.2), width)))
+    marks.append(ink.group("key", key_marks((0.0, height - 1.2), width, edition)))
     return ink.Drawing(
         ink.sheet(width, height, marks),
         width,
         height,
-        f"Stage plot: {_short(venue.name or venue.id)}" if venue else "Stage plot",
-        _alt(band, stage),
-        caption=_caption(stage, venue),
-        notes=_notes(rig, stage, venue, lost, [t for t in things if t.name not in put]),
+        edition.say("stage-plot.title_at", where=_short(venue.name or venue.id))
+        if venue
+        else edition.say("stage-plot.title"),
+        _alt(band, stage, edition),
+        caption=_caption(stage, venue, edition),
+        notes=_notes(rig, stage, venue, lost, [t for t in things if t.name not in put], edition),
     )
 
 
-def _some(names: Sequence[str]) -> str:
+def _some(names: Sequence[str], edition: Edition) -> str:
     """The names as a sentence has them; of very many, the first and how many more."""
     if len(names) <= _NAMED_MOST:
-        return listed(names)
-    return f"{', '.join(names[:_NAMED_MOST])} and {len(names) - _NAMED_MOST} more"
+        return edition.listed(names)
+    first = ", ".join(names[:_NAMED_MOST])
+    return edition.say("stage-plot.some", names=first, count=len(names) - _NAMED_MOST)
 
 
 def _short(text: str) -> str:
@@ -139,7 +144,7 @@ def _places(rig: Rig, venue: Venue | None) -> Iterator[tuple[float, float]]:
 # ---- what stands there -----------------------------------------------------------------------
 
 
-def _person(stage: Stage, player: Player) -> _Thing:
+def _person(stage: Stage, player: Player, edition: Edition) -> _Thing:
     person = player.person
     assert person.at_m is not None
     x, y = stage.at(person.at_m)
@@ -151,20 +156,26 @@ def _person(stage: Stage, player: Player) -> _Thing:
         size = (stage.mm(wide), stage.mm(deep))
         marks.append(ink.rect((x - size[0] / 2, y - size[1] / 2), size, weight=ink.FIRM))
         lines += edges(Area(x - size[0] / 2, y - size[1] / 2, *size))
-        notes += (f"riser {wide:g} × {deep:g} m ({ink.feet(wide)} × {ink.feet(deep)})",)
+        notes += (edition.say("stage-plot.riser", size=both(edition, wide, deep)),)
     marks += [
         # From above: shoulders, head, and the nose towards the audience.
         ink.ellipse((x, y - 0.5), (3.1, 1.3), weight=ink.THIN),
         ink.dot((x, y), 1.2),
         ink.line((x, y + 1.0), (x, y + 2.3), weight=ink.FIRM),
     ]
-    card = Card(person.name or person.id, person.plays, player.lines, notes)
+    channels = _channels(player.lines, edition)
+    card = Card(person.name or person.id, person.plays, player.lines, notes, channels)
     body = Area(x - 3.5, y - 1.8, 7.0, 4.4)
     name = f"person-{person.id}"
     return _Thing(name, (x, y), 3.2, card, (body,), tuple(marks), tuple(lines))
 
 
-def _gear(rig: Rig, stage: Stage, gear: Gear) -> _Thing:
+def _channels(lines: Sequence[Line], edition: Edition) -> str:
+    known = [line.channel for line in lines if line.channel != "–"]
+    return edition.say("stage-plot.channels", numbers=", ".join(known)) if known else ""
+
+
+def _gear(rig: Rig, stage: Stage, gear: Gear, edition: Edition) -> _Thing:
     assert gear.at_m is not None
     x, y = stage.at(gear.at_m)
     type_ = rig.types[gear.type]
@@ -189,7 +200,7 @@ def _gear(rig: Rig, stage: Stage, gear: Gear) -> _Thing:
     if wants_mains(rig, gear):
         marks += [*_outlet((x + wide / 2 + 1.5, y))]
         outlet = 3.0
-        notes = ("wants a mains outlet",)
+        notes = (edition.say("stage-plot.wants_outlet"),)
     words = rig.box_names[gear.id]
     card = Card(gear.label or words, words if gear.label else "", (), notes, plain=True)
     body = Area(x - wide / 2, y - max(deep, 2.6) / 2, wide + outlet, max(deep, 2.6))
@@ -220,7 +231,7 @@ def _case_place(rig: Rig, venue: Venue | None) -> Position | None:
     return rig.file.case.at_m if rig.file.case else None
 
 
-def _case(rig: Rig, stage: Stage, venue: Venue | None) -> Iterator[_Thing]:
+def _case(rig: Rig, stage: Stage, venue: Venue | None, edition: Edition) -> Iterator[_Thing]:
     case, at_m = rig.file.case, _case_place(rig, venue)
     if case is None or at_m is None:
         return
@@ -235,26 +246,29 @@ def _case(rig: Rig, stage: Stage, venue: Venue | None) -> Iterator[_Thing]:
         ink.line((left, top + deep), (left + wide, top), weight=ink.HAIR),
         *_outlet((left - 2.2, y)),
     )
-    side = (
-        "in the middle" if abs(at_m[0]) < 0.05 else ("stage left" if at_m[0] > 0 else "stage right")
-    )
+    if abs(at_m[0]) < 0.05:
+        side = edition.say("stage-plot.in_the_middle")
+    else:
+        side = edition.say("paper.stage_left" if at_m[0] > 0 else "paper.stage_right")
+    inside = inside_the_case(rig)
     card = Card(
-        case.name or "Case",
-        f"the rack, {side}",
-        inside_the_case(rig),
-        (mains_words(rig, venue),),
+        case.name or edition.say("stage-plot.case"),
+        edition.say("stage-plot.the_rack", side=side),
+        inside,
+        (mains_words(rig, venue, edition),),
+        _channels(inside, edition),
     )
     body = Area(left - 3.6, top, wide + 3.6, deep)
     yield _Thing("case", (x, y), max(wide, deep) / 2, card, (body,), marks)
 
 
-def _hand_off(view: View, stage: Stage, venue: Venue | None) -> Iterator[_Thing]:
+def _hand_off(view: View, stage: Stage, venue: Venue | None, edition: Edition) -> Iterator[_Thing]:
     """A broken line from the case to the side where the house takes over.
 
     It says where to, not which way: a lead that crosses the stage is drawn along its back.
     """
     at_m = _case_place(view.rig, venue)
-    words = hand_off_words(view.rig, view.graph, venue)
+    words = hand_off_words(view.rig, view.graph, venue, edition)
     side = venue.desk.side if venue else None
     area = stage.area
     if at_m is None and side is None:
@@ -281,10 +295,21 @@ def _hand_off(view: View, stage: Stage, venue: Venue | None) -> Iterator[_Thing]
         way = way[-2:]
     tip = way[-1] if way else (x, y)
     marks = (ink.polyline(way, weight=ink.FIRM, dash=(2.2, 0.9)), head) if way else ()
-    lines = ((f"to the house box, {side}",) if side else ()) + words
+    if side:
+        to_box = edition.say(
+            "stage-plot.to_house_box", side=edition.say(f"paper.{side.replace(' ', '_')}")
+        )
+        words = (to_box, *words)
     bodies = tuple(_strip(one, other) for one, other in pairwise(way))
     reach = 1.6 if way else 5.0
-    yield _Thing("hand-off", tip, reach, Card("Hand-off", "", (), lines), bodies, marks)
+    yield _Thing(
+        "hand-off",
+        tip,
+        reach,
+        Card(edition.say("stage-plot.hand_off"), "", (), words),
+        bodies,
+        marks,
+    )
 
 
 def _strip(one: ink.Place, other: ink.Place) -> Area:
@@ -293,13 +318,19 @@ def _strip(one: ink.Place, other: ink.Place) -> Area:
     return Area(min(x1, x2) - 0.5, min(y1, y2) - 0.5, abs(x2 - x1) + 1, abs(y2 - y1) + 1)
 
 
-def _circuits(stage: Stage, venue: Venue | None) -> Iterator[_Thing]:
+def _circuits(stage: Stage, venue: Venue | None, edition: Edition) -> Iterator[_Thing]:
     for circuit in venue.circuits if venue else ():
         if circuit.at_m is None:
             continue
         x, y = stage.at(circuit.at_m)
-        words = "house circuit" + (f", {circuit.amps_a:g} A" if circuit.amps_a else "")
-        shared = (f"shared with {circuit.shared_with}",) if circuit.shared_with else ()
+        words = edition.say("stage-plot.house_circuit")
+        if circuit.amps_a:
+            words += f", {edition.number(circuit.amps_a)} A"
+        shared = (
+            (edition.say("stage-plot.shared_with", who=circuit.shared_with),)
+            if circuit.shared_with
+            else ()
+        )
         card = Card(circuit.id, words, (), shared, plain=True)
         body = Area(x - 1.6, y - 1.6, 3.2, 3.2)
         yield _Thing(f"circuit-{circuit.id}", (x, y), 1.6, card, (body,), (*_outlet((x, y)),))
@@ -311,11 +342,13 @@ def _label(thing: _Thing, put: Put) -> str:
     return ink.group(f"label-{thing.name}", marks)
 
 
-def _without_place(lost: Sequence[Player], top: float, rows: int) -> Iterator[str]:
+def _without_place(
+    lost: Sequence[Player], top: float, rows: int, edition: Edition
+) -> Iterator[str]:
     if not lost:
         return
     width = ink.LANDSCAPE_MM[0]
-    yield ink.caps((0, top + 2.0), "place on stage not stated")
+    yield ink.caps((0, top + 2.0), edition.say("stage-plot.not_stated"))
     column = width / 2
     for place_, one in enumerate(lost[: rows * 2]):
         x, y = column * (place_ % 2), top + 2.2 + _ROW * (place_ // 2 + 1)
@@ -329,11 +362,9 @@ def _without_place(lost: Sequence[Player], top: float, rows: int) -> Iterator[st
 # ---- in words --------------------------------------------------------------------------------
 
 
-def _caption(stage: Stage, venue: Venue | None) -> str:
-    said = f"Scale 1:{stage.scale}, seen from above. Heads stand where the rig file says."
-    if venue is None:
-        said += " Drawn for no particular stage: the broken line is the room that the band takes."
-    return said
+def _caption(stage: Stage, venue: Venue | None, edition: Edition) -> str:
+    said = edition.say("stage-plot.caption", scale=stage.scale)
+    return said if venue else f"{said} {edition.say('stage-plot.caption_any')}"
 
 
 def _notes(
@@ -342,28 +373,29 @@ def _notes(
     venue: Venue | None,
     lost: Sequence[Player],
     unlabelled: Sequence[_Thing],
+    edition: Edition,
 ) -> tuple[str, ...]:
-    notes: list[str] = []
+    say, notes = edition.say, list[str]()
     if venue is not None and not stage.stated:
-        notes.append("The size of this stage is not stated (stage_m).")
+        notes.append(say("stage-plot.note_size"))
     sources = [
         f"{line.channel} {_short(line.word)}"
         + (f" ({_short(line.source.stand)})" if line.source.stand else "")
         for line in lost_sources(rig)
     ]
     if sources:
-        notes.append(f"Place not stated: {_some(sources)}.")
+        notes.append(say("stage-plot.note_sources", names=_some(sources, edition)))
     if _case_place(rig, venue) is None:
-        notes.append("Where the case stands is not stated.")
+        notes.append(say("stage-plot.note_case"))
     if venue is not None and venue.desk.side is None:
-        notes.append("At which side the house box is is not stated.")
+        notes.append(say("stage-plot.note_side"))
     loose = [c for c in venue.circuits if c.at_m is None] if venue else []
     if loose:
-        words = [f"{c.id} {c.amps_a:g} A" if c.amps_a else c.id for c in loose]
-        notes.append(f"House circuits, place not stated: {_some(words)}.")
+        words = [f"{c.id} {edition.number(c.amps_a)} A" if c.amps_a else c.id for c in loose]
+        notes.append(say("stage-plot.note_circuits", names=_some(words, edition)))
     off = [_short(p.name or p.id) for p in rig.file.people if not p.on_stage]
     if off:
-        notes.append(f"Not on stage: {_some(off)}.")
+        notes.append(say("stage-plot.note_off", names=_some(off, edition)))
     standing = [one for one in rig.file.people if one.on_stage] + list(standing_gear(rig))
     outside = [
         _short(one.name or one.id)
@@ -371,14 +403,12 @@ def _notes(
         if stage.stated and one.at_m is not None and _outside(stage, one.at_m)
     ]
     if outside:
-        notes.append(f"Outside this stage as placed: {_some(outside)}.")
+        notes.append(say("stage-plot.note_outside", names=_some(outside, edition)))
     if len(lost) > 2 * _ROWS_MOST:
-        notes.append(
-            f"And {counted(len(lost) - 2 * _ROWS_MOST, 'person', 'people')} more without a place."
-        )
+        notes.append(say("stage-plot.note_more", n=len(lost) - 2 * _ROWS_MOST))
     if unlabelled:
         names = [_short(thing.card.title or thing.name) for thing in unlabelled]
-        notes.append(f"No room on the plan for the label of: {_some(names)}.")
+        notes.append(say("stage-plot.note_no_room", names=_some(names, edition)))
     return tuple(notes)
 
 
@@ -387,15 +417,19 @@ def _outside(stage: Stage, at_m: Position) -> bool:
     return not (stage.left_m <= x <= stage.right_m and 0 <= y <= stage.depth_m)
 
 
-def _alt(band: Sequence[Player], stage: Stage) -> str:
+def _alt(band: Sequence[Player], stage: Stage, edition: Edition) -> str:
     placed = [one.person for one in band if one.person.at_m is not None]
     placed.sort(key=lambda person: (person.at_m or (0, 0), person.id))
     names = [_short(person.name or person.id) for person in placed]
     size = (
-        f"a stage {stage.right_m - stage.left_m:g} by {stage.depth_m:g} metres"
+        edition.say(
+            "stage-plot.alt_stage",
+            wide=edition.length(stage.right_m - stage.left_m),
+            deep=edition.length(stage.depth_m),
+        )
         if stage.stated
-        else "the band's room"
+        else edition.say("stage-plot.alt_room")
     )
     if not names:
-        return f"Plan of {size}; nobody's place is stated."
-    return f"Plan of {size}; from stage right to stage left: {listed(names)}."
+        return edition.say("stage-plot.alt_nobody", stage=size)
+    return edition.say("stage-plot.alt", stage=size, names=edition.listed(names))

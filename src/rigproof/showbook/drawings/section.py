@@ -17,7 +17,7 @@ from rigproof.showbook.drawings.casegrid import (
     dimension,
 )
 from rigproof.showbook.drawings.lettering import fitted, width_mm
-from rigproof.wording import counted
+from rigproof.showbook.edition import Edition
 
 _PANEL_MM = 3.0
 _NO_LID_MM = 60.0  # room drawn before and behind rails where no lid is stated
@@ -47,7 +47,7 @@ class _Depths:
         return min(one, other), abs(other - one)
 
 
-def section(rig: Rig, case: Elevation, *, scale: int) -> ink.Drawing:
+def section(rig: Rig, case: Elevation, edition: Edition, *, scale: int) -> ink.Drawing:
     """The case cut along its depth, with plugs, lids, bars and everything that clashes."""
     size = case.case
     deepest = max((box.depth_with_plugs_mm or _NO_DEPTH_MM for box in case.boxes), default=300.0)
@@ -60,10 +60,10 @@ def section(rig: Rig, case: Elevation, *, scale: int) -> ink.Drawing:
     grid = Grid(scale, 0.0, height - ROOM_BELOW, size.units)
     depths = _Depths(grid, _NUMBERS + before_drawn / scale + 3.0, between, stated)
     right = depths.x(between + max(behind, _overshoot(case, between)))
-    marks = [ink.group("case", _case_marks(case, grid, depths, before, behind))]
+    marks = [ink.group("case", _case_marks(case, grid, depths, (before, behind), edition))]
     for _, seats in groupby(case.boxes, key=lambda box: (box.seat.low, box.seat.face)):
         marks += [ink.group(f"box-{b.seat.gear.id}", _box(b, depths)) for b in seats]
-    marks.append(ink.group("names", _names(case.boxes, depths)))
+    marks.append(ink.group("names", _names(case.boxes, depths, edition)))
     bars = [
         ink.rect(
             (depths.x(float(bar.from_front_mm)), grid.y(_top(bar.at_unit))),
@@ -76,30 +76,31 @@ def section(rig: Rig, case: Elevation, *, scale: int) -> ink.Drawing:
     marks.append(ink.group("bars", bars))
     marks.append(ink.group("clashes", _clashes(case.hits, depths)))
     legend_left = right + 6.0
-    marks.append(ink.group("list", _list(case, grid, legend_left)))
+    marks.append(ink.group("list", _list(case, grid, legend_left, edition)))
     width = ink.PORTRAIT_MM[0]
-    clash = counted(len(case.hits), "clash", "clashes") if case.hits else "nothing clashes"
-    notes = (
-        []
-        if stated
-        else ["The distance between the rails is not stated; no clash behind a box can be found."]
-    )
-    for side, lid in (("front", size.front_lid_mm), ("rear", size.rear_lid_mm)):
+    say = edition.say
+    hits = len(case.hits)
+    clash = say("rack.clashes", n=hits) if hits else say("rack.no_clash")
+    notes = [] if stated else [say("rack.note_rails")]
+    for key, lid in (
+        ("rack.note_front_lid", size.front_lid_mm),
+        ("rack.note_rear_lid", size.rear_lid_mm),
+    ):
         if lid is None:
-            notes.append(f"The free depth under the {side} lid is not stated.")
+            notes.append(say(key))
     return ink.Drawing(
         ink.sheet(width, height, marks),
         width,
         height,
-        "The case cut along its depth",
-        f"Section at 1:{scale}, front at the left: {clash}.",
-        caption=f"Scale 1:{scale}. Front at the left. Depths in millimetres: box + plugs behind.",
+        say("rack.section_title"),
+        say("rack.section_alt", scale=scale, clashes=clash),
+        caption=say("rack.section_caption", scale=scale),
         notes=tuple(notes),
         key=(
-            "firm outline: the box",
-            "dotted: room its plugs take",
-            "broken line: lid",
-            "hatched: clash",
+            say("rack.key_box"),
+            say("rack.key_plugs"),
+            say("rack.key_lid"),
+            say("rack.key_clash"),
         ),
     )
 
@@ -116,14 +117,15 @@ def _overshoot(case: Elevation, between: float) -> float:
 
 
 def _case_marks(
-    case: Elevation, grid: Grid, depths: _Depths, before: float, behind: float
+    case: Elevation, grid: Grid, depths: _Depths, lids: tuple[float, float], edition: Edition
 ) -> Iterator[str]:
+    say, (before, behind) = edition.say, lids
     front, rear = depths.x(0), depths.x(depths.rail_to_rail_mm)
     top, foot = grid.head - 5.0, grid.foot + 5.0
     for y in (top, foot):
         yield ink.line((front - 2, y), (rear + 2, y), weight=ink.HEAVY)
-    yield ink.caps((front - grid.mm(before), top - 1.6), "front")
-    yield ink.caps((rear + grid.mm(behind), top - 1.6), "rear", anchor="end")
+    yield ink.caps((front - grid.mm(before), top - 1.6), say("rack.front"))
+    yield ink.caps((rear + grid.mm(behind), top - 1.6), say("rack.rear"), anchor="end")
     for x in (front, rear):
         if x == rear and not case.case.rear_rail:
             continue
@@ -149,13 +151,15 @@ def _case_marks(
             yield ink.line((x - 0.8, grid.y(_top(unit))), (x + 0.8, grid.y(_top(unit))))
     y = foot + 8.6
     if depths.stated:
-        words = f"{depths.rail_to_rail_mm:g} rail to rail"
+        words = say("rack.rail_to_rail", depth=edition.number(depths.rail_to_rail_mm))
         yield from dimension((front, y), (rear, y), words)
     y = foot + 13.6
     if case.case.front_lid_mm is not None:
-        yield from dimension((front - grid.mm(before), y), (front, y), f"{before:g} lid")
+        words = say("rack.lid", depth=edition.number(before))
+        yield from dimension((front - grid.mm(before), y), (front, y), words)
     if case.case.rear_lid_mm is not None:
-        yield from dimension((rear, y), (rear + grid.mm(behind), y), f"{behind:g} lid")
+        words = say("rack.lid", depth=edition.number(behind))
+        yield from dimension((rear, y), (rear + grid.mm(behind), y), words)
 
 
 def _box(box: Box, depths: _Depths) -> Iterator[str]:
@@ -197,7 +201,7 @@ def _unknown(box: Box, depths: _Depths, y: float, high: float) -> Iterator[str]:
     yield ink.polyline(zigzag, weight=ink.THIN)
 
 
-def _names(boxes: Sequence[Box], depths: _Depths) -> Iterator[str]:
+def _names(boxes: Sequence[Box], depths: _Depths, edition: Edition) -> Iterator[str]:
     """Each box's name in its own body; two beside each other share the line."""
     found = groupby(boxes, key=lambda box: (box.seat.low, box.seat.units, box.seat.face))
     for _, members in found:
@@ -208,11 +212,12 @@ def _names(boxes: Sequence[Box], depths: _Depths) -> Iterator[str]:
         x, wide = depths.span(box, 0, reach)
         y = ink.middle(grid.y(box.y_mm + box.height_mm / 2), ink.SMALL)
         if box.depth_mm is None:
-            figures = "" if box.seat.type.class_ == "blank" else "depth not known"
+            blank = box.seat.type.class_ == "blank"
+            figures = "" if blank else edition.say("rack.depth_unknown")
         else:
-            figures = f"{box.depth_mm:g}"
+            figures = edition.number(box.depth_mm)
             if box.rear_plugs_mm:
-                figures += f" + {box.rear_plugs_mm:g}"
+                figures += f" + {edition.number(box.rear_plugs_mm)}"
         room = wide - 3.4
         figures_wide = width_mm(figures, size_mm=ink.SMALL)
         names = [one.seat.name for one in pair]
@@ -268,28 +273,36 @@ def _numbered(centre: ink.Place, place: int) -> str:
     return ink.circle(centre, 1.8, weight=ink.THIN, fill="white") + figure
 
 
-_AGAINST = {"lid before": "the lid", "case behind": "the rear lid", "bar": "the bar"}
+_AGAINST = {
+    "lid before": "rack.against_lid",
+    "case behind": "rack.against_rear_lid",
+    "bar": "rack.against_bar",
+}
 
 
-def _list(case: Elevation, grid: Grid, left: float) -> Iterator[str]:
+def _list(case: Elevation, grid: Grid, left: float, edition: Edition) -> Iterator[str]:
     """What clashes, in words, beside the section."""
     right = ink.PORTRAIT_MM[0]
     y = grid.head
     if case.hits:
-        yield ink.caps((left, y), "what clashes")
+        yield ink.caps((left, y), edition.say("rack.what_clashes"))
         y += 1.4
         yield ink.line((left, y), (right, y), weight=ink.HAIR)
     most = int((grid.foot - y) / 7.4)
     for place, hit in enumerate(case.hits[:most], start=1):
         y += 4.2
-        against = hit.other.seat.name if hit.other is not None else _AGAINST[hit.against]
+        against = (
+            hit.other.seat.name if hit.other is not None else edition.say(_AGAINST[hit.against])
+        )
         yield _numbered((left + 1.8, y - 0.8), place)
-        words = f"{hit.box.seat.name}: its {hit.meets if hit.meets == 'plugs' else 'body'}"
+        key = "rack.its_plugs" if hit.meets == "plugs" else "rack.its_body"
+        words = edition.say(key, box=hit.box.seat.name)
         yield ink.text(
             (left + 4.6, y), words, size=ink.SMALL, style="medium", within=right - left - 4.6
         )
         y += 3.2
-        figures = f"{hit.short_mm:g} mm into {against}"
+        figures = edition.say("rack.short", short=edition.number(hit.short_mm), against=against)
         yield ink.text((left + 4.6, y), figures, size=ink.SMALL, within=right - left - 4.6)
     if len(case.hits) > most:
-        yield ink.text((left, y + 4), f"and {len(case.hits) - most} more", size=ink.SMALL)
+        words = edition.say("rack.more", count=len(case.hits) - most)
+        yield ink.text((left, y + 4), words, size=ink.SMALL)

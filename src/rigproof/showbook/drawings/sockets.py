@@ -11,6 +11,7 @@ from typing import Literal
 from rigproof.rig.geartype import GearType
 from rigproof.showbook.drawings import ink
 from rigproof.showbook.drawings.lettering import width_mm
+from rigproof.showbook.edition import Edition
 
 Shape = Literal["round", "pins", "locked", "block", "outlet", "dotted"]
 
@@ -103,7 +104,7 @@ class _Row:
         return max((self.last - self.first + 1) * self.pitch - _GAP, words)
 
 
-def banks_of(type_: GearType, face: str) -> tuple[Bank, ...]:
+def banks_of(type_: GearType, face: str, edition: Edition) -> tuple[Bank, ...]:
     """The sockets that a type has on one of its faces, its mains inlet last."""
     banks = [
         Bank(port.name or port.id.replace("-", " "), port.connector, port.count)
@@ -114,7 +115,8 @@ def banks_of(type_: GearType, face: str) -> tuple[Bank, ...]:
     if face == "rear" and power and power.inlet:
         # With a supply in the lead the inlet of the box is not the one that the figures name.
         inlet = "dc-f" if power.external_supply else power.inlet
-        banks.append(Bank("mains in" if inlet != "dc-f" else "supply", inlet, 1))
+        key = "rack.mains_in" if inlet != "dc-f" else "rack.supply"
+        banks.append(Bank(edition.say(key), inlet, 1))
     return tuple(banks)
 
 

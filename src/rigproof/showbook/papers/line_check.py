@@ -6,8 +6,7 @@ from rigproof.checks.rule import View
 from rigproof.handoff import HandOff
 from rigproof.patch import ChannelRow, PatchLists
 from rigproof.showbook import naming
-from rigproof.showbook.blocks import Block, Cell, cell, column, remark, roomy, say, steps
-from rigproof.showbook.input_list import show_name
+from rigproof.showbook.blocks import Block, Cell, amount, cell, column, remark, roomy, say, steps
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.signal import words
 
@@ -21,7 +20,7 @@ def sheets(order: Order) -> Iterator[Sheet]:
         for hand in view.hand_offs:
             if order.venues and hand.venue.id not in order.venues:
                 continue
-            where = hand.venue.name if view.show is None else show_name(view)
+            where = hand.venue.name if view.show is None else naming.show(view, order.edition)
             yield Sheet(
                 id=f"line-check-{view.show.id if view.show else hand.venue.id}",
                 title=order.say("line-check.title_at", where=where),
@@ -90,7 +89,7 @@ def _row(
     socket = words.place(view.rig, channel.socket) if channel.socket else ""
     theirs = ", ".join(tails.get((channel.source.id, channel.lane), ()))
     return [
-        cell(str(channel.number)),
+        amount(channel.number),
         cell(channel.name),
         remark(socket or order.say("line-check.wired")),
         cell(theirs),
