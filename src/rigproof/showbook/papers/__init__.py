@@ -8,6 +8,7 @@ of blocks, which every form of output reads; one with a drawn page of its own na
 from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property
 from importlib import import_module
+from pathlib import Path
 
 import msgspec
 
@@ -37,7 +38,7 @@ class Order(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """What papers are asked for, and of what rig.
 
     `people` and `venues`: only these; all where none is named. `earlier`: the version that
-    readers still have in their hands.
+    readers still have in their hands. `cache`: a folder for drawings that take long to lay out.
     """
 
     verdict: Verdict
@@ -45,6 +46,7 @@ class Order(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     people: tuple[str, ...] = ()
     venues: tuple[str, ...] = ()
     earlier: Rig | None = None
+    cache: Path | None = None
 
     @property
     def view(self) -> View:
@@ -80,7 +82,17 @@ def _paper(name: str, *readers: Reader) -> Paper:
 
 
 # In the order in which a set of papers is bound.
-PAPERS: tuple[Paper, ...] = (_paper("line-check", "band", "house", "deputy"),)
+PAPERS: tuple[Paper, ...] = (
+    _paper("hand-off", "band", "house"),
+    _paper("stage-plot", "band", "house", "deputy"),
+    _paper("input-list", "band", "house", "deputy"),
+    _paper("line-check", "band", "house", "deputy"),
+    _paper("patch", "band", "deputy"),
+    _paper("read-back", "band", "deputy"),
+    _paper("hearing", "band", "deputy"),
+    _paper("rack", "band"),
+    _paper("signal-flow", "band"),
+)
 
 
 def for_reader(reader: Reader) -> tuple[Paper, ...]:
