@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import log10
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import msgspec
@@ -14,6 +15,8 @@ import pytest
 import rigproof
 from rigproof.checks.rule import look
 from rigproof.checks.verdict import Verdict, check
+from rigproof.mixes.exposure import CRITERIA
+from rigproof.network.plan import address_plan
 from rigproof.rig import Rig
 from rigproof.rigfile.load import load
 from rigproof.showbook import Book
@@ -28,6 +31,7 @@ HOSTILE = r"""#eval("x") *b* _i_ $x$ \ " ' <a> @b `c` [d] {e} // /* = #"""
 TITLES = (
     "Gain settings",
     "Level ladders",
+    "Splits and 48 V",
     "Delay",
     "Exposure",
     "Power",
@@ -141,7 +145,13 @@ def test_every_chapter_says_what_it_leaves_out(pages: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("title", "word"), [("Exposure", "Hearing"), ("Power", "Mains"), ("Weight and lifting", "Lift")]
+    ("title", "word"),
+    [
+        ("Exposure", "Hearing"),
+        ("Power", "Mains"),
+        ("Weight and lifting", "Lift"),
+        ("Splits and 48 V", "48 V"),
+    ],
 )
 def test_what_can_hurt_stands_under_a_caution(pages: list[str], title: str, word: str) -> None:
     text = of_chapter(pages, title)[0]
@@ -330,3 +340,73 @@ def test_no_setting_is_printed_while_a_level_is_missing() -> None:
     assert all("write them on tape" not in page for page in made.values())
     whole = {page["title"]: str(page) for page in chapters(look(rig))}
     assert "No settings are given" not in whole["Gain settings"]
+
+
+# The pages on lines and on the network
+
+
+def test_the_page_on_splits_says_who_feeds_each_line_in_each_state(verdict: Verdict) -> None:
+    blocks = chapter(verdict, "Splits and 48 V")
+    (states,) = tables(blocks, "Who feeds 48 V")
+    rig = verdict.view.rig
+    by_name = {said(row[0]): row for row in states["rows"]}
+    hat = by_name[rig.sources["hat"].name]
+    assert [said(cell) for cell in hat[1:5]] == [
+        "must have",
+        "Mixer, in 3",
+        "Mixer, in 3",
+        "nobody",
+    ]
+    for line in verdict.view.lines.values():
+        if line.feeds or line.could_feed or line.house:
+            assert rig.sources[line.source].name in by_name
+
+
+def test_the_loss_of_each_line_for_one_to_four_desks(verdict: Verdict) -> None:
+    """A voltage divider: what hangs there now, and the usual inputs beyond."""
+    (loads,) = tables(chapter(verdict, "Splits and 48 V"), "What hangs on each line")
+    for row in loads["rows"]:
+        ohm, load = number(said(row[1])), number(said(row[2]))
+        assert number(said(row[3])) == pytest.approx(-20 * log10(1 + ohm / load), abs=0.06)
+        desks = [number(said(cell)) for cell in row[4:]]
+        assert len(desks) == 4
+        assert desks == sorted(desks, reverse=True)
+
+
+def test_the_network_page_plans_an_address_for_each_box(verdict: Verdict, pages: list[str]) -> None:
+    paper = figures(" ".join(of_chapter(pages, "Network and radio")))
+    for network in address_plan(verdict.view.rig):
+        for box in network.boxes:
+            assert box.proposed in paper
+            assert box.stated is None or box.stated in paper
+        if network.leased is not None:
+            assert all(end in paper for end in network.leased)
+
+
+def test_the_control_link_is_a_sum_line_by_line(tmp_path: Path) -> None:
+    text = (DEMO / "rig.yaml").read_text("utf-8")
+    told = "band: 5 GHz, farthest_m: 18, through_audience: true, channel: 44, antenna_up_m: 1.2,"
+    (tmp_path / "rig.yaml").write_text(text.replace("band: 2.4 GHz,", told), "utf-8")
+    copytree(DEMO / "gear", tmp_path / "gear")
+    blocks = chapter(check(load(tmp_path)), "Network and radio")
+    (link,) = tables(blocks, "Control over Wi-Fi")
+    first, *steps, wanted = link["rows"]
+    level = number(said(first[2]))
+    for row in steps:
+        level += number(said(row[1]))
+        assert number(said(row[2])) == pytest.approx(level, abs=0.16)
+    assert number(said(wanted[3])) == pytest.approx(level - number(said(wanted[2])), abs=0.16)
+    words = " ".join(str(block.get("text", block.get("said", ""))) for block in blocks)
+    assert "44 as the file has it, 5210 to 5230" in words
+    assert "not above the heads of a standing audience" in words
+    assert "A wire is ready as well." in words
+
+
+def test_the_chosen_criterion_stands_first_and_all_beside_it(verdict: Verdict) -> None:
+    blocks = chapter(verdict, "Exposure")
+    shares = next(b for b in blocks if b["kind"] == "table" and len(b["columns"]) > 8)
+    names = [column["title"] for column in shares["columns"]][4:]
+    assert names == list(CRITERIA)
+    for row in shares["rows"]:
+        chosen = "80/40h" if said(row[1]) == "week" else "85/3"
+        assert said(row[3]).startswith(f"{said(row[4 + names.index(chosen)])} (")

@@ -187,7 +187,16 @@ def parallel_ways(view: View) -> Iterator[Finding]:
 
 
 def _at_the_house(view: View) -> Iterator[Finding]:
-    """Two lines of one hand-off that carry the same sound: their desk mixes them together."""
+    for venue, source, comb in desk_combs(view):
+        if _heard(comb):
+            yield _meets(view, source, f"the desk of {venue} on two lines", comb)
+
+
+def desk_combs(view: View) -> Iterator[tuple[str, str, Comb]]:
+    """Venue, source and comb where two lines of one hand-off carry the same sound.
+
+    Their desk mixes them together. Venues that are handed the same lines are told of once.
+    """
     told: set[tuple[str, tuple[int, ...]]] = set()
     for hand in view.hand_offs:
         lines: dict[tuple[str, int], list[int]] = {}
@@ -202,8 +211,8 @@ def _at_the_house(view: View) -> Iterator[Finding]:
             ways = [view.delays.at_places([view.graph.index[key]]) for key in keys]
             here = sorted((w[source][0] for w in ways if source in w), key=lambda w: w.delay_ms)
             comb = parallel_comb(here[0], here[-1]) if len(here) > 1 else None
-            if comb is not None and _heard(comb):
-                yield _meets(view, source, f"the desk of {hand.venue.name} on two lines", comb)
+            if comb is not None:
+                yield hand.venue.name, source, comb
 
 
 def _heard(comb: Comb) -> bool:

@@ -71,7 +71,7 @@ class ChannelChoice(msgspec.Struct, frozen=True):
     channel: int
     centre_mhz: float
     edges_mhz: tuple[float, float]
-    because: str
+    stated: bool  # the one the file has; the others touch it and each other nowhere
 
 
 def control_link(rig: Rig) -> ControlLink | None:
@@ -157,9 +157,7 @@ def channel_choices(rig: Rig) -> tuple[ChannelChoice, ...]:
             channel,
             centre := wifi.centre_mhz(channel, band=band),
             wifi.edges_mhz(centre),
-            "as the file has it"
-            if channel == control.channel
-            else "touches no other of this row, 20 MHz wide",
+            channel == control.channel,
         )
         for channel in row
     )

@@ -12,6 +12,7 @@ from rigproof.showbook.numbers import (
     lateness,
     mains_card,
     network_card,
+    splitcard,
     tape,
     weighing,
     workbench,
@@ -27,6 +28,7 @@ def chapters(view: View) -> list[Mapping[str, object]]:
     pages: tuple[tuple[str, str, Callable[[], Iterable[Block]]], ...] = (
         ("Gain settings", _LEAD, lambda: tape.blocks(reckoned)),
         ("Level ladders", "", lambda: ladders.blocks(reckoned)),
+        ("Splits and 48 V", "", lambda: splitcard.blocks(view)),
         ("Delay", "", lambda: lateness.blocks(view)),
         ("Exposure", "", lambda: dose.blocks(reckoned)),
         ("Power", "", lambda: mains_card.blocks(view)),

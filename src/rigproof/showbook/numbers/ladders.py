@@ -35,18 +35,21 @@ from rigproof.signal import words
 from rigproof.signal.figures import Part
 from rigproof.signal.gainplan import KnobPlan
 from rigproof.signal.graph import Hop
-from rigproof.signal.ladder import Ladder, Rung, ladder
+from rigproof.signal.ladder import Ladder, Rung, in_step_db, ladder, ladders
 from rigproof.signal.levels import EarFigures, Share
 
 _WAYS = 12  # looked at for one source; the loudest of them is printed
 _SHARES = 8  # told one by one; the rest in one line
+_LEAST_RATIO = 0.005  # of a share that is told by itself
 _IN_ONE = 40  # sources in one run of text
+_EXACT = "levels.dbu_to_dbv"  # a definition, not a figure of somebody's
 _TELLING_DB = 0.05  # what moves a level by less does not show in a figure of one decimal
 
 LEFT_OUT = (
-    "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters. Sends "
-    "and knobs that nobody wrote down stand at 0 dB; noise is A-weighted. A limiter belongs into "
-    "the last box before the ears; the law of the place says how much ears may have."
+    "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters that no "
+    "mix states. Sends and knobs that nobody wrote down stand at 0 dB; noise is A-weighted. A "
+    "limiter belongs into the last box before the ears; the law of the place says how much ears "
+    "may have."
 )
 ROOM = (
     "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, and its peaks stand "
@@ -73,7 +76,7 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
         own = source.player == ear.person
         yield heading(f"{'Own sound' if own else 'The loudest sound'}: {source.name}, hop by hop")
         yield _ladder_table(reckoned, way)
-        yield run(ROOM, "")
+        yield run(f"{_in_step(reckoned, source, ear)}{ROOM}", "")
     yield heading("What hisses")
     yield _hiss_table(reckoned, ear)
     loudest = _loudest(reckoned, ear)
@@ -158,14 +161,27 @@ def _loudest_path(reckoned: Reckoned, source: Source, ear: EarFigures) -> tuple[
     return max(found, key=gain_db, default=())
 
 
+def _in_step(reckoned: Reckoned, source: Source, ear: EarFigures) -> str:
+    """What several ways of the source make together at this ear; the table shows the loudest."""
+    graph = reckoned.view.graph
+    paths = graph.paths(graph.of_source(source.id), (ear.side,), most=_WAYS)
+    level = in_step_db(ladders(reckoned.levels, paths)) if len(paths) > 1 else None
+    if level is None:
+        return ""
+    return (
+        f"{len(paths)} ways meet at this ear, the loudest is shown; in step they come to "
+        f"{plain(level)} dB SPL. "
+    )
+
+
 def _ladder_table(reckoned: Reckoned, way: Ladder) -> Block:
     columns = [
-        column("Place", 2.4),
-        column("What happens", 3.9),
-        numbers("Gain", 0.8, unit="dB"),
-        numbers("Level", 2),
+        column("Place", 2.9),
+        column("What happens", 3.7),
+        numbers("Gain", 0.85, unit="dB"),
+        numbers("Level", 2.3),
         numbers("Peak", 0.75),
-        numbers("Bears", 1.45),
+        numbers("Bears", 1.55),
         numbers("Room", 0.8, unit="dB"),
         numbers("Hiss(A)", 0.95),
         numbers("S/N", 0.8, unit="dB"),
@@ -208,6 +224,8 @@ def _rung(reckoned: Reckoned, rung: Rung) -> list[Cell]:
 
 
 def _part(part: Part) -> str:
+    if part.by == _EXACT:
+        return f"{part.name} {signed(part.value_db)}"
     return f"{part.name} {signed(part.value_db)} ({part.figure.provenance})"
 
 
@@ -215,9 +233,10 @@ def _part(part: Part) -> str:
 
 
 def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
-    rows = [_share(reckoned, share) for share in ear.shares[:_SHARES]]
-    if ear.hiss_dba is not None and ear.shares:
-        told = power_sum_db([share.spl_dba for share in ear.shares[:_SHARES]])
+    shown = [s for s in ear.shares[:_SHARES] if s.share_ratio >= _LEAST_RATIO]
+    rows = [_share(reckoned, share) for share in shown]
+    if ear.hiss_dba is not None and shown:
+        told = power_sum_db([share.spl_dba for share in shown])
         rest = 10 ** (ear.hiss_dba / 10) - 10 ** (told / 10)
         share = rest / 10 ** (ear.hiss_dba / 10)
         if share > 1e-6:
@@ -238,20 +257,20 @@ def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
     total = f"{plain(ear.hiss_dba)} dB(A)" if ear.hiss_dba is not None else DASH
     return table(
         [
-            column("Where", 2.4),
-            column("What, and from which figures", 3.4),
-            numbers("There(A)", 1.6),
-            numbers("Gain to the ear", 1.1, unit="dB"),
-            numbers("At the ear", 1, unit="dB(A)"),
+            column("Where", 2.6),
+            column("What, and from which figures", 3.9),
+            numbers("There(A)", 1.8),
+            numbers("Gain to the ear", 0.9, unit="dB"),
+            numbers("At the ear", 0.95, unit="dB(A)"),
             numbers("Share", 0.8),
         ],
         rows,
         [
-            cell("Hiss, summed as powers"),
+            remark(f"Hiss{_side(reckoned, ear)}, as powers"),
             remark("10 log of the sum of 10^(figure/10)"),
             cell(""),
             cell(""),
-            cell(total, _side(reckoned, ear)),
+            cell(total),
             cell("100 %" if ear.hiss_dba is not None else ""),
         ],
     )
@@ -259,7 +278,7 @@ def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
 
 def _side(reckoned: Reckoned, ear: EarFigures) -> str:
     key = reckoned.view.graph.nodes[ear.side].key if ear.hiss_dba is not None else ""
-    return {"1": "left ear", "2": "right ear"}.get(key.rpartition(".")[2], "")
+    return {"1": " at the left ear", "2": " at the right ear"}.get(key.rpartition(".")[2], "")
 
 
 def _share(reckoned: Reckoned, share: Share) -> list[Cell]:
@@ -336,8 +355,8 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
     note = f"the earphones are made for {plain(float(bears))} dB SPL" if bears is not None else ""
     return table(
         [
-            column("Place", 2.2),
-            column("What happens, every knob at its stop", 3.6),
+            column("Place", 2.3),
+            column("What happens, every knob at its stop", 4),
             numbers("Gain", 0.8, unit="dB"),
             numbers("Level", 1.5),
         ],
@@ -389,7 +408,7 @@ def _turns(reckoned: Reckoned, ear: EarFigures, source: Source | None) -> Block 
         return None
     return table(
         [
-            column("Knob", 3),
+            column("Knob", 4),
             numbers("Now", 1.1, unit="dB"),
             numbers("Tape", 0.8, unit="dB"),
             column("Because", 3.4),

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from rigproof.checks.lateness import desk_combs
 from rigproof.checks.rule import View
 from rigproof.showbook.blocks import (
     DASH,
@@ -21,6 +22,8 @@ from rigproof.showbook.blocks import (
 )
 from rigproof.signal import words
 from rigproof.signal.delay import LISTENERS_DIFFER, Comb, Latency, OwnSound
+
+_BOTTOMLESS_DB = -40.0  # what an ear would call gone
 
 
 def blocks(view: View) -> Iterator[Block]:
@@ -68,6 +71,16 @@ def blocks(view: View) -> Iterator[Block]:
         ],
         [_slowest(view, person) for person in view.rig.people if _all(view, person)],
     )
+    desks = list(desk_combs(view))
+    if desks:
+        yield heading("The same sound on two lines of one desk")
+        yield table(
+            [column("Desk", 1.5), column("Sound", 1.5), column("What they make together", 4)],
+            [
+                [remark(venue), remark(words.source(view.rig, source)), remark(_comb(comb))]
+                for venue, source, comb in desks
+            ],
+        )
     yield left_out(
         "the air between a mouth or a drum and its microphone; what a plug-in or an effect adds; "
         "a stream's own way where its setting holds it. No bound is printed where nobody studied "
@@ -127,6 +140,15 @@ def _notch(comb: Comb | None) -> list[Cell]:
     return [cell(plain(comb.apart_ms, 2)), cell(plain(comb.first_notch_hz, 0))]
 
 
+def _comb(comb: Comb) -> str:
+    said = f"{plain(comb.apart_ms, 2)} ms apart: notch at {plain(comb.first_notch_hz, 0)} Hz"
+    if comb.copy_db is None or comb.depth_db is None:
+        return f"{said}; its depth waits for a gain"
+    if comb.depth_db < _BOTTOMLESS_DB:
+        return f"{said}; both as loud, nothing left there"
+    return f"{said}; the copy {plain(-comb.copy_db)} dB softer, {plain(-comb.depth_db)} dB deep"
+
+
 def _all(view: View, person: str) -> list[Latency]:
     return [late for (_, name), late in view.delays.table.items() if name == person]
 
@@ -138,10 +160,7 @@ def _slowest(view: View, person: str) -> list[Cell]:
     worst = max(combs, key=lambda one: one.comb.apart_ms if one.comb else 0, default=None)
     meets = "none"
     if worst is not None and worst.comb is not None:
-        meets = (
-            f"{words.source(view.rig, worst.source)}, {plain(worst.comb.apart_ms, 2)} ms apart: "
-            f"notch at {plain(worst.comb.first_notch_hz, 0)} Hz"
-        )
+        meets = f"{words.source(view.rig, worst.source)}, {_comb(worst.comb)}"
     return [
         cell(words.person(view.rig, person)),
         cell(words.source(view.rig, late.source)),

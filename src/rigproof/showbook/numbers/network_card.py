@@ -3,10 +3,20 @@
 from collections.abc import Iterator
 
 from rigproof.checks.rule import View
-from rigproof.network.addresses import addressed
+from rigproof.network.addresses import Addressed, addressed
 from rigproof.network.airwaves import Air, air, coax_runs
-from rigproof.network.control_link import control_link
+from rigproof.network.control_link import (
+    OVER_HEADS_M,
+    STAFF_DBI,
+    TABLET_DBI,
+    TABLET_DBM,
+    ChannelChoice,
+    ControlLink,
+    channel_choices,
+    control_link,
+)
 from rigproof.network.feeding import budgets
+from rigproof.network.plan import address_plan
 from rigproof.network.power_cycle import Cycle, clock_trees
 from rigproof.network.traffic import crossings, flows, socket_loads
 from rigproof.showbook.blocks import (
@@ -24,7 +34,9 @@ from rigproof.showbook.blocks import (
     plain,
     ranged,
     remark,
+    run,
     say,
+    signed,
     table,
 )
 from rigproof.signal import words
@@ -82,13 +94,13 @@ def _traffic(view: View) -> Iterator[Block]:
     yield table(
         [
             column("Stream", 1.3),
-            column("Way", 2.6),
+            column("Way", 2.3),
             numbers("Channels", 0.8),
-            numbers("Weight", 0.9, unit="Mb/s"),
+            numbers("Weight", 1.1, unit="Mb/s"),
             numbers("Packet", 0.8, unit="\u00b5s"),
             numbers("Latency set", 1.2, unit="ms"),
             numbers("Needs", 0.8, unit="ms"),
-            column("", 1.3),
+            column("", 1.6),
         ],
         rows,
     )
@@ -120,22 +132,40 @@ def _gear(view: View, name: str) -> str:
 
 
 def _addresses(view: View) -> Iterator[Block]:
-    found = addressed(view.rig)
+    masks = {one.gear.id: one for one in addressed(view.rig)}
+    found = address_plan(view.rig, view.cables)
     if not found:
         return
     yield heading("Addresses")
-    yield table(
-        [column("Box", 3), column("Address", 1.5), column("Mask", 1.5), column("", 1.5)],
-        [
+    for network in found:
+        changes = any(box.changed for box in network.boxes)
+        told = f"Network {network.range}0, mask {network.netmask}: {network.because}."
+        if network.leased is not None:
+            told += f" The router hands out {network.leased[0]} to {network.leased[1]}."
+        yield say(told)
+        yield table(
             [
-                remark(words.box(view.rig, one.gear.id)),
-                cell(one.address),
-                cell(one.netmask),
-                cell("mask assumed" if one.assumed_mask else ""),
-            ]
-            for one in found
-        ],
-    )
+                column("Box", 2.6),
+                column("Has", 1.4),
+                column("Mask", 1.8),
+                column("Proposed" if changes else "Stays", 1.4),
+            ],
+            [
+                [
+                    remark(words.box(view.rig, box.gear.id)),
+                    cell(box.stated or "none stated"),
+                    cell(_mask(masks.get(box.gear.id))),
+                    cell(box.proposed if box.changed else "stays"),
+                ]
+                for box in network.boxes
+            ],
+        )
+
+
+def _mask(one: Addressed | None) -> str:
+    if one is None:
+        return DASH
+    return f"{one.netmask} assumed" if one.assumed_mask else one.netmask
 
 
 def _clock(view: View) -> Iterator[Block]:
@@ -206,22 +236,86 @@ def _feeding(view: View) -> Iterator[Block]:
 
 
 def _control(view: View) -> Iterator[Block]:
-    link = control_link(view.rig)
-    if link is None:
+    control, link = view.rig.file.control, control_link(view.rig)
+    if control is None or link is None:
         return
     yield heading("Control over Wi-Fi")
-    if link.received_dbm is None or link.distance_m is None or link.path_db is None:
+    if link.received_dbm is None or link.path_db is None or link.distance_m is None:
         yield say(f"{opening(needs(link.missing))}.")
-        return
+    else:
+        yield table(
+            [
+                column("From the tablet to the access point", 3),
+                numbers("Takes or gives", 1.2, unit="dB"),
+                numbers("Comes to", 1.4, unit="dBm"),
+                column("", 2.6),
+            ],
+            _budget(link),
+        )
+        if link.missing:
+            yield say(f"{opening(needs(link.missing))}.")
+    yield say(_antenna(link))
+    wire = {True: "A wire is ready as well.", False: "There is no wire to fall back on."}
+    said = wire.get(control.wired_fallback) if control.wired_fallback is not None else None
     yield say(
-        f"{link.band}, {plain(link.mhz, 0)} MHz, the farthest tablet at "
-        f"{plain(float(link.distance_m), 0)} m ({link.distance_m.provenance}): the way takes "
-        f"{plain(link.path_db, 0)} dB, people {between(*link.crowd_db, 0)}; "
-        f"{plain(link.received_dbm.value, 0)} dBm arrive (likely "
-        f"{between(link.received_dbm.low, link.received_dbm.high, 0)}), "
-        f"{plain(link.needs_dbm, 0)} are wanted."
-        + (f" {opening(needs(link.missing))}." if link.missing else "")
+        f"{said or 'Whether a wire is ready as well is not stated.'} Without any control: "
+        f"{(control.works_without or 'not stated what still works').rstrip('.')}."
     )
+    choices = channel_choices(view.rig)
+    if choices:
+        told = " \u00b7 ".join(_choice(choice) for choice in choices)
+        yield run(f"Channels of {link.band} to try, each 20 MHz wide, in MHz: {told}", "")
+        yield say(
+            "They touch one another nowhere. Which may be used here, indoors or out, and where "
+            "radar goes first, is the law of the place; look for the emptiest on the night."
+        )
+
+
+def _budget(link: ControlLink) -> list[list[Cell]]:
+    """The worst case line by line: what is sent, what the way takes, what is left over."""
+    assert link.received_dbm is not None
+    assert link.path_db is not None
+    assert link.distance_m is not None
+    power = link.power_dbm if link.power_dbm is not None else TABLET_DBM
+    metres = f"{plain(float(link.distance_m), 0)} m at {plain(link.mhz, 0)} MHz"
+    rows: list[list[Cell]] = []
+    running = float(power)
+    rows.append(
+        [cell("the tablet sends"), cell(""), cell(plain(running), power.provenance), cell("")]
+    )
+    for what, step, note in (
+        ("its antenna", TABLET_DBI, ""),
+        ("free space", -link.path_db, metres),
+        ("people between", -max(link.crowd_db), f"likely {between(*link.crowd_db, 0)} dB"),
+        ("the access point's antenna", STAFF_DBI, ""),
+    ):
+        running += step
+        rows.append([cell(what), cell(signed(step)), cell(plain(running)), remark(note)])
+    rows.append(
+        [
+            cell("wanted without stutter"),
+            cell(""),
+            cell(plain(link.needs_dbm)),
+            remark(f"{signed(running - link.needs_dbm)} dB to spare"),
+        ]
+    )
+    return rows
+
+
+def _antenna(link: ControlLink) -> str:
+    if link.antenna_up_m is None:
+        return f"{opening(needs(['antenna_up_m under control']))} for whether it clears the heads."
+    clears = "above" if link.over_heads else "not above"
+    return (
+        f"The antenna stands {plain(link.antenna_up_m)} m up, {clears} the heads of a standing "
+        f"audience ({plain(OVER_HEADS_M)} m)."
+    )
+
+
+def _choice(choice: ChannelChoice) -> str:
+    low, high = choice.edges_mhz
+    stated = " as the file has it" if choice.stated else ""
+    return f"{choice.channel}{stated}, {plain(low, 0)} to {plain(high, 0)}"
 
 
 def _radio(view: View) -> Iterator[Block]:
@@ -237,35 +331,37 @@ def _radio(view: View) -> Iterator[Block]:
     if not found.all_counted:
         yield say("Of so many carriers not all kinds of products were counted.")
     runs = coax_runs(view.rig)
-    for run in runs:
-        loss = plain(run.loss_db) + " dB" if run.loss_db is not None else needs(["its figures"])
-        yield say(f"Antenna lead {run.name}: {loss}.")
+    for coax in runs:
+        loss = plain(coax.loss_db) + " dB" if coax.loss_db is not None else needs(["its figures"])
+        metres = f", {coax.length_m:g} m at {coax.at_mhz:g} MHz" if coax.loss_db is not None else ""
+        yield say(f"Antenna lead {coax.name}{metres}: {loss}.")
 
 
 def _carriers(found: Air) -> Block:
     rows: list[list[Cell]] = []
     for carrier in found.carriers:
-        hits = [m for m in found.meetings if m.hits is carrier or m.hits == carrier]
-        near = [n for n in found.near if carrier in (n.one, n.other)]
-        said = "; ".join(m.formula for m in hits[:4]) + (
-            f" and {len(hits) - 4} more" if len(hits) > 4 else ""
-        )
+        hits = [meeting for meeting in found.meetings if meeting.hits == carrier]
+        said = "; ".join(f"order {m.order}: {m.formula}" for m in hits[:4])
+        if len(hits) > 4:
+            said += f" and {len(hits) - 4} more"
+        apart = [abs(one.mhz - carrier.mhz) for one in found.carriers if one is not carrier]
+        near = any(carrier in (n.one, n.other) for n in found.near)
         rows.append(
             [
                 remark(carrier.link.id),
                 cell(f"{carrier.mhz:g}"),
+                cell(f"{min(apart):.4g}{' too near' if near else ''}" if apart else DASH),
                 cell(str(len(hits))),
-                remark(said or "none"),
-                cell(f"{min(n.spacing_mhz for n in near):g} MHz" if near else "far enough"),
+                remark(said or "none of third or fifth order, of two or three carriers"),
             ]
         )
     return table(
         [
             column("Link", 1.5),
             numbers("Frequency", 1, unit="MHz"),
-            numbers("Products on it", 1),
+            numbers("To the nearest", 1.2, unit="MHz"),
+            numbers("Products on it", 0.9),
             column("Which", 4),
-            column("Nearest too near", 1.2),
         ],
         rows,
     )
