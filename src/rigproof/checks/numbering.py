@@ -1,12 +1,15 @@
 """Rules about numbers: one number from the socket to the channel is the habit to keep."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+from statistics import median
 
 from rigproof.checks.rule import Finding, Rule, View
+from rigproof.rig.band import Family
 from rigproof.rig.plan import PatchRow
 from rigproof.signal.words import box
-from rigproof.wording import some
+from rigproof.wording import listed, opening, some
 
 
 def not_one_number(view: View) -> Iterator[Finding]:
@@ -84,4 +87,164 @@ def _free(view: View, row: PatchRow, step: int, taken: set[int], *, most: int) -
     return not wanted & taken
 
 
-RULES = (Rule(id="numbering.not-one-number", severity="advice", check=not_one_number, since="0.1"),)
+# The blocks of an input list, from its top to its end. Common practice, no source; the families
+# that stand at a different place in each band's list are left out.
+BLOCKS: tuple[Family, ...] = ("drums", "bass", "guitar", "keys", "voices")
+
+
+def unusual_order(view: View) -> Iterator[Finding]:
+    """The channels are not in the order that the trade expects.
+
+    Why: a stranger's hand goes to the top of the list for the kick and to its end for the voices;
+        where each band invents its own order, every search takes twice as long.
+    Fix: drums from the kick on, then bass, guitars, keys, voices last, as long as nobody has learnt
+        your numbers; else leave them, and hand over the list in the house's own order.
+    Source: common practice, no source: the usual order of input lists. A festival may put voices
+        first for all acts.
+
+    Fails:
+        sources:
+          - {id: voice, name: Voice, family: voices}
+          - {id: bass, name: Bass, family: bass}
+          - {id: kick, name: Kick, family: drums}
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch:
+          - {source: voice, plug: mixer.in.1, channel: 1}
+          - {source: bass, plug: mixer.in.2, channel: 2}
+          - {source: kick, plug: mixer.in.3, channel: 3}
+    Passes:
+        sources:
+          - {id: voice, name: Voice, family: voices}
+          - {id: bass, name: Bass, family: bass}
+          - {id: kick, name: Kick, family: drums}
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch:
+          - {source: kick, plug: mixer.in.1, channel: 1}
+          - {source: bass, plug: mixer.in.2, channel: 2}
+          - {source: voice, plug: mixer.in.3, channel: 3}
+    """
+    rows: dict[Family, list[PatchRow]] = {}
+    for row in view.rig.rows.values():
+        if row.channel is not None:
+            rows.setdefault(view.rig.sources[row.source].family, []).append(row)
+    middles = [(family, median(map(_channel, rows[family]))) for family in BLOCKS if family in rows]
+    wrong = [
+        (first, second)
+        for (first, high), (second, low) in pairwise(middles)
+        if high > low and not any(row.learnt for row in rows[first])
+    ]
+    if wrong:
+        first, second = wrong[0]
+        yield Finding(
+            at=min(rows[second], key=_channel).where.of("channel"),
+            says=f"{opening(_WORDS[second])} stand before {_WORDS[first]} in the list of channels.",
+        )
+
+
+_WORDS: Mapping[Family, str] = {
+    "drums": "the drums",
+    "bass": "the bass lines",
+    "guitar": "the guitars",
+    "keys": "the keys",
+    "voices": "the voices",
+}
+
+
+def _channel(row: PatchRow) -> int:
+    return row.channel.first if row.channel is not None else 0
+
+
+def learnt_moved(view: View) -> Iterator[Finding]:
+    """A source has left the number that other people have learnt.
+
+    Why: the house, the deputy and the lighting desk still hold the old list, and each fader beside
+        it now carries somebody else.
+    Fix: give it its number back and put what is new into a gap or at the end; where it must move,
+        send a change sheet and then write the new number as learnt.
+    Source: common practice, no source: numbers that others have learnt stay.
+
+    Fails:
+        sources: [{id: kick, name: Kick, family: drums}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: kick, plug: mixer.in.2, channel: 2, learnt: 1}]
+    Passes:
+        sources: [{id: kick, name: Kick, family: drums}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: kick, plug: mixer.in.1, channel: 1, learnt: 1}]
+    """
+    rows = [row for row in view.rig.rows.values() if row.channel is not None]
+    for row in rows:
+        if row.learnt is None or row.channel is None or row.learnt == row.channel:
+            continue
+        there = [
+            view.rig.sources[other.source].name
+            for other in rows
+            if other.source != row.source and set(other.channel or ()) & set(row.learnt)
+        ]
+        now = f"; there is now {listed(there)}" if there else ""
+        yield Finding(
+            at=row.where.of("channel"),
+            says=f"{view.rig.sources[row.source].name} is on channel {row.channel}, and others "
+            f"have learnt {row.learnt}{now}.",
+        )
+
+
+def moved_for_a_show(view: View) -> Iterator[Finding]:
+    """A source leaves its usual channel for one night.
+
+    Why: what hands have learnt for a year they will do on that night as well.
+    Fix: put what comes along into a gap, and leave everybody where they are.
+    Source: common practice, no source: numbers that others have learnt stay.
+
+    Fails:
+        sources: [{id: kick, name: Kick, family: drums}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: kick, plug: mixer.in.1, channel: 1}]
+        venues: [{id: hall, name: Hall, desk: {takes: nothing}}]
+        shows:
+          - id: may
+            name: May dance
+            date: 2027-05-08
+            venue: hall
+            patch: [{source: kick, plug: mixer.in.9, channel: 9}]
+    Passes:
+        sources: [{id: kick, name: Kick, family: drums}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: kick, plug: mixer.in.1, channel: 1}]
+        venues: [{id: hall, name: Hall, desk: {takes: nothing}}]
+        shows:
+          - id: may
+            name: May dance
+            date: 2027-05-08
+            venue: hall
+            patch: [{source: kick, plug: mixer.in.1, channel: 1, gain_db: 20}]
+    """
+    if view.show is not None:
+        return  # there the show's own numbers are the usual ones
+    usual = view.stated.rows
+    for show in view.rig.file.shows:
+        moved = [
+            row
+            for row in show.patch
+            if row.source in usual
+            and row.channel is not None
+            and usual[row.source].channel not in (None, row.channel)
+        ]
+        if moved:
+            told = some(
+                f"{view.rig.sources[row.source].name} from {usual[row.source].channel} "
+                f"to {row.channel}"
+                for row in moved
+            )
+            yield Finding(
+                at=moved[0].where.of("channel"),
+                says=f"For {show.name or show.id} channels move: {told}.",
+            )
+
+
+RULES = (
+    Rule(id="numbering.not-one-number", severity="advice", check=not_one_number, since="0.1"),
+    Rule(id="numbering.unusual-order", severity="advice", check=unusual_order, since="0.1"),
+    Rule(id="numbering.learnt-moved", severity="risk", check=learnt_moved, since="0.1"),
+    Rule(id="numbering.moved-for-a-show", severity="advice", check=moved_for_a_show, since="0.1"),
+)

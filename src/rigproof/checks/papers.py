@@ -1,21 +1,13 @@
 """Rules about the papers: version, dates, whom to ask, and figures that are missing."""
 
 from collections.abc import Iterator
-from datetime import date
 
+from rigproof.checks.dates import day, later, stated_days
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.mains import gives_mains, needs_mains, plate_w
 from rigproof.rig import Gear, Rig, Where
 from rigproof.signal.words import box
 from rigproof.wording import listed, opening, some
-
-
-def _day(text: str) -> date | None:
-    """A date as ISO 8601 writes it: 2027-05-08."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None
 
 
 def no_version(view: View) -> Iterator[Finding]:
@@ -81,12 +73,8 @@ def expired(view: View) -> Iterator[Finding]:
         venues: [{id: hall, name: Hall, desk: {takes: nothing}}]
         shows: [{id: spring, name: Spring dance, date: 2027-04-17, venue: hall}]
     """
-    last = _day(view.rig.about.valid_until)
-    if last is None:
-        return
     for show in view.rig.file.shows:
-        day = _day(show.date)
-        if day is not None and day > last:
+        if later(show.date, view.rig.about.valid_until):
             yield Finding(
                 at=show.where.of("date"),
                 says=f"{show.name or show.id} is on {show.date}; the papers hold until "
@@ -108,14 +96,49 @@ def date_unreadable(view: View) -> Iterator[Finding]:
         venues: [{id: hall, name: Hall, desk: {takes: nothing}}]
         shows: [{id: spring, name: Spring dance, date: 2027-05-04, venue: hall}]
     """
-    about = view.rig.about
-    dates = [(about.date, about.where.of("date"), "the date of the papers")]
-    dates.append((about.valid_until, about.where.of("valid_until"), "the last day of the papers"))
-    for show in view.rig.file.shows:
-        dates.append((show.date, show.where.of("date"), f"the date of {show.name or show.id}"))
-    for text, at, what in dates:
-        if text and _day(text) is None:
+    for text, at, what in stated_days(view.rig):
+        if text and day(text) is None:
             yield Finding(at=at, says=f'{opening(what)} reads "{text}", which cannot be compared.')
+
+
+def replaces_itself(view: View) -> Iterator[Finding]:
+    """The papers say that they replace the version that they are.
+
+    Why: the version was not raised with the change, and two different lists now carry one number.
+    Fix: give this one the next version, and let replaces name the one before.
+    Source: common practice, no source.
+
+    Fails:
+        rig: {name: Example, version: "3", replaces: "3"}
+    Passes:
+        rig: {name: Example, version: "4", replaces: "3"}
+    """
+    about = view.rig.about
+    if about.version and about.version == about.replaces:
+        yield Finding(
+            at=about.where.of("replaces"),
+            says=f"Version {about.version} says that it replaces version {about.replaces}.",
+        )
+
+
+def ends_before_it_begins(view: View) -> Iterator[Finding]:
+    """The papers were out of date on the day they were made.
+
+    Why: whoever reads the last day puts them away.
+    Fix: set valid_until to a day after the last show that they are meant for.
+    Source: common practice, no source.
+
+    Fails:
+        rig: {name: Example, date: 2027-05-01, valid_until: 2026-12-31}
+    Passes:
+        rig: {name: Example, date: 2027-05-01, valid_until: 2027-12-31}
+    """
+    about = view.rig.about
+    if later(about.date, about.valid_until):
+        yield Finding(
+            at=about.where.of("valid_until"),
+            says=f"The papers are of {about.date} and hold until {about.valid_until}.",
+        )
 
 
 def away_but_needed(view: View) -> Iterator[Finding]:
@@ -212,6 +235,10 @@ RULES = (
     Rule(id="paper.no-contact", severity="advice", check=no_contact, since="0.1"),
     Rule(id="paper.expired", severity="risk", check=expired, since="0.1"),
     Rule(id="paper.date-unreadable", severity="advice", check=date_unreadable, since="0.1"),
+    Rule(id="paper.replaces-itself", severity="advice", check=replaces_itself, since="0.1"),
+    Rule(
+        id="paper.ends-before-it-begins", severity="risk", check=ends_before_it_begins, since="0.1"
+    ),
     Rule(id="show.person-away-but-needed", severity="risk", check=away_but_needed, since="0.1"),
     Rule(id="missing.figure", severity="unknown", check=figure_missing, since="0.1"),
 )

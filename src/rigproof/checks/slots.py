@@ -143,8 +143,164 @@ def send_of_empty_slot(view: View) -> Iterator[Finding]:
                 )
 
 
+# Entries of a feed that one player oversees while playing; makers of personal mixers advise few
+# and musical ones. From memory.
+FEW_KNOBS = 12
+# A kit of this many microphones in one place is more than a matter of taste. From memory.
+WHOLE_KIT = 3
+
+
+def desk_copied(view: View) -> Iterator[Finding]:
+    """A feed gives every source a slot of its own, and there are many.
+
+    Why: the desk was copied one to one; the player hunts for a knob among two dozen and mixes
+        instead of playing.
+    Fix: group what players ask for together (kit, horns, backing voices), and leave alone what
+        each of them wants alone.
+    Source: common practice, no source; what makers of such mixers advise, from memory.
+
+    Fails:
+        sources:
+          - {id: a, name: A, family: keys, mic: mic-vocal-dynamic}
+        gear: [{id: mixer, type: mixer-rack-24}]
+        feeds:
+          - id: feed
+            port: mixer.feed
+            slots:
+              - {slot: 1, takes: [a]}
+              - {slot: 2, takes: [a]}
+              - {slot: 3, takes: [a]}
+              - {slot: 4, takes: [a]}
+              - {slot: 5, takes: [a]}
+              - {slot: 6, takes: [a]}
+              - {slot: 7, takes: [a]}
+              - {slot: 8, takes: [a]}
+              - {slot: 9, takes: [a]}
+              - {slot: 10, takes: [a]}
+              - {slot: 11, takes: [a]}
+              - {slot: 12, takes: [a]}
+              - {slot: 13, takes: [a]}
+    Passes:
+        sources:
+          - {id: a, name: A, family: keys, mic: mic-vocal-dynamic}
+          - {id: b, name: B, family: keys, mic: mic-vocal-dynamic}
+        gear: [{id: mixer, type: mixer-rack-24}]
+        feeds: [{id: feed, port: mixer.feed, slots: [{slot: 1, takes: [a, b], bus: 1}]}]
+    """
+    for feed in view.rig.file.feeds:
+        taken = [view.rig.members(n) for slot in feed.slots for n in slot.takes]
+        filled = [slot for slot in feed.slots if slot.takes]
+        alone = all(len(members) == 1 for members in taken) and len(taken) == len(filled)
+        if alone and len(filled) > FEW_KNOBS:
+            yield Finding(
+                at=feed.where,
+                says=f"The feed {feed.name or feed.id} has {len(filled)} knobs, each for one "
+                "source.",
+                found=len(filled),
+                limit=FEW_KNOBS,
+                unit="knobs",
+            )
+
+
+def kit_in_one(view: View) -> Iterator[Finding]:
+    """The whole drum kit is in one place of a feed.
+
+    Why: whoever wants more snare to hold the time gets all the cymbals with it, and the one who
+        wants less drums loses the time.
+    Fix: give kick and snare a slot each and leave the rest of the kit together; where slots are
+        few, let something else share.
+    Source: common practice, no source; from players' accounts.
+
+    Fails:
+        sources:
+          - {id: k, name: Kick, family: drums, mic: mic-kick-dynamic}
+          - {id: s, name: Snare, family: drums, mic: mic-instrument-dynamic}
+          - {id: o, name: Overhead, family: drums, mic: mic-small-condenser}
+        gear: [{id: mixer, type: mixer-rack-24}]
+        feeds: [{id: feed, port: mixer.feed, slots: [{slot: 1, takes: [k, s, o], bus: 1}]}]
+    Passes:
+        sources:
+          - {id: k, name: Kick, family: drums, mic: mic-kick-dynamic}
+          - {id: s, name: Snare, family: drums, mic: mic-instrument-dynamic}
+          - {id: o, name: Overhead, family: drums, mic: mic-small-condenser}
+        gear: [{id: mixer, type: mixer-rack-24}]
+        feeds:
+          - id: feed
+            port: mixer.feed
+            slots: [{slot: 1, takes: [k]}, {slot: 2, takes: [s]}, {slot: 3, takes: [o]}]
+    """
+    drums = {source.id for source in view.rig.file.sources if source.family == "drums"}
+    for feed in view.rig.file.feeds:
+        carrying = [(slot, drums & _taken(view, slot)) for slot in feed.slots]
+        carrying = [(slot, found) for slot, found in carrying if found]
+        if len(carrying) == 1 and len(carrying[0][1]) >= WHOLE_KIT:
+            slot, found = carrying[0]
+            yield Finding(
+                at=slot.where if slot.where.line else feed.where,
+                says=f"All of the kit is in slot {slot.slot}: nobody can turn up one of its "
+                f"{len(found)} sources alone.",
+                found=len(found),
+                limit=WHOLE_KIT - 1,
+                unit="sources",
+            )
+
+
+def _taken(view: View, slot: Slot) -> set[str]:
+    return {name for given in slot.takes for name in view.rig.members(given)}
+
+
+def own_in_group(view: View) -> Iterator[Finding]:
+    """Somebody with a personal mixer can turn up the own sound only together with others.
+
+    Why: the knob that a player needs most moves the neighbours as well.
+    Fix: give one of the own sources a slot to itself; let sources that are nobody's own share.
+    Source: common practice, no source.
+
+    Fails:
+        people:
+          - {id: ana, name: Ana, ears: {plug: pm.phones}}
+          - {id: ben, name: Ben}
+        sources:
+          - {id: va, name: Voice Ana, family: voices, player: ana, mic: mic-vocal-dynamic}
+          - {id: vb, name: Voice Ben, family: voices, player: ben, mic: mic-vocal-dynamic}
+        gear: [{id: mixer, type: mixer-rack-24}, {id: pm, type: personal-mixer-16}]
+        mixes: [{id: ana, listeners: [ana], on: pm}]
+        feeds: [{id: feed, port: mixer.feed, slots: [{slot: 1, takes: [va, vb], bus: 1}]}]
+    Passes:
+        people:
+          - {id: ana, name: Ana, ears: {plug: pm.phones}}
+          - {id: ben, name: Ben}
+        sources:
+          - {id: va, name: Voice Ana, family: voices, player: ana, mic: mic-vocal-dynamic}
+          - {id: vb, name: Voice Ben, family: voices, player: ben, mic: mic-vocal-dynamic}
+        gear: [{id: mixer, type: mixer-rack-24}, {id: pm, type: personal-mixer-16}]
+        mixes: [{id: ana, listeners: [ana], on: pm}]
+        feeds:
+          - {id: feed, port: mixer.feed, slots: [{slot: 1, takes: [va]}, {slot: 2, takes: [vb]}]}
+    """
+    rig = view.rig
+    places = [(slot, _taken(view, slot)) for feed in rig.file.feeds for slot in feed.slots]
+    for mix in rig.file.mixes:
+        if mix.on is None or rig.type_of(mix.on).class_ != "personal-mixer":
+            continue
+        for name in mix.listeners:
+            own = {source.id for source in rig.file.sources if source.player == name}
+            with_own = [(slot, taken) for slot, taken in places if own & taken]
+            if with_own and not any(taken <= own for _, taken in with_own):
+                slot, taken = with_own[0]
+                others = some(source(rig, other) for other in sorted(taken - own))
+                yield Finding(
+                    at=slot.where if slot.where.line else mix.where,
+                    says=f"{rig.people[name].name} turns up the own sound only with {others}, in "
+                    f"slot {slot.slot}.",
+                )
+
+
 RULES = (
     Rule(id="slot.too-small", severity="risk", check=slot_too_small, since="0.1"),
     Rule(id="slot.clash", severity="stop", check=slots_clash, since="0.1"),
+    Rule(id="slot.desk-copied", severity="advice", check=desk_copied, since="0.1"),
+    Rule(id="slot.kit-in-one", severity="advice", check=kit_in_one, since="0.1"),
+    Rule(id="slot.own-in-group", severity="advice", check=own_in_group, since="0.1"),
     Rule(id="slot.turned-up-empty", severity="risk", check=send_of_empty_slot, since="0.1"),
 )

@@ -171,9 +171,69 @@ def stays_open(view: View) -> Iterator[Finding]:
             yield Finding(at=at, says=f"{source.name} has no switch: it is always open.")
 
 
+def switch_not_stated(view: View) -> Iterator[Finding]:
+    """Nothing says what switch a talk microphone has.
+
+    Why: whether it opens only while it is held, or stays open by itself, cannot be judged.
+    Fix: look at it, and write talk_switch: momentary, latching or none.
+    Source: common practice, no source: talk is momentary.
+
+    Fails:
+        sources: [{id: talk, name: Band talk, family: talk}]
+    Passes:
+        sources: [{id: talk, name: Band talk, family: talk, talk_switch: momentary}]
+    """
+    stated = {talk.from_ for talk in view.rig.file.talk if talk.switch is not None}
+    for source in view.rig.file.sources:
+        ours = source.family == "talk" and source.owner != "house"
+        if ours and source.talk_switch is None and source.id not in stated:
+            yield Finding(
+                at=source.where,
+                says=f"What switch {source.name} has is not stated.",
+                severity="unknown",
+            )
+
+
+def open_at_start(view: View) -> Iterator[Finding]:
+    """The scene that starts the show does not mute a talk microphone that can stay open.
+
+    Why: laid on the desk after the sound check with its switch on, it puts the hall into every ear
+        from the first bar.
+    Fix: mute it in that scene, or give it a switch that opens only while it is held.
+    Source: common practice, no source.
+
+    Fails:
+        sources: [{id: talk, name: Band talk, family: talk, talk_switch: latching}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        scenes: [{id: start, name: Doors, starts_show: true, recalls: [mutes]}]
+    Passes:
+        sources: [{id: talk, name: Band talk, family: talk, talk_switch: latching}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        scenes: [{id: start, name: Doors, starts_show: true, recalls: [mutes], mutes: [talk]}]
+    """
+    momentary = {talk.from_ for talk in view.rig.file.talk if talk.switch == "momentary"}
+    for scene in view.rig.file.scenes:
+        muted = {name for given in scene.mutes for name in view.rig.members(given)}
+        left = [
+            source.name
+            for source in view.rig.file.sources
+            if source.family == "talk"
+            and source.talk_switch != "momentary"
+            and source.id not in momentary | muted
+        ]
+        if scene.starts_show and left:
+            yield Finding(
+                at=scene.where,
+                says=f"The scene {scene.name or scene.id} starts the show and does not mute "
+                f"{some(left)}.",
+            )
+
+
 RULES = (
     Rule(id="talk.nobody-from-house", severity="risk", check=nobody_from_house, since="0.1"),
     Rule(id="talk.nobody-from-band", severity="risk", check=nobody_from_band, since="0.1"),
     Rule(id="talk.promise-not-kept", severity="risk", check=promise_not_kept, since="0.1"),
     Rule(id="talk.stays-open", severity="risk", check=stays_open, since="0.1"),
+    Rule(id="talk.switch-not-stated", severity="unknown", check=switch_not_stated, since="0.1"),
+    Rule(id="talk.open-at-start", severity="risk", check=open_at_start, since="0.1"),
 )

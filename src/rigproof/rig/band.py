@@ -112,7 +112,7 @@ class Source(Entry, frozen=True, kw_only=True):
     player: PersonName | None = None
     stereo: bool = False
     pair: Literal["left-right", "stage-right-left"] = "left-right"
-    mono_safe: bool | None = None  # whether both sides added to one still sound as they should
+    bears_mono: bool | None = None  # whether both sides added to one still sound as they should
     mic: TypeName | None = None
     di: TypeName | None = None
     connector: Connector | None = None  # of a line source, at the instrument
