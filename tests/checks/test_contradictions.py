@@ -165,3 +165,22 @@ def test_a_knob_ends_where_its_type_says() -> None:
         f"{knob:g} dB.",
         "Club has 24 lines, and 25 of them are free.",
     ]
+
+
+@pytest.mark.published("IEC 60038: 120 V at 60 Hz in North America, 230 V at 50 Hz in Europe")
+@pytest.mark.parametrize(
+    ("stated", "told"),
+    [
+        ("country: DE, volts_v: 230, frequency_hz: 50", []),
+        ("country: DE, volts_v: 240", []),
+        ("country: DE, volts_v: 120", ["120 V", "230 V"]),
+        ("country: US, frequency_hz: 50", ["50 Hz", "60 Hz"]),
+        ("country: JP, frequency_hz: 60", []),
+        ("country: XA, volts_v: 120", []),
+    ],
+)
+def test_a_venue_against_its_country(stated: str, told: list[str]) -> None:
+    text = f"venues: [{{id: c, name: Club, {stated}, desk: {{takes: nothing}}}}]\n"
+    found = says("figures.contradict", text)
+    assert len(found) == bool(told)
+    assert all(part in found[0] for part in told)

@@ -83,3 +83,16 @@ def test_outlets_are_counted_with_the_strips_that_hang_on_strips() -> None:
 def test_a_signal_socket_gives_no_mains() -> None:
     text = RACK + "power: {feeds: [{gear: amp, outlet: mixer.out.1}]}\n"
     assert says("power.wrong-plug", text) == ["Amp hangs on Mixer, out 1, which gives no mains."]
+
+
+@pytest.mark.published("IEC 60038: 120 V at 60 Hz in North America, 230 V at 50 Hz in Europe")
+@pytest.mark.parametrize(("country", "judged"), [("DE", 1), ("gb", 1), ("US", 0), ("XA", 0)])
+def test_the_volts_of_a_country_count_until_somebody_asks(country: str, judged: int) -> None:
+    """strip-nema-8 is for 120 V."""
+    text = f"""
+gear: [{{id: strip, type: strip-nema-8, unit: 1}}]
+venues: [{{id: v, name: Club, country: {country}, desk: {{takes: nothing}}}}]
+"""
+    found = findings("power.supply-range", text)
+    assert len(found) == judged
+    assert bool(findings("missing.figure", text)) == (country == "XA")

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.physics import conductors, mains, rackgrid
+from rigproof.physics.countries import mains_of
 from rigproof.physics.headphones import sensitivity_spl_per_v
 from rigproof.physics.levels import v_to_dbu
 from rigproof.physics.microphones import microphone_dbu
@@ -21,6 +22,8 @@ BEARS_DB = 3.0
 LEAST_POWER_FACTOR = 0.1
 # Copper of one cross-section: by class and temper it differs by a tenth.
 COPPER_RATIO = 1.25
+MAINS_RATIO = 0.1  # IEC 60038
+_TWO_HALVES_V = 100.0  # Japan, 50 Hz in the east and 60 in the west
 ROUNDING_MM = 1.5
 PANEL_MM = 482.6  # IEC 60297-3-100
 
@@ -303,13 +306,29 @@ def _stage_at(view: View, ref: PortRef) -> Stage | None:
 
 
 def _houses(view: View) -> Iterator[_Both]:
-    """More lines free than there are."""
+    """More lines free than there are; another mains than the country has."""
     for venue in view.venues:
         lines, free = venue.desk.lines, venue.desk.lines_free
         if lines is not None and free is not None and free > lines:
             yield (
                 venue.desk.where.of("lines_free"),
                 f"{venue.name} has {lines} lines, and {free} of them are free.",
+            )
+        usual = mains_of(venue.country)
+        if usual is None:
+            continue
+        volts, hertz = venue.volts_v, venue.frequency_hz
+        if volts is not None and abs(volts - usual.voltage_v) > MAINS_RATIO * usual.voltage_v:
+            yield (
+                venue.where.of("volts_v"),
+                f"{venue.name} has {volts:g} V (volts_v), and {venue.country} as a rule "
+                f"{usual.voltage_v:g} V. What is stated counts.",
+            )
+        if hertz is not None and hertz != usual.frequency_hz and usual.voltage_v != _TWO_HALVES_V:
+            yield (
+                venue.where.of("frequency_hz"),
+                f"{venue.name} has {hertz:g} Hz (frequency_hz), and {venue.country} as a rule "
+                f"{usual.frequency_hz:g} Hz.",
             )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.dates import day, later, stated_days
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mains import gives_mains, needs_mains, plate_w
+from rigproof.mains import gives_mains, needs_mains, plate_w, volts_of
 from rigproof.rig import Gear, Rig, Where
 from rigproof.signal.words import box
 from rigproof.wording import listed, opening, some
@@ -197,12 +197,12 @@ def figure_missing(view: View) -> Iterator[Finding]:
     """
     rig = view.rig
     boxes = [g for g in rig.file.gear if g.placed == "case"]
-    silent = [v for v in rig.file.venues if v.volts_v is None]
+    silent = [v for v in rig.file.venues if volts_of(v) is None]
     if silent and any(needs_mains(rig.types[g.type]) for g in rig.file.gear):
         yield Finding(
             at=silent[0].where,
             says=f"The volts at {some(v.name for v in silent)} are not stated.",
-            fix="State volts_v of the venue: ask, and measure on the day.",
+            fix="State volts_v of the venue, or its country by two letters: ask, and measure.",
         )
     no_weight = [g for g in boxes if g.weight_kg is None and rig.types[g.type].weight_kg is None]
     if no_weight:

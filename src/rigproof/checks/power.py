@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.mains import fit, hungry, needs_mains, sequence, supplies
+from rigproof.mains import fit, hungry, needs_mains, sequence, supplies, volts_of
 from rigproof.mains.outlets import feeds, gives_mains
 from rigproof.rig import Gear, Venue, Where
 from rigproof.rig.quantity import Volts
@@ -293,13 +293,15 @@ def no_sequence(view: View) -> Iterator[Finding]:
 
 
 def _supplies(view: View) -> Iterator[tuple[str, Volts, Where]]:
-    """The volts this rig must take: at home, and at each venue that states them."""
+    """The volts this rig must take: at home, and at each venue that states them or its country."""
     power = view.rig.file.power
     if power is not None and power.volts_v is not None:
         yield "where it usually stands", power.volts_v, power.where.of("volts_v")
     for venue in _venues(view):
-        if venue.volts_v is not None:
-            yield f"at {venue.name}", venue.volts_v, venue.where.of("volts_v")
+        volts = volts_of(venue)
+        if volts is not None:
+            key = "volts_v" if venue.volts_v is not None else "country"
+            yield f"at {venue.name}", volts, venue.where.of(key)
 
 
 def _venues(view: View) -> tuple[Venue, ...]:

@@ -11,6 +11,7 @@ from rigproof.mains.circuit import (
     rush,
     spare_a,
     usual_place,
+    volts_of,
 )
 from rigproof.mains.fit import Fit, fit
 from rigproof.mains.heat import Warmth, warmth
@@ -73,5 +74,6 @@ __all__ = [
     "strip_loads",
     "supplies",
     "usual_place",
+    "volts_of",
     "warmth",
 ]

@@ -6,7 +6,7 @@ from typing import Literal
 import msgspec
 
 from rigproof.mains.load import Load
-from rigproof.physics import mains, ratings, supply
+from rigproof.physics import countries, mains, ratings, supply
 from rigproof.rig import Gear, Rig, Venue
 from rigproof.rig.connectors import Connector
 from rigproof.rig.outside import Circuit
@@ -107,7 +107,15 @@ def place_of(venue: Venue) -> Place:
     circuit = best or (venue.circuits[0] if venue.circuits else None)
     at = circuit.where if circuit else venue.where
     amps = circuit.amps_a if circuit else None
-    return Place(f"at {venue.name}", at, venue.volts_v, amps, circuit, venue)
+    return Place(f"at {venue.name}", at, volts_of(venue), amps, circuit, venue)
+
+
+def volts_of(venue: Venue) -> Volts | None:
+    """The volts of a venue: as stated, else those of its country, if that is known."""
+    if venue.volts_v is not None:
+        return venue.volts_v
+    usual = countries.mains_of(venue.country)
+    return Volts(usual.voltage_v, "typical") if usual is not None else None
 
 
 def inlet_a(rig: Rig, gear: Gear, *, volts_v: float) -> Quantity | None:

@@ -84,7 +84,7 @@ class Venue(Entry, frozen=True, kw_only=True):
     id: VenueId
     name: Text
     kind: Text = ""
-    country: Text = ""
+    country: Text = ""  # two letters (ISO 3166-1): its mains counts where volts_v is left out
     stage_m: tuple[Metres, Metres] | None = None
     case_at_m: Position | None = None
     desk: Desk
