@@ -5,7 +5,6 @@ more sensitive earphone or a stronger amplifier turns it down, and the hiss that
 knob goes down with it.
 """
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
@@ -13,7 +12,7 @@ import msgspec
 
 from rigproof.checks.loudness import QUIET_DBA
 from rigproof.checks.rule import Finding, View, look
-from rigproof.checks.verdict import Verdict, check
+from rigproof.checks.verdict import Verdict, check, only_in
 from rigproof.rig import Rig
 from rigproof.rig.equipment import Setting
 from rigproof.rig.geartype import GearType
@@ -111,8 +110,8 @@ def compare(now: Rig, then: Rig, things: Sequence[Thing], *, level_spl: float) -
     as_loud = _as_loud(verdict_now, then)
     ears = _ears(verdict_now.view, look(then), level_spl)
     verdict_then = check(as_loud)
-    new = _only_in(verdict_then, verdict_now)
-    gone = _only_in(verdict_now, verdict_then)
+    new = only_in(verdict_then, verdict_now)
+    gone = only_in(verdict_now, verdict_then)
     better, advice = _advice(now, tuple(things), ears, new, gone)
     return Comparison(tuple(things), ears, new, gone, better, advice, level_spl)
 
@@ -175,16 +174,6 @@ def _latest_ms(view: View, person: str) -> float | None:
         if path is not None:
             sums.append(sum(float(hop.delay_ms) for hop in path if hop.delay_ms is not None))
     return max(sums, default=None)
-
-
-def _only_in(one: Verdict, other: Verdict) -> tuple[Finding, ...]:
-    """What only one verdict has; the same sentence with other figures is the same finding."""
-    known = {_sense(finding) for finding in other.findings}
-    return tuple(finding for finding in one.findings if _sense(finding) not in known)
-
-
-def _sense(finding: Finding) -> tuple[str, str, str]:
-    return finding.rule, finding.show, re.sub(r"[\d.]+", "", finding.says)
 
 
 def _too_soft(side: EarSide) -> bool:

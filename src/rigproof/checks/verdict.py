@@ -1,5 +1,6 @@
 """Run the rules over a rig and its shows, and say what was found and what was not looked at."""
 
+import re
 from collections.abc import Sequence
 
 import msgspec
@@ -79,3 +80,13 @@ def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
             ),
         )
     )
+
+
+def only_in(one: Verdict, other: Verdict) -> tuple[Finding, ...]:
+    """What only one verdict has; the same sentence with other figures is the same finding."""
+    known = {_sense(finding) for finding in other.findings}
+    return tuple(finding for finding in one.findings if _sense(finding) not in known)
+
+
+def _sense(finding: Finding) -> tuple[str, str, str]:
+    return finding.rule, finding.show, re.sub(r"[\d.]+", "", finding.says)
