@@ -120,11 +120,18 @@ def _refusal(edit: Edit, why: str, file: str) -> RigError:
 
 
 def _apply_some(text: str, edits: Sequence[Edit]) -> tuple[str, int]:
-    """Make the first edit, and all settings behind it that do not touch each other."""
+    """Make the first edit, and those behind it that do not touch each other: settings, additions.
+
+    Additions to the end of one list are made together.
+    """
     tree = Tree(text)
     data = plain(tree.root)
-    splices = _splices(tree, edits[0], data)
-    done = 1
+    done = _added_together(edits)
+    if done > 1:
+        values = [edit.value for edit in edits[:done] if isinstance(edit, Add)]
+        splices = _append(tree, edits[0].path, values, data)
+    else:
+        splices = _splices(tree, edits[0], data)
     if isinstance(edits[0], Set):
         for edit in edits[1:]:
             if not isinstance(edit, Set):
@@ -312,6 +319,35 @@ def _into_flow(
 
 
 # --- add ---------------------------------------------------------------------------------------
+
+
+def _added_together(edits: Sequence[Edit]) -> int:
+    """How many of the first edits put an entry at the end of the same list."""
+    first = edits[0]
+    together = 0
+    for edit in edits:
+        if not isinstance(edit, Add) or edit.before or edit.after or edit.path != first.path:
+            break
+        together += 1
+    return max(1, together)
+
+
+def _append(tree: Tree, path: str, values: Sequence[Plain], data: Any) -> list[_Splice]:
+    """Several entries at the end of a list, one after the other."""
+    node = tree.root
+    try:
+        node = tree.find(steps(path))
+    except NoSuchPlace:
+        return _set(tree, Set(path, list(values)), data)
+    if isinstance(node, yaml.ScalarNode) and plain(node) is None:
+        return _set(tree, Set(path, list(values)), data)
+    splices = [splice for value in values for splice in _add(tree, Add(path, value), data)]
+    # Each was made for the same old end of the list: they follow one another there.
+    _, part, _ = _reach(tree, steps(path), data)
+    part[-len(values) :] = reversed(part[-len(values) :])
+    between = ", " if in_brackets(node) and not tree.members(node) else ""
+    text = between.join(splice.text for splice in splices)
+    return [_Splice(splices[0].start, splices[0].end, text)]
 
 
 def _add(tree: Tree, edit: Add, data: Any) -> list[_Splice]:
