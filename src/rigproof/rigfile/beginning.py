@@ -207,7 +207,7 @@ def begin(wishes: Wishes) -> Start:
         raise NoStart(
             "nobody plays in this band yet.", 'Name at least one: --player "Ana:bass and voice"'
         )
-    ids = _ids(player.name for player in wishes.players)
+    ids = short_words(player.name for player in wishes.players)
     played = sorted(_played(wishes.players, ids), key=lambda s: FAMILY_ORDER.index(s.sound.family))
     sources = tuple(_numbered(played))
     brought = max(source.last for source in sources)
@@ -232,17 +232,21 @@ def begin(wishes: Wishes) -> Start:
     )
 
 
-def _ids(names: Iterable[str]) -> tuple[str, ...]:
-    """A short word for each name; a number where two would be alike."""
+def short_words(names: Iterable[str], taken: Iterable[str] = ()) -> tuple[str, ...]:
+    """A short word for each name, unlike those taken; a number where two would be alike."""
     found: list[str] = []
+    used = set(taken)
+    counts: dict[str, int] = {}  # where to go on counting, so that a thousand alike take no age
     for name in names:
         plain = unicodedata.normalize("NFKD", name.lower()).encode("ascii", "ignore").decode()
         word = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:24].strip("-") or "player"
         if inline(word) != word or word[0].isdigit():  # YAML would read 0 or true, not a name
             word = f"p-{word}"
-        number, unique = 2, word
-        while unique in found:
+        number, unique = counts.get(word, 2), word
+        while unique in used:
             unique, number = f"{word}-{number}", number + 1
+        counts[word] = number
+        used.add(unique)
         found.append(unique)
     return tuple(found)
 
@@ -275,7 +279,12 @@ def _sounds(plays: str) -> list[Sound]:
         found.append(_VOICE)
     name = plays.strip()[:60] or "microphone"
     return found or [
-        Sound(_ids([name])[0], name[:1].upper() + name[1:], "other", "mic: mic-instrument-dynamic")
+        Sound(
+            short_words([name])[0],
+            name[:1].upper() + name[1:],
+            "other",
+            "mic: mic-instrument-dynamic",
+        )
     ]
 
 
