@@ -11,6 +11,9 @@ from rigproof.mixes.exposure import (
     day_criterion,
     week_criterion,
 )
+from rigproof.physics.exposure import EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA
+from rigproof.physics.levels import SINE_CREST_DB
+from rigproof.physics.microphones import pa_to_spl
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -31,6 +34,13 @@ from rigproof.showbook.blocks import (
 from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
 
+_PEAKS = (
+    f"Peaks: the loudest sine and {SINE_CREST_DB:.1f} dB. 2003/10/EC counts peaks, C-weighted, "
+    "apart from any dose: action from "
+    f"{pa_to_spl(EU_LOWER_PEAK_PA):.0f} and {pa_to_spl(EU_UPPER_PEAK_PA):.0f} dB(C), limit "
+    f"{pa_to_spl(EU_LIMIT_PEAK_PA):.0f}."
+)
+
 
 def blocks(reckoned: Reckoned) -> Iterator[Block]:
     """Levels, shares of what each criterion accepts, and the most that can come."""
@@ -49,11 +59,13 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
             numbers("One ear out", 1, unit="dB(A)"),
             numbers("With limiter", 1, unit="dB SPL"),
             numbers("At the stop", 1, unit="dB SPL"),
+            numbers("Its peaks", 0.8, unit="dB"),
             column("What holds it", 2),
             column("Waits for", 3),
         ],
         [_levels(reckoned, one) for one in found],
     )
+    yield run(_PEAKS, "")
     day, week = day_criterion(view.rig), week_criterion(view.rig)
     chosen = view.rig.file.hearing is not None
     yield heading("Share of what each criterion accepts, in per cent")
@@ -93,6 +105,7 @@ def _levels(reckoned: Reckoned, one: Exposure) -> list[Cell]:
         cell(plain(one.one_ear_dba) if one.one_ear_dba is not None else DASH),
         cell(plain(one.ceiling.level_spl) if one.ceiling else DASH),
         cell(plain(loudest) if loudest is not None else DASH),
+        cell(plain(loudest + SINE_CREST_DB) if loudest is not None else DASH),
         remark(_place(view, hold)),
         remark(needs([_wait(view, name) for name in one.waits_for]) if one.waits_for else ""),
     ]
