@@ -18,14 +18,18 @@ COMMANDS: dict[str, str] = {
     "swap": "swap a box or somebody's earphones in thought: what changes, and which to buy",
     "book": "print the show book, one PDF",
     "papers": "print single papers for the band, the house, a deputy or a shop",
+    "export": "hand the rig to other programs: workbook, lists, data, drawings",
+    "import": "take an input list from a spreadsheet into a new rig, or into one that is there",
     "pocket": "write the pocket book: the whole rig in one file for phones, no network needed",
     "explain": "say what a rule looks for, and why",
     "history": "list, show or bring back earlier versions of a rig file",
     "demo": "write the demo rig, judge it and print its show book",
     "schema": "print the JSON Schema of the rig file, for editors",
 }
+# A module cannot be called by a word that Python keeps for itself.
+_MODULES = {"import": "importing"}
 # Those that write files: after a failure they cannot promise that nothing was changed.
-WRITING = frozenset({"new", "gains", "book", "papers", "pocket", "history", "demo"})
+WRITING = frozenset({"new", "gains", "book", "papers", "export", "import", "pocket", "history", "demo"})
 
 USAGE = "rigproof COMMAND ..."
 CLOSING = """\
@@ -85,7 +89,7 @@ class _Form(argparse.HelpFormatter):
 
 def module_of(command: str) -> ModuleType:
     """The module that runs a command."""
-    return import_module(f"rigproof.cli.{command}")
+    return import_module(f"rigproof.cli.{_MODULES.get(command, command)}")
 
 
 def parser_of(command: str) -> argparse.ArgumentParser:

@@ -1,7 +1,7 @@
 """Print single papers of a rig for one reader: the band, the house, a deputy or a shop."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +10,6 @@ from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Row, columns, working
 
 if TYPE_CHECKING:
-    from rigproof.rig import Rig
     from rigproof.showbook.binding import Bound
     from rigproof.showbook.papers import Paper, Sheet
 
@@ -83,7 +82,8 @@ def run(asked: Namespace) -> Answer:
                 Fault(f'papers are a PDF, and "{target}" does not end in .pdf.', "-o papers.pdf")
             )
         rig = load(rig_file)
-        _known(rig, asked)
+        known(asked.person, rig.people, "person")
+        known(asked.venue, rig.venues, "venue")
         order = Order(
             verdict=check(rig),
             edition=Edition(
@@ -143,22 +143,18 @@ def _chosen(reader: str, only: Sequence[str]) -> "tuple[Paper, ...]":
     return tuple(paper for paper in allowed if not only or paper.id in only)
 
 
-def _known(rig: "Rig", asked: Namespace) -> None:
-    """Refuse people and venues that the rig does not have."""
-    for names, known, kind in (
-        (asked.person, rig.people, "person"),
-        (asked.venue, rig.venues, "venue"),
-    ):
-        for name in names:
-            if name not in known:
-                near = get_close_matches(name, list(known), n=1)
-                listed = ", ".join(known) or "none"
-                raise CannotRun(
-                    Fault(
-                        f'no {kind} is called "{name}".',
-                        f'Did you mean "{near[0]}"?' if near else f"The rig has: {listed}.",
-                    )
+def known(names: Sequence[str], there: Collection[str], kind: str) -> None:
+    """Refuse names of people or venues that the rig does not have."""
+    for name in names:
+        if name not in there:
+            near = get_close_matches(name, list(there), n=1)
+            listed = ", ".join(there) or "none"
+            raise CannotRun(
+                Fault(
+                    f'no {kind} is called "{name}".',
+                    f'Did you mean "{near[0]}"?' if near else f"The rig has: {listed}.",
                 )
+            )
 
 
 def _left_out(made: "Bound") -> list[str]:

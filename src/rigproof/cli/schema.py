@@ -9,7 +9,7 @@ from rigproof.cli.answer import CLEAN, Answer
 from rigproof.cli.terminal import Verbatim
 
 SCHEMAS = Path(__file__).parent.parent / "schema"
-RIG, GEAR = "rig.schema.json", "gear.schema.json"
+RIG, GEAR, EXPORT = "rig.schema.json", "gear.schema.json", "export.schema.json"
 ANSWERS = Path(__file__).parent / "answers.json"
 
 
@@ -18,11 +18,15 @@ def arguments(parser: ArgumentParser) -> None:
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--gear", action="store_true", help="of a file of gear types instead")
     which.add_argument("--answers", action="store_true", help="of what --json prints instead")
+    which.add_argument(
+        "--export", action="store_true", help="of what export --as json writes instead"
+    )
 
 
 def run(asked: Namespace) -> Answer:
     """Show the schema as it is shipped."""
-    path = ANSWERS if asked.answers else SCHEMAS / (GEAR if asked.gear else RIG)
+    name = GEAR if asked.gear else EXPORT if asked.export else RIG
+    path = ANSWERS if asked.answers else SCHEMAS / name
     text = path.read_text(encoding="utf-8")
     schema: dict[str, Any] = json.loads(text)
     return Answer(CLEAN, {"schema": schema}, (Verbatim(text),))

@@ -1,0 +1,59 @@
+"""The drawings of a rig as files of their own: at their size on paper, in millimetres."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from rigproof.checks.rule import View
+from rigproof.rig import Venue
+from rigproof.showbook.drawings import Drawing, begin_signal_flow, elevations, stage_plot
+from rigproof.showbook.drawings.ink import escaped
+from rigproof.showbook.papers import Order
+
+# No XML file can hold these, not even as a reference.
+_NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+_FACES = ("front", "rear", "section")
+
+
+def stages(order: Order) -> Iterator[tuple[str, View, Venue | None]]:
+    """The stages to draw: the usual one and those of shows with other people; or venues named."""
+    if order.edition.reader == "shop":
+        return  # who stands where is none of its business
+    if order.venues:
+        for name in order.venues:
+            yield f"stage-plot-{name}", order.view, order.rig.venues[name]
+        return
+    yield "stage-plot", order.view, None
+    for view in order.verdict.views[1:]:
+        show = view.show
+        if show is not None and view.rig.file.people != order.rig.file.people:
+            yield f"stage-plot-{show.id}", view, view.rig.venues[show.venue]
+
+
+def pictures(order: Order, cache: Path | None = None) -> Iterator[tuple[str, bytes]]:
+    """Each drawing under the name of its file; `cache` keeps layouts that take long."""
+    if order.edition.reader == "shop":
+        yield from _case(order)
+        return
+    flow = begin_signal_flow(order.view, cache)  # takes longest: the others are made meanwhile
+    for name, view, venue in stages(order):
+        yield f"{name}.svg", _svg(stage_plot(view, venue))
+    yield from _case(order)
+    for number, drawing in enumerate(flow(), 1):
+        yield f"signal-flow-{number}.svg", _svg(drawing)
+
+
+def _case(order: Order) -> Iterator[tuple[str, bytes]]:
+    """The case from its three sides; nothing where the rig has none."""
+    if order.rig.file.case is not None:
+        for name, drawing in zip(_FACES, elevations(order.view), strict=True):
+            yield f"case-{name}.svg", _svg(drawing)
+
+
+def _svg(drawing: Drawing) -> bytes:
+    """With what it shows in words inside, for whoever hears it read out."""
+    head, bracket, rest = drawing.svg.partition(">")
+    title, alt = (escaped(_NO_XML.sub("\ufffd", text)) for text in (drawing.title, drawing.alt))
+    words = f"<title>{title}</title><desc>{alt}</desc>"
+    start = '<?xml version="1.0" encoding="UTF-8"?>'
+    return f'{start}\n{head} role="img"{bracket}{words}{rest}\n'.encode()
