@@ -1,11 +1,18 @@
 """Rules about channels: does each source arrive where the patch says, and as what."""
 
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import groupby
 
-from rigproof.checks.landing import channel_bank, channel_node, claims, landed_lanes
+from rigproof.checks.landing import (
+    Claim,
+    channel_bank,
+    channel_node,
+    claims,
+    every_claim,
+    landed_lanes,
+    on_mixer,
+)
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.rig.plan import PatchRow
 from rigproof.signal.words import box, place, way_words
 from rigproof.wording import counted, listed, ranges, some
 
@@ -30,17 +37,18 @@ def channel_with_two_sources(view: View) -> Iterator[Finding]:
           - {source: kick, plug: mixer.in.1, channel: 1}
           - {source: snare, plug: mixer.in.2, channel: 2}
     """
-    first: dict[int, str] = {}
-    told: set[tuple[str, str]] = set()
-    for row in view.rig.rows.values():
-        for number in row.channel or ():
-            other = first.setdefault(number, row.source)
-            if other != row.source and (other, row.source) not in told:
-                told.add((other, row.source))
-                names = listed(view.rig.sources[name].name for name in (other, row.source))
+    first: dict[tuple[str, int], str] = {}
+    told: set[tuple[str, str, str]] = set()
+    for claim in every_claim(view):
+        for number in claim.channel:
+            other = first.setdefault((claim.mixer, number), claim.source.id)
+            pair = claim.mixer, other, claim.source.id
+            if other != claim.source.id and pair not in told:
+                told.add(pair)
+                names = listed(view.rig.sources[name].name for name in pair[1:])
                 yield Finding(
-                    at=row.where.of("channel"),
-                    says=f"{names} are both on channel {number}.",
+                    at=claim.at,
+                    says=f"{names} are both on channel {number}{on_mixer(view, claim)}.",
                     found=2,
                     limit=1,
                     unit="sources",
@@ -63,17 +71,14 @@ def channel_does_not_exist(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}]
         patch: [{source: kick, plug: mixer.in.1, channel: 32}]
     """
-    bank = channel_bank(view)
-    if bank is None:
-        return
-    for row in view.rig.rows.values():
-        if row.channel is not None and row.channel.last > bank[1].count:
+    for claim in every_claim(view):
+        if not claim.exists:
             yield Finding(
-                at=row.where.of("channel"),
-                says=f"{view.rig.sources[row.source].name} is on channel {row.channel}, and "
-                f"{box(view.rig, bank[0])} has {bank[1].count}.",
-                found=row.channel.last,
-                limit=bank[1].count,
+                at=claim.at,
+                says=f"{claim.source.name} is on channel {claim.channel}, and "
+                f"{box(view.rig, claim.mixer)} has {claim.bank.count}.",
+                found=claim.channel.last,
+                limit=claim.bank.count,
                 unit="channels",
             )
 
@@ -100,6 +105,8 @@ def source_without_channel(view: View) -> Iterator[Finding]:
         return
     for name, source in view.rig.sources.items():
         row = view.rig.rows.get(name)
+        if row is not None and row.also and row.channel is None:
+            continue  # it goes to another mixer alone: with a way to ours, one would be planned
         if source.owner != "house" and (row is None or row.channel is None):
             yield Finding(
                 at=row.where if row is not None else source.where,
@@ -125,16 +132,15 @@ def source_does_not_arrive(view: View) -> Iterator[Finding]:
         patch: [{source: kick, plug: split.in.1, channel: 1}]
         leads: [{id: to-mixer, type: lead-xlr, from: split.direct.1-8, to: mixer.in.1-8}]
     """
-    landed, bank = landed_lanes(view), channel_bank(view)
-    for row in claims(view):
-        if row.source not in landed and bank is not None:
-            source = view.rig.sources[row.source]
-            socket = row.plug or source.start
+    landed = landed_lanes(view)
+    for claim in claims(view):
+        if (claim.mixer, claim.source.id) not in landed:
+            socket = claim.row.plug or claim.source.start
             where = f", plugged in {place(view.rig, socket)}," if socket else ""
             yield Finding(
-                at=row.where,
-                says=f"{source.name}{where} does not arrive at channel {row.channel} of "
-                f"{box(view.rig, bank[0])}, nor at any other.",
+                at=claim.row.where,
+                says=f"{claim.source.name}{where} does not arrive at channel {claim.channel} of "
+                f"{box(view.rig, claim.mixer)}, nor at any other.",
             )
 
 
@@ -157,19 +163,18 @@ def arrives_elsewhere(view: View) -> Iterator[Finding]:
         routes: [{from: mixer.adc.1-2, to: mixer.ch.1-2}]
     """
     landed = landed_lanes(view)
-    shifted = {row.source for run, _ in _shifted_runs(view) for row in run}
-    for row in claims(view):
-        here = {number for number, _ in landed.get(row.source, ())}
-        if not here or here & set(row.channel or ()) or row.source in shifted:
+    shifted = {_place(claim) for run, _ in _shifted_runs(view) for claim in run}
+    for claim in claims(view):
+        here = {number for number, _ in landed.get(_place(claim), ())}
+        if not here or here & set(claim.channel) or _place(claim) in shifted:
             continue
         graph = view.graph
-        bank = channel_bank(view)
-        assert bank is not None
-        path = graph.shortest(graph.of_source(row.source), [channel_node(view, *bank, min(here))])
+        there = channel_node(view, claim.mixer, claim.bank, min(here))
+        path = graph.shortest(graph.of_source(claim.source.id), [there])
         yield Finding(
-            at=row.where.of("channel"),
-            says=f"{view.rig.sources[row.source].name} is listed on channel {row.channel} and "
-            f"arrives at channel {ranges(here)}.",
+            at=claim.at,
+            says=f"{claim.source.name} is listed on channel {claim.channel} and "
+            f"arrives at channel {ranges(here)}{on_mixer(view, claim)}.",
             path=way_words(view.rig, graph, path or ()),
         )
 
@@ -208,33 +213,35 @@ def shifted(view: View) -> Iterator[Finding]:
           - {source: hat, plug: mixer.in.3, channel: 3}
     """
     for run, step in _shifted_runs(view):
-        names = some(view.rig.sources[row.source].name for row in run)
+        names = some(claim.source.name for claim in run)
         way = "above" if step > 0 else "below"
         yield Finding(
-            at=run[0].where.of("channel"),
+            at=run[0].at,
             says=f"{names} arrive {counted(abs(step), 'channel')} {way} the listed ones.",
         )
 
 
-def _shifted_runs(view: View) -> Iterator[tuple[list[PatchRow], int]]:
+def _place(claim: Claim) -> tuple[str, str]:
+    return claim.mixer, claim.source.id
+
+
+def _shifted_runs(view: View) -> Iterator[tuple[list[Claim], int]]:
     """Neighbours by channel that miss their channel by one and the same step."""
     landed = landed_lanes(view)
-    rows = sorted(claims(view), key=lambda row: row.channel.first if row.channel else 0)
-    steps = []
-    for row in rows:
-        here = [number for number, _ in landed.get(row.source, ())]
-        first = row.channel.first if row.channel else 0
-        steps.append(min(here) - first if here and first not in here else 0)
-    run: list[PatchRow] = rows[:1]
-    for (step, _), (next_step, row) in pairwise(zip(steps, rows, strict=True)):
-        if next_step == step:
-            run.append(row)
-            continue
-        if step and len(run) >= RUN:
-            yield run, step
-        run = [row]
-    if steps and steps[-1] and len(run) >= RUN:
-        yield run, steps[-1]
+    by_mixer: dict[str, list[Claim]] = {}
+    for claim in claims(view):
+        by_mixer.setdefault(claim.mixer, []).append(claim)
+    for rows in by_mixer.values():
+        rows.sort(key=lambda claim: claim.channel.first)
+        steps = []
+        for claim in rows:
+            here = [number for number, _ in landed.get(_place(claim), ())]
+            first = claim.channel.first
+            steps.append(min(here) - first if here and first not in here else 0)
+        for step, run in groupby(zip(steps, rows, strict=True), key=lambda one: one[0]):
+            shifted_ = [claim for _, claim in run]
+            if step and len(shifted_) >= RUN:
+                yield shifted_, step
 
 
 RULES = (

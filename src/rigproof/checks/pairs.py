@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.checks.landing import channel_bank, claims, landed_lanes
+from rigproof.checks.landing import claims, every_claim, landed_lanes, on_mixer
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.words import box, place
 from rigproof.wording import counted, noun
@@ -25,28 +25,24 @@ def pair_not_odd_even(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-24}]
         patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
     """
-    bank = channel_bank(view)
-    if bank is None:
-        return
-    for row in view.rig.rows.values():
-        source, channel = view.rig.sources[row.source], row.channel
-        if channel is None:
-            continue
+    for claim in every_claim(view):
+        source, channel = claim.source, claim.channel
         if len(channel) != source.lanes:
             kind = "a stereo pair" if source.stereo else "mono"
             yield Finding(
-                at=row.where.of("channel"),
+                at=claim.at,
                 says=f"{source.name} is {kind} and has {counted(len(channel), 'channel')} "
-                f"({channel}).",
+                f"({channel}){on_mixer(view, claim)}.",
                 found=len(channel),
                 limit=source.lanes,
                 unit=noun(len(channel), "channel"),
             )
-        elif source.stereo and bank[1].pairs and channel.first % 2 == 0:
+        elif source.stereo and claim.bank.pairs and channel.first % 2 == 0:
             yield Finding(
-                at=row.where.of("channel"),
+                at=claim.at,
                 says=f"{source.name} is on channels {channel}; "
-                f"{box(view.rig, bank[0])} links only an odd channel with the even one after it.",
+                f"{box(view.rig, claim.mixer)} links only an odd channel with the even one "
+                "after it.",
             )
 
 
@@ -68,16 +64,17 @@ def pair_crossed(view: View) -> Iterator[Finding]:
         patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
     """
     landed = landed_lanes(view)
-    for row in claims(view):
-        if row.channel is None or len(row.channel) != 2:
+    for claim in claims(view):
+        if len(claim.channel) != 2:
             continue
-        here = set(landed.get(row.source, ()))
-        first, last = row.channel.first, row.channel.last
+        here = set(landed.get((claim.mixer, claim.source.id), ()))
+        first, last = claim.channel.first, claim.channel.last
         if {(first, 2), (last, 1)} <= here and (first, 1) not in here:
-            one, two = view.rig.sources[row.source].lane_names[:2]
+            one, two = claim.source.lane_names[:2]
             yield Finding(
-                at=row.where.of("channel"),
-                says=f"{one} arrives at channel {last} and {two} at channel {first}: swapped.",
+                at=claim.at,
+                says=f"{one} arrives at channel {last} and {two} at channel {first}"
+                f"{on_mixer(view, claim)}: swapped.",
             )
 
 
@@ -98,9 +95,9 @@ def pair_halved(view: View) -> Iterator[Finding]:
         patch: [{source: keys, plug: mixer.in.5-6, channel: 5-6}]
     """
     landed = landed_lanes(view)
-    for row in claims(view):
-        source = view.rig.sources[row.source]
-        lanes = {lane for _, lane in landed.get(row.source, ())}
+    for claim in claims(view):
+        row, source = claim.row, claim.source
+        lanes = {lane for _, lane in landed.get((claim.mixer, source.id), ())}
         if source.stereo and len(lanes) == 1:
             have, lost = (source.lane_names[n - 1] for n in (*lanes, 3 - min(lanes)))
             plug = row.plug

@@ -213,6 +213,8 @@ def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Pa
         if row.channel is not None or row.source in planned or source.owner == "house":
             continue
         arrivals = _arrivals(rig, graph, row)
+        if row.also and not any(arrivals):
+            continue  # it goes to another mixer alone
         numbers = _free_numbers(arrivals, source, taken, blocks, bank.count)
         if numbers is None:
             continue
@@ -329,10 +331,6 @@ def _with_phantom(
 
 
 def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
-    mixer = rig.mixer
-    bank = next(rig.types[mixer.type].stages("channel"), None) if mixer else None
-    if mixer is None or bank is None:
-        return
     fed = {
         f"{route.to.gear}.{lane}"
         for route in rig.file.routes
@@ -342,25 +340,37 @@ def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
     }
     fed |= {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "inside"}
     for row in rig.file.patch:
-        if row.channel is None:
-            continue
-        for number, arrival in zip(row.channel, _arrivals(rig, graph, row), strict=False):
-            channel = f"{mixer.id}.{bank.id}.{number}"
-            if number > bank.count or arrival is None or channel in fed:
+        for mixer, channels in _places(rig, row):
+            bank = next(rig.type_of(mixer).stages("channel"), None)
+            if bank is None:
                 continue
-            fed.add(channel)
-            yield Route(
-                from_=PortRef(f"{mixer.id}.{arrival}"), to=PortRef(channel), where=row.where
-            )
+            for number, arrival in zip(channels, _arrivals(rig, graph, row, mixer), strict=False):
+                channel = f"{mixer}.{bank.id}.{number}"
+                if number > bank.count or arrival is None or channel in fed:
+                    continue
+                fed.add(channel)
+                yield Route(
+                    from_=PortRef(f"{mixer}.{arrival}"), to=PortRef(channel), where=row.where
+                )
 
 
-def _arrivals(rig: Rig, graph: Graph, row: PatchRow) -> list[str | None]:
-    """For each lane of a source, the lane of the mixer where a channel may take it from."""
-    mixer = rig.mixer
+def _places(rig: Rig, row: PatchRow) -> Iterator[tuple[str, Numbers]]:
+    """The mixers that a source comes in on, and its channels there."""
+    if row.channel is not None and rig.mixer is not None:
+        yield rig.mixer.id, row.channel
+    yield from ((one.on, one.channel) for one in row.also)
+
+
+def _arrivals(rig: Rig, graph: Graph, row: PatchRow, on: str | None = None) -> list[str | None]:
+    """For each lane of a source, the lane of a mixer where a channel may take it from.
+
+    `on`: the mixer; the band's own when left out.
+    """
+    mixer = on or (rig.mixer.id if rig.mixer else None)
     assert mixer is not None
-    plan = blueprint(rig.types[mixer.type])
+    plan = blueprint(rig.type_of(mixer))
     sources = graph.of_source(row.source)
-    return [_arrival(graph, plan, mixer.id, start) for start in sources]
+    return [_arrival(graph, plan, mixer, start) for start in sources]
 
 
 def _arrival(graph: Graph, plan: Blueprint, mixer: str, start: int) -> str | None:

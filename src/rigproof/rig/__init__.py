@@ -20,6 +20,7 @@ from rigproof.rig.plan import (
     Feed,
     Hold,
     Mix,
+    OnMixer,
     PatchRow,
     RadioLink,
     Route,
@@ -28,6 +29,7 @@ from rigproof.rig.plan import (
     Talk,
 )
 from rigproof.rig.quantity import Provenance
+from rigproof.rig.ref import Numbers
 from rigproof.rig.upkeep import Backup, Consumable, LogEntry, Tested
 from rigproof.rig.where import NOWHERE, RigError, RigErrors, Where
 
@@ -184,6 +186,16 @@ class Rig(msgspec.Struct, frozen=True, dict=True):
         mixers = [g for g in self.file.gear if self.types[g.type].class_ == "mixer"]
         return mixers[0] if len(mixers) == 1 else None
 
+    def channel_of(self, source: str, mixer: str) -> Numbers | None:
+        """Where a source comes in on one of the mixers; None where it has no place there."""
+        row = self.rows.get(source)
+        if row is None:
+            return None
+        there = next((one.channel for one in row.also if one.on == mixer), None)
+        if there is not None:
+            return there
+        return row.channel if self.mixer is None or self.mixer.id == mixer else None
+
     def changed(self, **parts: tuple[object, ...]) -> "Rig":
         """This rig with some of its lists replaced; itself where nothing differs."""
         if all(getattr(self.file, name) == value for name, value in parts.items()):
@@ -225,6 +237,7 @@ __all__ = [
     "LogEntry",
     "MainsPower",
     "Mix",
+    "OnMixer",
     "Opening",
     "PatchRow",
     "Person",

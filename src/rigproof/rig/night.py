@@ -19,6 +19,7 @@ from rigproof.rig.plan import (
     Feed,
     Hold,
     Mix,
+    PatchRow,
     RadioLink,
     Scene,
     Slot,
@@ -169,7 +170,7 @@ def _without(file: "RigFile", away: _Away) -> "RigFile":
         gear=tuple(_box(box, away) for box in file.gear if box.id not in away.gear),
         leads=tuple(x for x in file.leads if not away.at(x.from_, x.to, x.back)),
         patch=tuple(
-            replace(row, plug=None) if away.at(row.plug) else row
+            _row(row, away)
             for row in file.patch
             if row.source not in away.sources
         ),
@@ -224,6 +225,12 @@ def _groups(groups: tuple[Group, ...], away: _Away) -> Iterator[Group]:
         left = tuple(name for name in group.sources if name not in away.sources)
         if left:
             yield group if left == group.sources else replace(group, sources=left)
+
+
+def _row(row: PatchRow, away: _Away) -> PatchRow:
+    also = tuple(one for one in row.also if one.on not in away.gear)
+    row = row if also == row.also else replace(row, also=also)
+    return replace(row, plug=None) if away.at(row.plug) else row
 
 
 def _box(box: Gear, away: _Away) -> Gear:

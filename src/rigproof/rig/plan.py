@@ -35,8 +35,21 @@ Recalled = Literal[
 ]
 
 
+class OnMixer(Entry, frozen=True, kw_only=True):
+    """The channel of a source on another mixer of the rig: a small one for keyboards, a spare."""
+
+    on: GearName
+    channel: Numbers
+    phantom: Literal["on", "off"] | None = None  # at that mixer's input
+    gain_db: Decibels | None = None
+
+
 class PatchRow(Entry, frozen=True, kw_only=True):
-    """One source: the socket it is plugged in every night, and its channel on the band's mixer."""
+    """One source: the socket it is plugged in every night, and its channel on the band's mixer.
+
+    `also`: its channels on other mixers, each with numbers of its own. A source that goes to
+    another mixer alone has no `channel`.
+    """
 
     source: SourceName
     plug: PortRef | None = None
@@ -45,6 +58,7 @@ class PatchRow(Entry, frozen=True, kw_only=True):
     learnt: Numbers | None = None  # the channel it has on papers that other people hold
     phantom: Literal["on", "off"] | None = None  # at the band's own input
     gain_db: Decibels | None = None
+    also: tuple[OnMixer, ...] = ()
     lead: Text = ""
     note: Text = ""
 

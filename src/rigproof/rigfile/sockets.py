@@ -31,6 +31,7 @@ def socket_faults(file: RigFile, types: Types) -> Iterator[RigError]:
         if fault is not None:
             yield fault
     yield from _foreign_ways_out(file, of)
+    yield from _channels_nowhere(file, of)
 
 
 # Entries whose references may also mean a place inside a box.
@@ -124,3 +125,15 @@ def _foreign_ways_out(file: RigFile, of: Types) -> Iterator[RigError]:
                 f'is one of "{mix.out.gear}".',
                 fix=f"Name a socket of {made_on}; a lead or link carries the mix on from there.",
             )
+
+
+def _channels_nowhere(file: RigFile, of: Types) -> Iterator[RigError]:
+    """Channels on a box that has none."""
+    for row in (*file.patch, *(row for show in file.shows for row in show.patch)):
+        for one in row.also:
+            if one.on in of and next(of[one.on].stages("channel"), None) is None:
+                yield RigError(
+                    at=one.where.of("on"),
+                    says=f'"{one.on}" has no channels: {of[one.on].name} is no mixer.',
+                    fix="Name a mixer, or say with leads how the signal goes there.",
+                )

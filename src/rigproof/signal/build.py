@@ -55,6 +55,8 @@ class _Plan:
         """One lane routed to another inside a box; an output stands for the choice before it."""
         way = blueprint(self.types[gear]).way(start, end)
         a, b = self.index[f"{gear}.{way.start}"], self.index[f"{gear}.{way.end}"]
+        if a == b:
+            return  # wired for good: there is nothing to set
         digital = self.nodes[a].digital and self.nodes[b].digital
         self.hops.append(
             Hop(
@@ -96,8 +98,7 @@ class _Plan:
         if bank is None:
             return
         for source in self.rig.members(name):
-            row = self.rig.rows.get(source)
-            for number in row.channel or () if row else ():
+            for number in self.rig.channel_of(source, gear) or ():
                 if number <= bank.count:
                     yield f"{bank.id}.{number}" if bank.count > 1 else bank.id
 

@@ -16,7 +16,7 @@ from rigproof.rig.quantity import Quantity
 from rigproof.signal import words
 from rigproof.signal.figures import Figures
 from rigproof.signal.graph import Graph, planned
-from rigproof.signal.plugs import plug_lanes, preamps, start_lanes
+from rigproof.signal.plugs import own_preamps, plug_lanes, start_lanes
 from rigproof.wording import listed, ranges
 
 KnobKind = Literal["preamp", "trim", "mix", "amplifier"]
@@ -71,7 +71,7 @@ def _preamps(rig: Rig, graph: Graph, figures: Figures) -> Iterator[Knob]:
     for row in rig.file.patch:
         start = rig.sources[row.source].start
         lanes = plug_lanes(types, row) or (start_lanes(types, start, row.where) if start else [])
-        nodes = tuple(graph.index[key] for key in preamps(types, lanes, figures.onward))
+        nodes = tuple(graph.index[k] for k in own_preamps(types, row, lanes, figures.onward))
         banks = [graph.nodes[n].bank for n in nodes]
         stage = banks[0] if banks else None
         if not isinstance(stage, Stage) or stage.gain_max_db is None or taken & set(nodes):

@@ -278,6 +278,7 @@ def _switched_on(graph: Graph, rig: Rig, walks: Mapping[str, _Walk]) -> frozense
     for name, walk in walks.items():
         row = rig.rows.get(name)
         wanted = row is not None and row.phantom == "on"
+        others = {one.on: one.phantom == "on" for one in row.also} if row is not None else {}
         switched: list[int] = []
         for node in walk.powered:
             port = _feeding_port(graph, rig, node)
@@ -286,9 +287,10 @@ def _switched_on(graph: Graph, rig: Rig, walks: Mapping[str, _Walk]) -> frozense
             ours[node] = port
             if port.phantom == "always":
                 on.add(node)
-            elif wanted:
+            elif wanted and graph.nodes[node].gear not in others:
                 switched.append(node)
-        for node in _nearest(graph, switched, lanes=rig.sources[name].lanes):
+        there = [n for n in walk.powered if n in ours and others.get(graph.nodes[n].gear)]
+        for node in (*_nearest(graph, switched, lanes=rig.sources[name].lanes), *there):
             if ours[node].phantom == "global":
                 banks.add((graph.nodes[node].gear, ours[node].id))
             else:

@@ -1,6 +1,6 @@
 """Which lanes meet where a plug goes in, and which preamp a plugged source arrives at."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from rigproof.rig import Rig
 from rigproof.rig.geartype import GearType, Port, Stage
@@ -51,11 +51,15 @@ def start_lanes(types: Mapping[str, GearType], ref: PortRef, at: Where) -> list[
 
 
 def preamps(
-    types: Mapping[str, GearType], lanes: Sequence[str], onward: Mapping[str, Sequence[str]]
+    types: Mapping[str, GearType],
+    lanes: Sequence[str],
+    onward: Mapping[str, Sequence[str]],
+    suits: Callable[[str], bool] = lambda _gear: True,
 ) -> list[str]:
     """The preamps that serve a source plugged at some lanes: there, or where leads carry it on.
 
     A splitter or panel has none; the band's own box behind it has. The house's are not ours.
+    Of several boxes behind it, one that `suits`.
     """
     found: list[str] = []
     for lane in lanes:
@@ -63,7 +67,7 @@ def preamps(
         for place in queue:
             inner = _inside(types, place)
             amps = [key for key, stage in inner if stage is not None and stage.kind == "preamp"]
-            if amps:
+            if amps and suits(place.partition(".")[0]):
                 found.append(amps[0])
                 break
             for far in (*(key for key, _ in inner), *onward.get(place, ())):
@@ -92,13 +96,27 @@ def preamp_gains(
     """Preamp -> gain, for the preamps whose gain a patch row sets. `onward`: ends of leads."""
     gains: dict[str, Quantity] = {}
     for row in rig.file.patch:
-        if row.gain_db is None:
-            continue
         start = rig.sources[row.source].start
         lanes = plug_lanes(types, row) or (start_lanes(types, start, row.where) if start else [])
-        for key in preamps(types, lanes, onward):
-            gains[key] = row.gain_db
+        if row.gain_db is not None:
+            for key in own_preamps(types, row, lanes, onward):
+                gains[key] = row.gain_db
+        for one in row.also:
+            if one.gain_db is not None:
+                for key in preamps(types, lanes, onward, one.on.__eq__):
+                    gains[key] = one.gain_db
     return gains
+
+
+def own_preamps(
+    types: Mapping[str, GearType],
+    row: PatchRow,
+    lanes: Sequence[str],
+    onward: Mapping[str, Sequence[str]],
+) -> list[str]:
+    """The preamps that the gain of a row sets: not those of the other mixers it names."""
+    others = {one.on for one in row.also}
+    return preamps(types, lanes, onward, lambda gear: gear not in others)
 
 
 def lead_ends(rig: Rig, types: Mapping[str, GearType]) -> Mapping[str, list[str]]:
