@@ -3,7 +3,8 @@
 import pytest
 
 from rigproof.signal import Hop
-from rigproof.signal.graph import Graph
+from rigproof.signal.graph import Graph, possible
+from rigproof.signal.reach import reach
 from tests.bands import reached, seen, way, whole
 
 PRACTICE = pytest.mark.published("common practice, no source")
@@ -343,4 +344,4 @@ def test_two_choices_of_one_box_are_open_until_somebody_sets_them() -> None:
     view = seen(SPLIT)
     out = view.graph.index["mixer.out.1"]
     assert out not in view.graph.reached(view.graph.of_source("voice"))
-    assert "voice" in view.could_arrive.at([out])
+    assert "voice" in reach(view.graph, view.rig.sources, through=possible).at([out])

@@ -145,7 +145,7 @@ def plain_reach(graph: Graph, starts: Sequence[int], *, over_choices: bool) -> s
 def test_reach_of_whole_rigs_is_a_walk_from_each_source(name: str) -> None:
     view = whole(name)
     for over_choices, through in ((False, planned), (True, possible)):
-        found = reach(view.graph, view.rig, through=through)
+        found = reach(view.graph, view.rig.sources, through=through)
         for number, source in enumerate(found.order):
             starts = view.graph.of_source(source)
             plain = plain_reach(view.graph, starts, over_choices=over_choices)

@@ -201,11 +201,8 @@ class Drawn(Figures):
 
     def __init__(self, graph: Graph, steps: tuple[Step, ...]) -> None:
         self.graph = graph
-        self.drawn = steps
         self.settings = {}
-
-    def step(self, number: int) -> Step:
-        return self.drawn[number]
+        self._steps = dict(enumerate(steps))
 
 
 @st.composite

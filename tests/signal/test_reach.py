@@ -58,7 +58,7 @@ def walked(graph: Graph, start: int, *, openly: bool) -> set[int]:
 @given(graphs())
 def test_reach_is_what_a_walk_from_each_source_finds(graph: Graph) -> None:
     for through, openly in ((planned, False), (possible, True)):
-        found = reach(graph, RIG, through=through)
+        found = reach(graph, RIG.sources, through=through)
         for number, source in enumerate(RIG.sources):
             wanted = set().union(
                 *(walked(graph, start, openly=openly) for start in graph.of_source(source))
@@ -83,8 +83,8 @@ def test_lanes_arrive_each_by_itself(graph: Graph) -> None:
 def test_another_hop_never_takes_a_source_away(graph: Graph, data: st.DataObject) -> None:
     place = st.integers(0, len(graph.nodes) - 1)
     more = Hop(data.draw(place), data.draw(place), "lead")
-    before = reach(graph, RIG, through=planned).bits
-    after = reach(Graph(graph.nodes, (*graph.hops, more)), RIG, through=planned).bits
+    before = reach(graph, RIG.sources, through=planned).bits
+    after = reach(Graph(graph.nodes, (*graph.hops, more)), RIG.sources, through=planned).bits
     assert all(old & ~new == 0 for old, new in zip(before, after, strict=True))
 
 
@@ -102,4 +102,4 @@ def test_a_pair_arrives_as_two_lanes() -> None:
 def test_reach_names_sources_in_the_order_of_the_file() -> None:
     nodes = (Node("source:s0", "source"), Node("source:s2", "source"), Node("box.1", "box"))
     graph = Graph(nodes, (Hop(1, 2, "lead"), Hop(0, 2, "lead")))
-    assert reach(graph, RIG, through=planned).at([2]) == ("s0", "s2")
+    assert reach(graph, RIG.sources, through=planned).at([2]) == ("s0", "s2")

@@ -26,7 +26,7 @@ def _wearers(view: View) -> Iterator[Person]:
 
 
 def _hears(view: View, who: Person) -> tuple[str, ...]:
-    return view.arriving.at(view.graph.of_listener(who.id))
+    return view.heard[who.id]
 
 
 def hear_nothing(view: View) -> Iterator[Finding]:
@@ -240,6 +240,9 @@ def need_missing(view: View) -> Iterator[Finding]:
              sends: [{from: guitar}, {from: kick}]}
     """
     sources = view.rig.sources
+    makers: dict[Family, set[str | None]] = {}
+    for source in sources.values():
+        makers.setdefault(source.family, set()).add(source.player)
     for who in _wearers(view):
         if who.part in {"engineer", "operator", "dancer"}:
             continue
@@ -247,7 +250,7 @@ def need_missing(view: View) -> Iterator[Finding]:
         if not heard:
             continue
         # What only the person itself makes is no help to lean on, so it is not asked for.
-        others = {s.family for s in sources.values() if s.player != who.id}
+        others = {family for family, players in makers.items() if players != {who.id}}
         lacking = [
             need
             for need, families in _NEEDS

@@ -202,7 +202,11 @@ def doubled(view: View) -> Iterator[Finding]:
           - {source: two, plug: mixer.in.2, channel: 2}
     """
     told: set[tuple[str, str]] = set()
-    for strip in _strips(view.rig):
+    looked: set[tuple[int, int]] = set()  # many devices show one and the same list
+    for strip in (*_strips(view.rig),):  # all kept, so that no two lists have one identity
+        if (id(strip.texts), strip.chars) in looked:
+            continue
+        looked.add((id(strip.texts), strip.chars))
         seen: dict[str, _Text] = {}
         for text in strip.texts:
             cut = text.shown[: strip.chars].casefold().strip()

@@ -63,18 +63,18 @@ def private_source_one_press_away(view: View) -> Iterator[Finding]:
         patch: [{source: click, plug: mixer.in.24}]
     """
     graph, tails = view.graph, view.graph.of_listener("house")
-    could, order = view.could_arrive, view.could_arrive.order
-    sources = (view.rig.sources[name] for name in order)
-    near = sum(1 << n for n, s in enumerate(sources) if s.private and s.owner != "house")
-    for tail in tails:
-        near &= ~view.arriving.bits[tail]
+    could, there = view.private_could_arrive, frozenset(view.arriving.at(tails))
+    near = sum(1 << n for n, name in enumerate(could.order) if name not in there)
     doors: dict[str, dict[str, int]] = {}  # box -> source -> the socket it could leave by
+    known: dict[str, int] = {}  # box -> the sources found there
     for tail in tails if near else ():
         for number in graph.entering[tail]:
             last = graph.hops[number].start
-            box = doors.setdefault(graph.nodes[last].gear, {})
-            for name in could.named(near & could.bits[last]):
-                box.setdefault(name, last)
+            gear = graph.nodes[last].gear
+            more = near & could.bits[last] & ~known.get(gear, 0)
+            if more:
+                known[gear] = known.get(gear, 0) | more
+                doors.setdefault(gear, {}).update(dict.fromkeys(could.named(more), last))
     # What leaves by several boxes alike is one finding with several doors.
     alike: dict[tuple[str, ...], list[int]] = {}
     for leaving in doors.values():

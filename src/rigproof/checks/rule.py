@@ -104,7 +104,13 @@ class View(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def arriving(self) -> Reach:
         """Which sources arrive where, as planned."""
-        return reach(self.graph, self.rig, through=planned)
+        return reach(self.graph, self.rig.sources, through=planned)
+
+    @cached_property
+    def heard(self) -> Mapping[str, tuple[str, ...]]:
+        """Person -> the sources that arrive at the ears or the wedge."""
+        ends = self.graph.of_listener
+        return {who: self.arriving.at(ends(who)) for who in self.rig.people}
 
     @cached_property
     def hand_offs(self) -> tuple[HandOff, ...]:
@@ -112,9 +118,10 @@ class View(msgspec.Struct, frozen=True, dict=True):
         return hand_offs(self.rig, self.graph, self.show, self.lines)
 
     @cached_property
-    def could_arrive(self) -> Reach:
-        """Which sources could arrive where if somebody set one choice or many."""
-        return reach(self.graph, self.rig, through=possible)
+    def private_could_arrive(self) -> Reach:
+        """Where the band's private sources could arrive if somebody set one choice or many."""
+        ours = (s.id for s in self.rig.file.sources if s.private and s.owner != "house")
+        return reach(self.graph, ours, through=possible)
 
     @cached_property
     def lanes(self) -> Arrival:

@@ -255,12 +255,10 @@ def _number(graph: Graph, node: int) -> int:
 
 def _entering(graph: Graph, node: int, absent: frozenset[str]) -> list[Hop]:
     """The hops that bring something here, of what is set and laid."""
-    hops = (graph.hops[number] for number in graph.entering[node])
-    return [
-        hop
-        for hop in hops
-        if not hop.open and not (hop.means == "lead" and absent.intersection(hop.needs))
-    ]
+    hops = [graph.hops[number] for number in graph.bringing[node]]
+    if not absent:
+        return hops
+    return [hop for hop in hops if not (hop.means == "lead" and absent.intersection(hop.needs))]
 
 
 def _way_back(graph: Graph, node: int, absent: frozenset[str]) -> tuple[tuple[Hop, ...], list[Hop]]:

@@ -40,7 +40,7 @@ class Listening(msgspec.Struct, frozen=True):
 
 def listenings(rig: Rig, graph: Graph, arriving: Reach | None = None) -> tuple[Listening, ...]:
     """What every person of the rig hears, in the order of the file."""
-    found = arriving or reach(graph, rig, through=planned)
+    found = arriving or reach(graph, rig.sources, through=planned)
     mixes = {person: mix for mix in reversed(rig.file.mixes) for person in mix.listeners}
     slots = dict(_slots(rig))
     return tuple(

@@ -143,28 +143,33 @@ class Ceilings:
 
     @cached_property
     def _at_stops(self) -> "_Highest":
-        return _Highest(self.chains, self._at_stop_db, self._capped)
+        gains = {n: gain for n in self.figures.acting if (gain := self._at_stop_db(n))}
+        return _Highest(self.chains, gains, self._caps, self._capped)
 
     @cached_property
     def _as_written(self) -> "_Highest":
-        return _Highest(self.chains, self._as_written_db, self._capped)
+        gains = {n: gain for n in self.figures.acting if (gain := self._as_written_db(n))}
+        return _Highest(self.chains, gains, self._caps, self._capped)
 
     def _at_stop_db(self, number: int) -> float:
-        step = self.figures.step(number)
-        if step.missing and self.graph.hops[number].means == "ear":
+        if self.figures.acting[number].missing and self.graph.hops[number].means == "ear":
             return -inf  # what no figure of the earphones turns into sound
-        return self.figures.highest_gain_db(number) if step.parts or step.missing else 0.0
+        return self.figures.highest_gain_db(number)
 
     def _as_written_db(self, number: int) -> float:
-        step = self.figures.step(number)
+        step = self.figures.acting[number]
         if step.missing or number in self._knobs:
             return self._at_stop_db(number)
         return step.gain_db
 
+    @cached_property
+    def _caps(self) -> frozenset[int]:
+        """The places that bear only so much, or whose limiter holds it."""
+        clips = enumerate(self.figures.clips_db)
+        return frozenset(n for n, clip in clips if clip is not None) | self.limiters.keys()
+
     def _capped(self, node: int, top: _Top | None) -> _Top | None:
-        clip, limiter = self._clips[node], self.limiters.get(node)
-        if clip is None and limiter is None:
-            return top
+        clip, limiter = self.figures.clips_db[node], self.limiters.get(node)
         # Somebody's fader can drive a converter to full scale, and a mix into its limiter.
         driven = self.graph.nodes[node].kind == "converter"
         if limiter is not None:
@@ -175,26 +180,24 @@ class Ceilings:
             return clip, node
         return top
 
-    @cached_property
-    def _clips(self) -> Sequence[float | None]:
-        """What each place bears."""
-        bears = (self.figures.clip_db(node) for node in range(len(self.graph.nodes)))
-        return [None if clip is None else float(clip) for clip in bears]
-
 
 class _Highest:
-    """The highest level at each place, for one setting of the knobs."""
+    """The highest level at each place, for one setting of the knobs.
+
+    `gains_db` of the hops that have any; `capped` is asked at the places of `caps` only.
+    """
 
     def __init__(
         self,
         chains: Chains,
-        gain_db: Callable[[int], float],
+        gains_db: Mapping[int, float],
+        caps: frozenset[int],
         capped: Callable[[int, _Top | None], _Top | None],
     ) -> None:
         self.chains = chains
-        self._gain_db = gain_db
+        self._gains_db = gains_db
+        self._caps = caps
         self._capped = capped
-        self._gains: dict[int, float] = {}
 
     def at(self, end: int) -> _Top | None:
         """The highest at one place, and the place that limits it."""
@@ -202,34 +205,33 @@ class _Highest:
         if not behind.order:
             return self._along[end]
         tops: dict[int, _Top | None] = {}
-        starts, along = self.chains.starts, self._along
+        starts, along, gains_db = self.chains.starts, self._along, self._gains_db
         for node, numbers in zip(reversed(behind.order), reversed(behind.hops), strict=True):
             best: _Top | None = None
             for number in numbers:
                 start = starts[number]
                 top = tops[start] if start in tops else along.get(start)
-                if top is not None:
-                    here = self._onward(top, number)
-                    if here is not None and (best is None or here > best):
-                        best = here
-            tops[node] = self._capped(node, best)
+                if top is not None and number in gains_db:
+                    top = _further(top, gains_db[number])
+                if top is not None and (best is None or top > best):
+                    best = top
+            tops[node] = self._capped(node, best) if node in self._caps else best
         return tops[end]
 
     @cached_property
     def _along(self) -> Mapping[int, _Top | None]:
         held: dict[int, _Top | None] = {}
+        entering, starts = self.chains.entering, self.chains.starts
         for node in self.chains.order:
-            number = self.chains.step_to(node)
-            top = None if number is None else held[self.chains.starts[number]]
-            if top is not None and number is not None:
-                top = self._onward(top, number)
-            held[node] = self._capped(node, top)
+            top: _Top | None = None
+            if entering[node]:
+                number = entering[node][0]
+                top = held[starts[number]]
+                if top is not None and number in self._gains_db:
+                    top = _further(top, self._gains_db[number])
+            held[node] = self._capped(node, top) if node in self._caps else top
         return held
 
-    def _onward(self, top: _Top, number: int) -> _Top | None:
-        gain = self._gains.get(number)
-        if gain is None:
-            gain = self._gains[number] = self._gain_db(number)
-        if gain == -inf:
-            return None
-        return (top[0] + gain, top[1]) if gain else top
+
+def _further(top: _Top, gain_db: float) -> _Top | None:
+    return None if gain_db == -inf else (top[0] + gain_db, top[1])

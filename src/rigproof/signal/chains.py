@@ -5,14 +5,11 @@ hears it. Only what lies behind the first mixing differs from ear to ear. So a f
 sources and all ears costs the chains once, and the few places behind them once for each ear.
 """
 
-from collections.abc import Callable, Iterator
-from typing import TypeVar
+from collections.abc import Iterator
 
 import msgspec
 
-from rigproof.signal.graph import Graph, planned
-
-Held = TypeVar("Held")
+from rigproof.signal.graph import Graph
 
 
 class Behind(msgspec.Struct, frozen=True):
@@ -33,39 +30,36 @@ class Chains:
 
     def __init__(self, graph: Graph) -> None:
         self.graph = graph
-        self.entering = tuple(
-            tuple(number for number in numbers if planned(graph.hops[number]))
-            for numbers in graph.entering
-        )
-        self.starts = tuple(hop.start for hop in graph.hops)
+        self.entering = graph.bringing
+        self.starts = graph.starts
         self._found: dict[int, Behind] = {}
         self.order: list[int] = []  # of the places on chains, sources first
         self.head = self._heads()  # the place each chain begins at; -1 behind a mixing
 
     def _heads(self) -> list[int]:
         unknown = -2
-        head = [unknown] * len(self.graph.nodes)
-        for node in range(len(head)):
+        entering, starts = self.entering, self.starts
+        head = [unknown] * len(entering)
+        for node, numbers in enumerate(entering):
+            if head[node] != unknown:
+                continue
             trail: list[int] = []
             here = node
             while head[here] == unknown:
                 head[here] = -1  # met again on the same trail: a ring without a head
                 trail.append(here)
-                entering = self.entering[here]
-                if len(entering) != 1:
+                numbers = entering[here]
+                if len(numbers) != 1:
                     break
-                here = self.graph.hops[entering[0]].start
-            if not trail:
-                continue
+                here = starts[numbers[0]]
             first = trail[-1]
-            if len(self.entering[first]) == 1:
-                found = head[here]
-            else:
-                found = -1 if self.entering[first] else first
-            for place in reversed(trail):
-                head[place] = found
-                if found >= 0:
-                    self.order.append(place)
+            merely_led_to = len(entering[first]) == 1
+            found = head[here] if merely_led_to else -1 if entering[first] else first
+            if found >= 0:
+                trail.reverse()
+                for place in trail:
+                    head[place] = found
+                self.order += trail
         return head
 
     def step_to(self, node: int) -> int | None:
@@ -116,12 +110,3 @@ class Chains:
                     loops = True
             hops.append(tuple(kept))
         return Behind(end, order, tuple(hops), loops)
-
-    def along(self, begin: Held, step: Callable[[Held, int], Held]) -> dict[int, Held]:
-        """A sum along every chain: what each place holds, from its head on."""
-        held: dict[int, Held] = {}
-        for node in self.order:
-            number = self.step_to(node)
-            before = begin if number is None else held[self.starts[number]]
-            held[node] = before if number is None else step(before, number)
-        return held

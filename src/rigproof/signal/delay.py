@@ -141,10 +141,10 @@ class _Met(msgspec.Struct, frozen=True, gc=False):
         return self.apart or (self.short, self.long)
 
     def with_(self, other: "_Met") -> "_Met":
-        widest = max(self.widest, other.widest, key=lambda w: w[1].delay_ms - w[0].delay_ms)
-        return _Met(
-            min(self.short, other.short, key=_time), max(self.long, other.long, key=_time), widest
-        )
+        one, two = self.widest, other.widest
+        wider = two[1].delay_ms - two[0].delay_ms > one[1].delay_ms - one[0].delay_ms
+        short, long = _between((self.short, self.long), (other.short, other.long))
+        return _Met(short, long, two if wider else one)
 
 
 _ORDER: tuple[Provenance, ...] = ("measured", "datasheet", "typical", "assumed")
@@ -215,31 +215,36 @@ class Delays:
     @cached_property
     def _along(self) -> Mapping[int, _Sum]:
         """From the head of its chain to each place on it."""
-        return self.chains.along(_NOTHING, self._on)
-
-    def _on(self, so_far: _Sum, number: int) -> _Sum:
-        return _joined(so_far, self._hop(number))
-
-    def _hop(self, number: int) -> _Sum:
-        found = self._hops.get(number)
-        if found is None:
-            found = self._hops[number] = self._sum_of(number, self.graph.hops[number])
-        return found
+        hops, starts, entering = self._hops, self.chains.starts, self.chains.entering
+        held: dict[int, _Sum] = {}
+        for node in self.chains.order:
+            so_far = _NOTHING
+            if entering[node]:
+                number = entering[node][0]
+                so_far = held[starts[number]]
+                if number in hops:
+                    so_far = _joined(so_far, hops[number])
+            held[node] = so_far
+        return held
 
     @cached_property
-    def _hops(self) -> dict[int, _Sum]:
-        return {}
-
-    def _sum_of(self, number: int, hop: Hop) -> _Sum:
-        step = self.figures.step(number)
-        gain = nan if step.missing else step.gain_db
-        if hop.delay_ms is not None:
-            rank = _ORDER.index(hop.delay_ms.provenance) if hop.delay_ms else 0
-            return _Sum(float(hop.delay_ms), gain, hop.inverts, 0, rank)
-        name = self.lacks(hop)
-        if step is NOTHING and not name and not hop.inverts:
-            return _NOTHING
-        return _Sum(0.0, gain, hop.inverts, self._bit(name) if name else 0)
+    def _hops(self) -> Mapping[int, _Sum]:
+        """What each hop adds, of those that add anything; most are wires."""
+        acting = self.figures.acting
+        found: dict[int, _Sum] = {}
+        for number, hop in enumerate(self.graph.hops):
+            if hop.open:
+                continue
+            step = acting.get(number, NOTHING)
+            gain = nan if step.missing else step.gain_db
+            if hop.delay_ms is not None:
+                rank = _ORDER.index(hop.delay_ms.provenance) if hop.delay_ms else 0
+                found[number] = _Sum(float(hop.delay_ms), gain, hop.inverts, 0, rank)
+                continue
+            name = self.lacks(hop)
+            if step is not NOTHING or name or hop.inverts:
+                found[number] = _Sum(0.0, gain, hop.inverts, self._bit(name) if name else 0)
+        return found
 
     def stated(self, source: str, hop: Hop) -> Quantity | None:
         """What a hop on the way of a source adds, a wireless microphone's receiver with it."""
@@ -277,21 +282,20 @@ class Delays:
         if not behind.order:
             return {end: (_NOTHING, _NOTHING)}
         held: dict[int, tuple[_Sum, _Sum]] = {end: (_NOTHING, _NOTHING)}
-        starts = self.chains.starts
+        starts, head, hops = self.chains.starts, self.chains.head, self._hops
         for node, numbers in zip(behind.order, behind.hops, strict=True):
             if node not in held:
                 continue
-            short, long = held[node]
+            pair = short, long = held[node]
             for number in numbers:
-                step, start = self._hop(number), starts[number]
-                near = _joined(step, short)
-                far = near if long is short else _joined(step, long)
+                start = starts[number]
+                here = pair
+                if (step := hops.get(number)) is not None:
+                    near = _joined(step, short)
+                    here = (near, near if long is short else _joined(step, long))
                 known = held.get(start)
-                if known is not None:
-                    near = min(known[0], near, key=_time)
-                    far = max(known[1], far, key=_time)
-                held[start] = (near, far)
-        return {node: pair for node, pair in held.items() if self.chains.head[node] >= 0}
+                held[start] = here if known is None else _between(known, here)
+        return {node: pair for node, pair in held.items() if head[node] >= 0}
 
     def _at(self, ends: Sequence[int]) -> dict[str, "_Met"]:
         found: dict[str, _Met] = {}
@@ -302,16 +306,17 @@ class Delays:
                 head = self.chains.head[node]
                 if head not in self._source_of:
                     continue
-                near, far = _joined(self._along[node], short), _joined(self._along[node], long)
+                near = _joined(self._along[node], short)
+                here = (near, near if long is short else _joined(self._along[node], long))
                 known = lanes.get(head)
-                if known is not None:
-                    near = min(known[0], near, key=_time)
-                    far = max(known[1], far, key=_time)
-                lanes[head] = (near, far)
+                lanes[head] = here if known is None else _between(known, here)
             for head, (short, long) in lanes.items():
                 source = self._source_of[head]
                 begin = self._begins[source]
-                lane = _Met(_joined(begin, short), _joined(begin, long))
+                if begin is not _NOTHING:
+                    near = _joined(begin, short)
+                    short, long = near, near if long is short else _joined(begin, long)
+                lane = _Met(short, long)
                 found[source] = found[source].with_(lane) if source in found else lane
         return found
 
@@ -405,7 +410,7 @@ class Delays:
         for place, numbers in zip(behind.order, behind.hops, strict=True):
             for number in numbers:
                 start = self.graph.hops[number].start
-                total = far[place] + self._hop(number).delay_ms
+                total = far[place] + self._hops.get(number, _NOTHING).delay_ms
                 if total > far.get(start, -1.0):
                     far[start], onward[start] = total, number
         found: list[int] = []
@@ -463,6 +468,8 @@ def _verdict(delay_ms: float, bounds: Mapping[Grade, float]) -> Verdict:
 def _joined(first: _Sum, then: _Sum) -> _Sum:
     if then is _NOTHING:  # most hops are wires
         return first
+    if first is _NOTHING:
+        return then
     return _Sum(
         first.delay_ms + then.delay_ms,
         first.gain_db + then.gain_db,
@@ -472,8 +479,12 @@ def _joined(first: _Sum, then: _Sum) -> _Sum:
     )
 
 
-def _time(ways: _Sum) -> float:
-    return ways.delay_ms
+def _between(one: tuple[_Sum, _Sum], two: tuple[_Sum, _Sum]) -> tuple[_Sum, _Sum]:
+    """The shortest and the longest of two pairs; of equals the first."""
+    return (
+        two[0] if two[0].delay_ms < one[0].delay_ms else one[0],
+        two[1] if two[1].delay_ms > one[1].delay_ms else one[1],
+    )
 
 
 def _way(found: _Sum) -> Way:

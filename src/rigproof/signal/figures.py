@@ -100,6 +100,7 @@ class Figures:
         self.lines = Lines(graph, rig)
         self.settings = settings_of(rig)
         self._steps: dict[int, Step] = {}
+        self._sends: dict[int, Step] = {}  # by the identity of the figure, which a hop holds
         self._units: dict[int, Unit] = {}
 
     def turned(self, graph: Graph, rig: Rig, moved: frozenset[int]) -> "Figures":
@@ -151,6 +152,30 @@ class Figures:
             found = self._steps[number] = self._step(self.graph.hops[number])
         return found
 
+    @cached_property
+    def acting(self) -> Mapping[int, Step]:
+        """The hops, of what is wired and set, that do something to a level; most are wires."""
+        found: dict[int, Step] = {}
+        for number, hop in enumerate(self.graph.hops):
+            if not hop.open:
+                step = self._steps.get(number)
+                if step is None:
+                    step = self._steps[number] = self._step(hop)
+                if step is not NOTHING:
+                    found[number] = step
+        return found
+
+    @cached_property
+    def ratios(self) -> Sequence[float]:
+        """The voltage gain of each hop; 0 where a figure is missing."""
+        found = [1.0] * len(self.graph.hops)
+        for number, step in self.acting.items():
+            if step.missing:
+                found[number] = 0.0
+            elif step.parts:
+                found[number] = 10 ** (step.gain_db / 20)
+        return found
+
     def step_of(self, hop: Hop) -> Step:
         """What a hop does to a level."""
         return self.step(
@@ -160,6 +185,11 @@ class Figures:
     def _step(self, hop: Hop) -> Step:
         end = self.graph.nodes[hop.end]
         if hop.gain_db is None and hop.means in _BARE and self._bare(hop, end):
+            return NOTHING
+        if hop.means == "send" and self._bare(hop, end):
+            return self._sent(hop.gain_db)
+        through = hop.means == "lead" and hop.gain_db is None
+        if through and end.digital and self.graph.nodes[hop.start].digital:
             return NOTHING
         stage = end.bank if isinstance(end.bank, Stage) else None
         parts: list[Part] = []
@@ -175,6 +205,14 @@ class Figures:
         if not (parts or missing or left_out):
             return NOTHING
         return Step.of(parts, missing, left_out)
+
+    def _sent(self, gain: Quantity | None) -> Step:
+        """A send to a bus; all lanes of one stand at the same figure."""
+        found = self._sends.get(id(gain))
+        if found is None:
+            part = _unwritten("send") if gain is None else _knob("send", gain)
+            found = self._sends[id(gain)] = Step.of((part,))
+        return found
 
     def _bare(self, hop: Hop, end: Node) -> bool:
         """Whether a hop can do nothing to a level; most of a rig's hops are such wires."""
@@ -361,7 +399,7 @@ class Figures:
     @cached_property
     def noises(self) -> tuple[Noise, ...]:
         """Everything that hisses, in the order of the graph."""
-        return tuple(n for node in range(len(self.graph.nodes)) for n in self.noises_at(node))
+        return tuple(self._hissing.all())
 
     @cached_property
     def _hissing(self) -> Noises:
@@ -376,6 +414,22 @@ class Figures:
         return self._hissing.unstated(number)
 
     # Limits
+
+    @cached_property
+    def clips_db(self) -> Sequence[float | None]:
+        """What each place bears, as a plain number."""
+        found: list[float | None] = []
+        known: dict[tuple[int, bool], float | None] = {}  # alike for all lanes of a bank
+        for number, node in enumerate(self.graph.nodes):
+            key = id(node.bank), node.digital
+            if key in known:
+                found.append(known[key])
+                continue
+            clip = self.clip_db(number)
+            found.append(None if clip is None else float(clip))
+            if node.kind != "converter":  # whose unit is one of its place
+                known[key] = found[-1]
+        return found
 
     def clip_db(self, number: int) -> Quantity | None:
         """The highest RMS level of a sine that passes a place, in the unit of the place."""

@@ -79,7 +79,7 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
             hops[number] = msgspec.structs.replace(hops[number], gain_db=gain_db)
         found = Graph(self.nodes, tuple(hops), preamp_gains)
         # Which hops join which places is as it was.
-        found.__dict__.update(index=self.index, leaving=self.leaving, entering=self.entering)
+        found.__dict__.update(self.__dict__)
         return found
 
     @cached_property
@@ -99,6 +99,20 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
         found: list[list[int]] = [[] for _ in self.nodes]
         for number, node in enumerate(ends):
             found[node].append(number)
+        return found
+
+    @cached_property
+    def starts(self) -> Sequence[int]:
+        """Where each hop begins."""
+        return [hop.start for hop in self.hops]
+
+    @cached_property
+    def bringing(self) -> Sequence[Sequence[int]]:
+        """The hops that enter each node, of those that are wired and set."""
+        found: list[list[int]] = [[] for _ in self.nodes]
+        for number, hop in enumerate(self.hops):
+            if not hop.open:
+                found[hop.end].append(number)
         return found
 
     @cached_property

@@ -85,8 +85,7 @@ class Levels:
 
     def _ear(self, ear: EarSum) -> EarFigures:
         hiss, off = ear.hiss_dba, ear.hiss_off_db
-        shares = self.sums.shares(ear.person)
-        told = tuple(share for share in shares if share.share_ratio > _LEAST_SHARE)
+        told = self.sums.shares(ear.person, least_ratio=_LEAST_SHARE)
         loudest = self.sums.loudest(ear.person)
         earphone = self.figures.earphone(ear.person)
         return EarFigures(

@@ -48,10 +48,21 @@ class Noises:
         self.graph = figures.graph
         self.rig = figures.rig
         self._found: dict[int, tuple[Noise, ...]] = {}
+        self._unstated: dict[int, str] = {}
 
     def keep(self, known: "Noises", moved: frozenset[int]) -> None:
         """Take over what is known of the places whose knobs did not move."""
         self._found = {n: noises for n, noises in known._found.items() if n not in moved}
+
+    def all(self) -> Iterator[Noise]:
+        """Everything that hisses, in the order of the graph."""
+        quiet: dict[int, bool] = {id(None): True}  # by bank; most banks are
+        for number, node in enumerate(self.graph.nodes):
+            bank = id(node.bank)
+            if bank not in quiet:
+                quiet[bank] = node.bank is None or _states_none(node.bank)
+            if not quiet[bank]:
+                yield from self.at(number)
 
     def at(self, number: int) -> tuple[Noise, ...]:
         """What hisses at a place."""
@@ -165,9 +176,15 @@ class Noises:
 
     def unstated(self, number: int) -> str:
         """The noise figure that a place should have and nobody states; empty where none is due."""
+        found = self._unstated.get(number)
+        if found is None:
+            found = self._unstated[number] = self._not_stated(number)
+        return found
+
+    def _not_stated(self, number: int) -> str:
         node = self.graph.nodes[number]
         bank = node.bank
-        if bank is None or self.at(number):
+        if bank is None or not _may_hiss(bank) or self.at(number):
             return ""
         if isinstance(bank, Stage):
             adc = bank.kind == "converter" and self.figures.unit(number) == "dBFS"
@@ -175,11 +192,16 @@ class Noises:
             condenser = type_ and type_.microphone and type_.microphone.kind == "condenser"
             due = (bank.kind == "preamp" and bank.ein_dbu is None) or adc or condenser
         else:
-            due = bank.way == "out" and not node.digital and bank.carries != "rf"
             type_ = self._type_at(node)
-            due = due and bank.impedance_ohm is not None and not (type_ and type_.passive)
-            due = due and (type_ is None or type_.microphone is None)
+            due = not node.digital and not (type_ and (type_.passive or type_.microphone))
         return f"the noise of {node.key}" if due else ""
+
+
+def _may_hiss(bank: Port | Stage) -> bool:
+    """Whether a noise is due from a bank at all."""
+    if isinstance(bank, Port):
+        return bank.way == "out" and bank.carries != "rf" and bank.impedance_ohm is not None
+    return bank.kind in {"preamp", "converter", "capsule"}
 
 
 def _states_none(bank: Port | Stage) -> bool:

@@ -11,9 +11,8 @@ from math import log10
 from rigproof.physics.levels import SINE_CREST_DB, crest_db
 from rigproof.rig import Rig
 from rigproof.rig.band import Family, Source
-from rigproof.rig.geartype import Port
 from rigproof.signal.figures import Figures
-from rigproof.signal.graph import Graph, planned
+from rigproof.signal.graph import Graph
 
 # Which printed crest factor stands for which family. Common practice, no source: what is struck
 # or plucked peaks like drums, what is sung, blown or bowed like speech, a finished track like it.
@@ -59,7 +58,7 @@ class Peaks:
     @cached_property
     def order(self) -> tuple[int, ...]:
         """The places that sources arrive at, each after those before it but where a loop closes."""
-        graph = self.graph
+        graph, onward = self.graph, self.graph.onward
         done: set[int] = set()
         found: list[int] = []
         for source in self.rig.file.sources:
@@ -67,14 +66,13 @@ class Peaks:
                 if start in done:
                     continue
                 done.add(start)
-                stack = [(start, iter(graph.leaving[start]))]
+                stack = [(start, iter(onward[start]))]
                 while stack:
-                    node, hops = stack[-1]
-                    for number in hops:
-                        hop = graph.hops[number]
-                        if planned(hop) and hop.end not in done:
-                            done.add(hop.end)
-                            stack.append((hop.end, iter(graph.leaving[hop.end])))
+                    node, ends = stack[-1]
+                    for end in ends:
+                        if end not in done:
+                            done.add(end)
+                            stack.append((end, iter(onward[end])))
                             break
                     else:
                         found.append(node)
@@ -84,29 +82,24 @@ class Peaks:
     @cached_property
     def _ratios(self) -> Mapping[int, Mapping[int, float]]:
         """Place -> lane of a source -> voltage gain from there to here."""
-        graph = self.graph
-        rank = {node: n for n, node in enumerate(self.order)}
-        starts = {n for s in self.rig.file.sources for n in graph.of_source(s.id)}
+        graph, acting, ratios = self.graph, self.figures.acting, self.figures.ratios
+        begins = {n for s in self.rig.file.sources for n in graph.of_source(s.id)}
         found: dict[int, dict[int, float]] = {}
         for node in self.order:
-            here: dict[int, float] = {node: 1.0} if node in starts else {}
+            here: dict[int, float] = {node: 1.0} if node in begins else {}
             shared = False  # with the place before: most hops change nothing
-            for number in graph.entering[node]:
-                hop = graph.hops[number]
-                before = found.get(hop.start)
-                if not before or not planned(hop) or rank[hop.start] >= rank[node]:
+            for number in graph.bringing[node]:
+                before = found.get(graph.starts[number])  # not yet, where a hop closes a loop
+                onward = ratios[number]
+                if not before or not onward:
                     continue
-                step = self.figures.step(number)
-                if step.missing:
-                    continue
-                if not here and step.gain_db == 0:
+                if not here and number not in acting:
                     here, shared = before, True
                     continue
                 if shared:
                     here, shared = dict(here), False
-                gain_ratio = 10 ** (step.gain_db / 20)
                 for lane, ratio in before.items():
-                    here[lane] = here.get(lane, 0.0) + ratio * gain_ratio
+                    here[lane] = here.get(lane, 0.0) + ratio * onward
             found[node] = here
         return found
 
@@ -138,15 +131,12 @@ class Peaks:
 
     def clip_db(self, node: int) -> float | None:
         """What a place bears, as the level of a sine; a digital line takes one of 0 dBFS."""
-        bank = self.graph.nodes[node].bank
-        if isinstance(bank, Port) and self.graph.nodes[node].digital:
-            return 0.0
-        clip = self.figures.clip_db(node)
-        return None if clip is None else float(clip)
+        return self.figures.clips_db[node]
 
     def room_db(self, node: int) -> float | None:
         """From the peaks up to what the place bears; None where either is unknown."""
-        peak, clip = self.peak_db(node), self.clip_db(node)
+        clip = self.clip_db(node)
+        peak = None if clip is None else self.peak_db(node)
         return None if peak is None or clip is None else clip + SINE_CREST_DB - peak
 
     @cached_property

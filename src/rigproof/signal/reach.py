@@ -4,15 +4,15 @@ Each source has a bit; every node holds the bits of what arrives there. Loops (a
 outboard effect and back) are walked as one place.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TypeVar
 
 import msgspec
 
-from rigproof.rig import Rig
 from rigproof.signal.graph import Graph, Hop, planned
 
 Kind = TypeVar("Kind")
+_WORD = (1 << 60) - 1
 
 
 class Reach(msgspec.Struct, frozen=True):
@@ -20,6 +20,7 @@ class Reach(msgspec.Struct, frozen=True):
 
     order: tuple[str, ...]
     bits: tuple[int, ...]  # of each node
+    _named: dict[int, tuple[str, ...]] = msgspec.field(default_factory=dict)  # few sets recur
 
     def at(self, nodes: Sequence[int]) -> tuple[str, ...]:
         """The sources that arrive at any of some nodes, in the order of the file."""
@@ -27,7 +28,10 @@ class Reach(msgspec.Struct, frozen=True):
 
     def named(self, mask: int) -> tuple[str, ...]:
         """The sources of some bits, in the order of the file."""
-        return picked(self.order, mask)
+        found = self._named.get(mask)
+        if found is None:
+            found = self._named[mask] = picked(self.order, mask)
+        return found
 
     def arrives(self, source: int, node: int) -> bool:
         """Whether the source of this place in the order arrives at a node."""
@@ -45,20 +49,27 @@ def union(bits: Sequence[int], nodes: Sequence[int]) -> int:
 def picked(order: Sequence[Kind], mask: int) -> tuple[Kind, ...]:
     """The members of an order whose bits are set."""
     found = []
+    first = 0
     while mask:
-        low = mask & -mask
-        found.append(order[low.bit_length() - 1])
-        mask ^= low
+        gap = (mask & -mask).bit_length() - 1
+        mask >>= gap
+        first += gap
+        word = mask & _WORD  # a short number is taken apart much faster than a long one
+        mask ^= word
+        while word:
+            low = word & -word
+            found.append(order[first + low.bit_length() - 1])
+            word ^= low
     return tuple(found)
 
 
-def reach(graph: Graph, rig: Rig, *, through: Callable[[Hop], bool]) -> Reach:
-    """Propagate every source over the hops let through, to a fixed point.
+def reach(graph: Graph, sources: Iterable[str], *, through: Callable[[Hop], bool]) -> Reach:
+    """Propagate some sources over the hops let through, to a fixed point.
 
     Exact: bits only ever get added, so the work list ends; each node is taken up again only when
     it gained a bit.
     """
-    order = tuple(rig.sources)
+    order = tuple(sources)
     seeds: dict[int, int] = {}
     for number, source in enumerate(order):
         for node in graph.of_source(source):

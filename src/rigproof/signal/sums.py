@@ -10,7 +10,7 @@ Knobs that nobody wrote down are named, because whatever runs through them is no
 the mercy of a hand.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from math import log10
 
@@ -22,7 +22,7 @@ from rigproof.rig.geartype import Stage
 from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.signal.ceilings import Ceilings, Loudest
 from rigproof.signal.chains import Behind, Chains
-from rigproof.signal.figures import NOTHING, Figures, Noise, Step
+from rigproof.signal.figures import Figures, Noise, Step
 from rigproof.signal.graph import Graph, planned
 
 
@@ -124,25 +124,32 @@ class EarSums:
         """The most that limiters let through to somebody's ears with every knob at its stop."""
         return self.ceilings.loudest(person, self.ears_of(person))
 
-    def shares(self, person: str) -> tuple[Share, ...]:
-        """What hisses in somebody's ears, the loudest first; on the side that hisses more."""
+    def shares(self, person: str, *, least_ratio: float = 0.0) -> tuple[Share, ...]:
+        """What hisses in somebody's ears, the loudest first; on the side that hisses more.
+
+        What adds no more than the least share is left out.
+        """
         gains, _ = self._gains(self.ears[person].side)
         found = [
             (noise, 10 ** (noise.level_db / 10) * gain * gain)
-            for node in self._feeding(gains)
-            for noise in self.figures.noises_at(node)
+            for node in dict.fromkeys(self._met(gains, self._hissing_to))
             if (gain := self._gain_from(node, gains))
+            for noise in self.figures.noises_at(node)
         ]
         total = sum(power for _, power in found)
         nodes = self.graph.nodes
-        rows = [Share(n, nodes[n.node].key, 10 * log10(power), power / total) for n, power in found]
+        rows = [
+            Share(n, nodes[n.node].key, 10 * log10(power), power / total)
+            for n, power in found
+            if power > total * least_ratio
+        ]
         return tuple(sorted(rows, key=lambda row: (-row.share_ratio, row.place, row.noise.name)))
 
     def unheard(self, person: str) -> tuple[str, ...]:
         """The noise figures that nobody states, of places that lead to somebody's ears."""
-        unstated = self.figures.unstated_noise
-        places = {n for end in self.ears_of(person) for n in self._feeding(self._gains(end)[0])}
-        return tuple(sorted({text for node in places if (text := unstated(node))}))
+        ends = self.ears_of(person)
+        places = {n for end in ends for n in self._met(self._gains(end)[0], self._mute_to)}
+        return tuple(sorted(map(self.figures.unstated_noise, places)))
 
     def together_db(self, places: Collection[int]) -> dict[int, float]:
         """The level of everything that arrives at each of some places, as powers."""
@@ -177,22 +184,13 @@ class EarSums:
 
     # Hops that do something; most are wires
 
-    @cached_property
+    @property
     def _steps(self) -> Mapping[int, Step]:
-        step = self.figures.step
-        found = ((n, step(n)) for n, hop in enumerate(self.graph.hops) if not hop.open)
-        return {number: step for number, step in found if step is not NOTHING}
+        return self.figures.acting
 
-    @cached_property
+    @property
     def _ratios(self) -> Sequence[float]:
-        """The voltage gain of each hop; 0 where a figure is missing."""
-        found = [1.0] * len(self.graph.hops)
-        for number, step in self._steps.items():
-            if step.missing:
-                found[number] = 0.0
-            elif step.parts:
-                found[number] = 10 ** (step.gain_db / 20)
-        return found
+        return self.figures.ratios
 
     @cached_property
     def _offs(self) -> Mapping[int, float]:
@@ -282,6 +280,9 @@ class EarSums:
 
         With it, whether a knob that nobody wrote down lies between.
         """
+        known = self._gains_to.get(end)
+        if known is not None:
+            return known
         behind = self.chains.behind(end)
         gains, loose = {end: 1.0}, {end: False}
         ratio, starts, knobs = self._ratios, self.chains.starts, self._knobs
@@ -295,7 +296,12 @@ class EarSums:
                 else:
                     gains[start] = onward * ratio[number]
                     loose[start] = turned or number in knobs
+        self._gains_to[end] = gains, loose
         return gains, loose
+
+    @cached_property
+    def _gains_to(self) -> dict[int, tuple[dict[int, float], dict[int, bool]]]:
+        return {}
 
     def _gain_from(self, node: int, gains: Mapping[int, float]) -> float:
         """From any place to the end of these gains."""
@@ -320,15 +326,40 @@ class EarSums:
                     found.append((hop.end, ratio * self._ratios[number]))
         return tuple(found)
 
-    def _feeding(self, gains: Mapping[int, float]) -> Iterator[int]:
-        """Every place that leads to the end of these gains, each once."""
-        seen: set[int] = set()
+    def _met(
+        self, gains: Mapping[int, float], on_chain: Callable[[int], Sequence[int]]
+    ) -> Iterator[int]:
+        """The places of a kind that lead to the end of these gains; some more than once."""
         for node in gains:
-            for place in self.chains.trail(node) if self.chains.head[node] >= 0 else (node,):
-                if place in seen:
-                    break  # the rest of the chain was met from another of its places
-                seen.add(place)
-                yield place
+            yield from on_chain(node)
+
+    def _hissing_to(self, node: int) -> tuple[int, ...]:
+        """The places that hiss, of one behind the mixing or of a chain up to a place."""
+        found = self._hissing_places.get(node)
+        if found is None:
+            found = tuple(place for place in self._places_to(node) if place in self._hisses)
+            self._hissing_places[node] = found
+        return found
+
+    def _mute_to(self, node: int) -> tuple[int, ...]:
+        """The places whose noise nobody states, likewise."""
+        found = self._mute_places.get(node)
+        if found is None:
+            unstated = self.figures.unstated_noise
+            found = tuple(place for place in self._places_to(node) if unstated(place))
+            self._mute_places[node] = found
+        return found
+
+    def _places_to(self, node: int) -> Iterable[int]:
+        return self.chains.trail(node) if self.chains.head[node] >= 0 else (node,)
+
+    @cached_property
+    def _hissing_places(self) -> dict[int, tuple[int, ...]]:
+        return {}
+
+    @cached_property
+    def _mute_places(self) -> dict[int, tuple[int, ...]]:
+        return {}
 
     # One person
 
