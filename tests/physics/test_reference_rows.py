@@ -68,6 +68,7 @@ CALLS: Calls = {
     ("splitters", "TRS jack, unbalanced stereo *"): lambda row: connectors.phones_pins()[
         row.text("contact")
     ],
+    ("splitters", "TRS jack, insert: *"): lambda row: connectors.insert_pins()[row.text("contact")],
     ("splitters", "IEC 60062 colour for digit *"): lambda row: colours.number_colours(
         row.text("digit")
     )[0],

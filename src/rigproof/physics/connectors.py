@@ -8,6 +8,7 @@ _XLR = {"1": "shield", "2": "hot", "3": "cold"}
 _TIP_RING_SLEEVE = {"tip": "hot", "ring": "cold", "sleeve": "shield"}
 _TIP_SLEEVE = {"tip": "hot", "sleeve": "shield"}
 _STEREO = {"tip": "left", "ring": "right", "sleeve": "return"}
+_INSERT = {"tip": "send", "ring": "return", "sleeve": "ground"}
 
 PINS: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
@@ -50,6 +51,17 @@ def phones_pins() -> Mapping[str, str]:
     'right'
     """
     return _STEREO
+
+
+def insert_pins() -> Mapping[str, str]:
+    """The poles of an insert lead's one plug; the form in which the tip sends.
+
+    Source: common practice, as makers' manuals print it; the other form, tip return, exists too.
+
+    >>> insert_pins()["tip"]
+    'send'
+    """
+    return _INSERT
 
 
 def db25_analogue_pin(channel: int, leg: Literal["hot", "cold", "shield"]) -> int:

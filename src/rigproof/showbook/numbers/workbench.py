@@ -1,8 +1,9 @@
 """Leads: how long the stage wants them, which to buy, and what to cut and solder."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from rigproof.checks.rule import View
+from rigproof.physics.connectors import PINS, insert_pins, line_pins, phones_pins
 from rigproof.rack import Cut, Way, cut_list
 from rigproof.showbook.blocks import (
     DASH,
@@ -17,12 +18,21 @@ from rigproof.showbook.blocks import (
     numbers,
     plain,
     remark,
+    run,
     say,
     table,
 )
 from rigproof.signal import words
 from rigproof.wording import opening, some
 from rigproof.wording.connectors import connector
+
+_KINDS = {
+    "xlr": "XLR",
+    "jack-trs": "three-pole jack",
+    "jack-ts": "two-pole jack",
+    "mini-trs": "small three-pole jack",
+    "rca": "phono plug",
+}
 
 
 def blocks(view: View) -> Iterator[Block]:
@@ -63,6 +73,9 @@ def blocks(view: View) -> Iterator[Block]:
         )
         plugs = "; ".join(f"{count} {connector(name)}" for name, count in found.plugs.items())
         yield say(f"Plugs in all: {plugs}.")
+        pins = "; ".join(_pins(found.plugs))
+        if pins:
+            yield run(f"Pins: {pins}.", "")
     if found.without_length:
         names = [f"the length of {name}" for name in found.without_length]
         yield say(f"{opening(needs(names, most=8))}.")
@@ -95,6 +108,21 @@ def _end(view: View, name: str) -> str:
     if name in view.rig.sources:
         return words.source(view.rig, name)
     return words.box(view.rig, name)
+
+
+def _pins(plugs: Iterable[str]) -> Iterator[str]:
+    """What goes where in the plugs that are soldered; each kind once."""
+    for family in dict.fromkeys(name.rpartition("-")[0] for name in plugs):
+        if family not in PINS:
+            continue
+        told = f"{_KINDS[family]} {_poles(line_pins(family))}"
+        if family == "jack-trs":
+            told += f", for earphones {_poles(phones_pins())}, as an insert {_poles(insert_pins())}"
+        yield told
+
+
+def _poles(pins: Mapping[str, str]) -> str:
+    return ", ".join(f"{pole} {carries}" for pole, carries in pins.items())
 
 
 def _cut(cut: Cut) -> list[Cell]:
