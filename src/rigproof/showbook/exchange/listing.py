@@ -16,8 +16,7 @@ from rigproof.rig.band import Source
 from rigproof.rig.plan import PatchRow
 from rigproof.rig.quantity import Quantity
 from rigproof.showbook import naming
-from rigproof.showbook.edition import Reader
-from rigproof.showbook.papers import Order
+from rigproof.showbook.papers import Order, for_reader
 from rigproof.showbook.walk import count
 from rigproof.signal import words
 from rigproof.signal.phantom import need_of
@@ -50,13 +49,13 @@ class Listing(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(row.get(heading.key) for heading in self.headings)
 
 
-# Who may have which list: the house plugs, the deputy also carries, the shop replaces.
-_READERS: Mapping[str, frozenset[Reader]] = {
-    "inputs": frozenset({"band", "house", "deputy"}),
-    "patch": frozenset({"band", "house", "deputy"}),
-    "hand-off": frozenset({"band", "house", "deputy"}),
-    "leads": frozenset({"band", "deputy", "shop"}),
-    "gear": frozenset({"band", "deputy", "shop"}),
+# Who may have the paper may have the list that says the same.
+_PAPER_OF: Mapping[str, str] = {
+    "inputs": "input-list",
+    "patch": "patch",
+    "hand-off": "hand-off",
+    "leads": "leads",
+    "gear": "parts",
 }
 _UNITS = {"length": "m", "weight": "kg", "price": "EUR"}
 # Columns that no stranger gets.
@@ -65,19 +64,20 @@ PRIVATE = frozenset({"serial", "price", "address", "firmware"})
 
 def listings(order: Order) -> Iterator[Listing]:
     """The lists that the reader of an order may have: the usual night, then what shows change."""
-    reader = order.edition.reader
-    if reader in _READERS["inputs"]:
+    papers = {paper.id for paper in for_reader(order.edition.reader)}
+    given = {name for name, paper in _PAPER_OF.items() if paper in papers}
+    if "inputs" in given:
         yield from _with_changes(order, _inputs)
-    if reader in _READERS["patch"]:
+    if "patch" in given:
         yield from _with_changes(order, _patch)
-    if reader in _READERS["hand-off"]:
+    if "hand-off" in given:
         for view in order.verdict.views:
             for hand in view.hand_offs:
                 if not order.venues or hand.venue.id in order.venues:
                     yield _hand_off(order, view, hand)
-    if reader in _READERS["leads"]:
+    if "leads" in given:
         yield _leads(order)
-    if reader in _READERS["gear"]:
+    if "gear" in given:
         yield _gear(order)
 
 

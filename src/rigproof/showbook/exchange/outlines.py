@@ -18,7 +18,7 @@ from rigproof.rack import Box, Elevation, elevation
 from rigproof.rig import Rig, Venue
 from rigproof.rig.band import Position
 from rigproof.showbook.drawings.onstage import players, spot_sources, standing_gear
-from rigproof.showbook.exchange.pictures import stages
+from rigproof.showbook.exchange.pictures import given, stages
 from rigproof.showbook.papers import Order
 from rigproof.wording.phrases import Language, phrase
 
@@ -49,7 +49,7 @@ _WIDTH_OF_LETTER = 0.9  # of its height, on average: only to keep a name inside 
 
 def outlines(order: Order) -> Iterator[tuple[str, bytes]]:
     """Each drawing under the name of its file: the case from three sides, then the stages."""
-    case = elevation(order.rig)
+    case = elevation(order.rig) if given(order, "rack") else None
     language = order.edition.language
     if case is not None:
         yield "case-front.dxf", _face(case, "front", language)
