@@ -411,3 +411,27 @@ def test_the_chosen_criterion_stands_first_and_all_beside_it(verdict: Verdict) -
     for row in shares["rows"]:
         chosen = "80/40h" if said(row[1]) == "week" else "85/3"
         assert said(row[3]).startswith(f"{said(row[4 + names.index(chosen)])} (")
+
+
+def test_outlets_stand_by_where_a_hand_finds_them(verdict: Verdict) -> None:
+    (found,) = tables(chapter(verdict, "Power"), "Outlets")
+    outlets = verdict.view.outlets
+    assert sum(int(said(row[3])) for row in found["rows"]) == len(outlets)
+    assert sum(int(said(row[4])) for row in found["rows"]) == sum(o.free for o in outlets)
+    where = {said(row[2]) for row in found["rows"]}
+    assert where == {"inside", "on the front"}
+
+
+def test_the_volts_down_the_chain_add_up(verdict: Verdict) -> None:
+    (told,) = (
+        block["said"]
+        for block in chapter(verdict, "Power")
+        if str(block.get("said", "")).startswith("Volts down the chain")
+    )
+    lowest, taken, left = (
+        float(figure)
+        for found in re.findall(r"([0-9.]+) V where|takes ([0-9.]+)|([0-9.]+) V at", told)
+        for figure in found
+        if figure
+    )
+    assert lowest - taken == pytest.approx(left, abs=0.06)

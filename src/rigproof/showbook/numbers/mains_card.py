@@ -9,9 +9,11 @@ from rigproof.mains import (
     Load,
     Outlet,
     Place,
+    Sag,
     Start,
     Warmth,
     bridges,
+    gives_mains,
     residual,
     rush,
     sag,
@@ -38,11 +40,14 @@ from rigproof.showbook.blocks import (
     plain,
     ranged,
     remark,
+    run,
     say,
+    signed,
     table,
 )
 from rigproof.signal import words
 from rigproof.wording import listed, opening
+from rigproof.wording.connectors import connector
 
 CAUTION = (
     "These are sums from data sheets and guesses, not a test. They replace no inspection, no "
@@ -67,10 +72,21 @@ def blocks(view: View) -> Iterator[Block]:
         yield heading("What each place bears, everything at its most")
         yield _places(view, load)
         yield from _notes(view)
+        chains: dict[str, list[str]] = {}
+        for place, fall in view.sags:
+            if fall.cables and fall.at_rack_v > 0:
+                chains.setdefault(_chain(load, fall), []).append(place.name)
+        told = [f"{opening(listed(names))}: {chain}" for chain, names in chains.items()]
+        if told:
+            yield run(f"Volts down the chain. {' '.join(told)}", "")
+    if view.outlets:
+        yield heading("Outlets by where a hand finds them")
+        yield _outlets(view)
     steps = starts(view.rig, load)
     if steps:
         yield heading("Switch on in this order; off in reverse")
         yield _sequence(view, steps)
+        yield from _slow(view, steps)
     for bridge in bridges(view.rig, strip_loads(view.rig, load)):
         yield say(_bridge(view, bridge))
     warm = warmth(view.rig, load)
@@ -124,15 +140,15 @@ def _loads(view: View, load: Load) -> Block:
     amps = f" = {plain(load.most_a(volts).value, 1)} A at {volts:g} V" if volts else ""
     return table(
         [
-            column("Box", 2),
+            column("Box", 2.2),
             column("Hangs on", 2),
-            numbers("Step", 0.6),
-            numbers("Usual", 1.1, unit="W"),
-            numbers("Most", 1.1, unit="W"),
+            numbers("Step", 0.55),
+            numbers("Usual", 1.15, unit="W"),
+            numbers("Most", 1.25, unit="W"),
             numbers("PF", 1.2),
-            numbers("Most", 0.9, unit="VA"),
+            numbers("Most", 1.25, unit="VA"),
             numbers("Inrush", 1.1, unit="A"),
-            numbers("Leaks", 1.1, unit="mA"),
+            numbers("Leaks", 1.25, unit="mA"),
         ],
         rows,
         [
@@ -156,7 +172,7 @@ def _box(
     step = steps.get(box.gear.id)
     return [
         remark(words.box(view.rig, box.gear.id)),
-        remark(words.place(view.rig, outlet.key) if outlet else "no outlet stated"),
+        remark(_hangs_on(view, box, outlet)),
         cell(str(step) if step is not None else DASH),
         _only(box.usual_w),
         _only(box.most_w),
@@ -182,18 +198,70 @@ def _missing(load: Load) -> Iterator[str]:
             yield f"{opening(needs(names, most=4))}. The sum counts the rest."
 
 
+def _hangs_on(view: View, box: BoxLoad, outlet: Outlet | None) -> str:
+    if outlet is not None:
+        return words.place(view.rig, outlet.key)
+    return "the venue's socket" if gives_mains(view.rig.types[box.gear.type]) else "not stated"
+
+
+def _outlets(view: View) -> Block:
+    """The outlets by box, kind and where a hand finds them: how many there are, and are free."""
+    kinds: dict[tuple[str, str, str], list[Outlet]] = {}
+    for outlet in view.outlets:
+        kinds.setdefault((outlet.gear, outlet.connector, outlet.reached), []).append(outlet)
+    return table(
+        [
+            column("Outlets of", 2),
+            column("Kind", 2.2),
+            column("Found", 1.4),
+            numbers("There are", 0.9),
+            numbers("Free", 0.7),
+            column("Free ones", 2.6),
+        ],
+        [
+            [
+                remark(words.box(view.rig, gear)),
+                remark(connector(kind)),
+                cell({"front": "on the front", "rear": "on the rear"}.get(where, where)),
+                cell(str(len(alike))),
+                cell(str(sum(outlet.free for outlet in alike))),
+                remark(_free(view, alike)),
+            ]
+            for (gear, kind, where), alike in kinds.items()
+        ],
+    )
+
+
+def _free(view: View, alike: list[Outlet]) -> str:
+    free = [outlet.key for outlet in alike if outlet.free]
+    return words.place_parts(view.rig, free)[1] if free else "none"
+
+
+def _chain(load: Load, fall: Sag) -> str:
+    """The volts from the meter to the rack, cable by cable, at the lowest that the supply has."""
+    amps = load.most_va.value / fall.at_rack_v
+    takes = "".join(
+        f", {cable.name} of {cable.length_m:g} m takes {plain(amps * cable.loop_ohm, 2)}"
+        for cable in fall.cables
+    )
+    return (
+        f"{plain(fall.lowest_v)} V where the supply is lowest{takes}; "
+        f"{plain(fall.at_rack_v)} V at the rack, {plain(amps)} A drawn."
+    )
+
+
 def _places(view: View, load: Load) -> Block:
     return table(
         [
-            column("Place", 1.7),
-            numbers("Volts", 1.1),
-            numbers("Circuit", 1.1, unit="A"),
-            numbers("Rack at most", 1.7, unit="A"),
-            numbers("Spare", 0.8, unit="A"),
-            numbers("Leaks / trips from", 1.4, unit="mA"),
-            numbers("Rush / breaker from", 1.4, unit="A peak"),
-            numbers("At the rack", 1, unit="V least"),
-            column("Gives up first", 2.6),
+            column("Place", 2.5),
+            numbers("Volts", 1.3),
+            numbers("Circuit", 1.2, unit="A"),
+            numbers("Rack at most", 2.1, unit="A"),
+            numbers("Spare", 0.75, unit="A"),
+            numbers("Leaks / trips from", 1.7, unit="mA"),
+            numbers("Rush / breaker from", 1, unit="A"),
+            numbers("Left at the rack", 1.4, unit="V"),
+            column("Gives up first, and its margin", 2.2),
         ],
         [_place(view, place, load) for place in view.mains_places],
     )
@@ -210,10 +278,8 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
     weakest = fall.weakest if fall else None
     first = DASH
     if weakest is not None and weakest.margin_v is not None:
-        first = (
-            f"{words.box(view.rig, weakest.box.gear.id)}, {plain(weakest.margin_v, 0)} V above its "
-            "least"
-        )
+        margin = signed(weakest.margin_v, 0)
+        first = f"{words.box(view.rig, weakest.box.gear.id)} {margin}\u00a0V"
     return [
         remark(opening(place.name)),
         figure(place.volts_v, decimals=0),
@@ -247,11 +313,10 @@ def _sequence(view: View, steps: tuple[Start, ...]) -> Block:
     return table(
         [
             column("Step", 0.5),
-            column("Boxes", 4),
-            numbers("Inrush", 1.6, unit="A"),
+            column("Boxes", 5.5),
+            numbers("Inrush", 2, unit="A"),
             numbers("Boots in", 0.9, unit="s"),
-            numbers("All ready after", 1, unit="s"),
-            column("Not known", 2),
+            numbers("Ready after", 1.1, unit="s"),
         ],
         [
             [
@@ -260,12 +325,15 @@ def _sequence(view: View, steps: tuple[Start, ...]) -> Block:
                 ranged(step.inrush_a),
                 cell(plain(step.boot_s, 0)),
                 cell(plain(step.ready_s, 0)),
-                remark(
-                    needs(f"the boot time of {words.box(view.rig, n)}" for n in step.without_boot)
-                    if step.without_boot
-                    else ""
-                ),
             ]
             for step in steps
         ],
     )
+
+
+def _slow(view: View, steps: tuple[Start, ...]) -> Iterator[Block]:
+    """Whose boot time the sums of the order wait for."""
+    silent = [name for step in steps for name in step.without_boot]
+    if silent:
+        names = (f"the boot time of {words.box(view.rig, name)}" for name in silent)
+        yield say(f"{opening(needs(names, most=6))}.")
