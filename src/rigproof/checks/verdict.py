@@ -6,6 +6,7 @@ from collections.abc import Sequence
 import msgspec
 
 from rigproof.checks.catalogue import rules
+from rigproof.checks.graver import Place, place_of, says_more
 from rigproof.checks.rule import SEVERITIES, Finding, Severity, View, look
 from rigproof.checks.scope import unseen
 from rigproof.rig import Rig
@@ -50,17 +51,18 @@ def _judged(rig: Rig) -> Verdict:
     views = [look(rig)]
     views += [look(rig, show) for show in rig.file.shows if rig.for_show(show).file != rig.file]
     findings: list[Finding] = []
-    known: set[tuple[str, str]] = set()
+    usual: dict[Place, list[Finding]] = {}
     for view in views:
         for rule in rules():
             for finding in rule.findings(view):
                 # What a show shares with the usual night is said once, at its place. Two shows
                 # are not compared: each may be the only one that somebody reads.
-                place = (finding.rule, str(finding.at))
                 if view.show is None:
-                    known.add(place)
-                elif place in known:
-                    continue
+                    usual.setdefault(place_of(finding), []).append(finding)
+                else:
+                    told = usual.get(place_of(finding))
+                    if told and not says_more(finding, told, view.rig):
+                        continue
                 findings.append(finding)
     return Verdict(_ranked(findings), tuple(views), unseen(rules()), len(rules()))
 

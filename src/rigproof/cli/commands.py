@@ -29,7 +29,9 @@ COMMANDS: dict[str, str] = {
 # A module cannot be called by a word that Python keeps for itself.
 _MODULES = {"import": "importing"}
 # Those that write files: after a failure they cannot promise that nothing was changed.
-WRITING = frozenset({"new", "gains", "book", "papers", "export", "import", "pocket", "history", "demo"})
+WRITING = frozenset(
+    {"new", "gains", "book", "papers", "export", "import", "pocket", "history", "demo"}
+)
 
 USAGE = "rigproof COMMAND ..."
 CLOSING = """\

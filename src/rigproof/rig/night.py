@@ -169,11 +169,7 @@ def _without(file: "RigFile", away: _Away) -> "RigFile":
         groups=groups,
         gear=tuple(_box(box, away) for box in file.gear if box.id not in away.gear),
         leads=tuple(x for x in file.leads if not away.at(x.from_, x.to, x.back)),
-        patch=tuple(
-            _row(row, away)
-            for row in file.patch
-            if row.source not in away.sources
-        ),
+        patch=tuple(_row(row, away) for row in file.patch if row.source not in away.sources),
         holds=tuple(_holds(file.holds, away)),
         routes=tuple(x for x in file.routes if not away.at(x.from_, x.to)),
         mixes=tuple(_mix(mix, away, names) for mix in file.mixes if mix.id not in away.mixes),
