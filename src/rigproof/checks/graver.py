@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 
 from rigproof.checks.rule import Finding
-from rigproof.rig import Rig
+from rigproof.rig import Group, Mix, Person, Rig, Source
 
 _MORE = re.compile(r"and (\d+) more\b")
 
@@ -75,7 +75,9 @@ def _names(rig: Rig) -> set[str]:
     """What the file calls its people and things: only these tell one finding from another."""
     file = rig.file
     found = {lane for source in file.sources for lane in source.lane_names}
-    found |= {thing.name for thing in (*file.people, *file.sources, *file.mixes, *file.groups)}
+    named: list[Person | Source | Mix | Group] = []
+    named += [*file.people, *file.sources, *file.mixes, *file.groups]
+    found |= {thing.name for thing in named}
     found |= {lead.label or lead.id for lead in file.leads} | set(rig.box_names.values())
     return found - {""}
 
