@@ -5,28 +5,36 @@ from collections.abc import Iterator, Mapping, Sequence
 from rigproof.checks.rule import View
 from rigproof.handoff import HandOff
 from rigproof.patch import ChannelRow, PatchLists
+from rigproof.rig import Rig
 from rigproof.showbook import naming
-from rigproof.showbook.blocks import Block, Cell, amount, cell, column, remark, roomy, say, steps
+from rigproof.showbook.blocks import (
+    Block,
+    Cell,
+    cell,
+    column,
+    heading,
+    remark,
+    roomy,
+    say,
+    steps,
+    ticks,
+)
+from rigproof.showbook.expected import expected
+from rigproof.showbook.house_page import SECONDS_A_LINE
 from rigproof.showbook.papers import Order, Sheet
+from rigproof.showbook.papers.hand_off import hands, id_of, place_of
 from rigproof.signal import words
-
-# Common practice, from memory: somebody plays, somebody answers, next.
-SECONDS_A_LINE = (15, 20)
 
 
 def sheets(order: Order) -> Iterator[Sheet]:
     """One sheet for each hand-off: every venue on a usual night, and each show that differs."""
-    for view in order.verdict.views:
-        for hand in view.hand_offs:
-            if order.venues and hand.venue.id not in order.venues:
-                continue
-            where = hand.venue.name if view.show is None else naming.show(view, order.edition)
-            yield Sheet(
-                id=f"line-check-{view.show.id if view.show else hand.venue.id}",
-                title=order.say("line-check.title_at", where=where),
-                lead=_lead(order, view, hand),
-                blocks=tuple(_blocks(order, view, hand)),
-            )
+    for view, hand in hands(order):
+        yield Sheet(
+            id=id_of("line-check", hand),
+            title=order.say("line-check.title_at", where=place_of(hand)),
+            lead=_lead(order, view, hand),
+            blocks=tuple(_blocks(order, view, hand)),
+        )
 
 
 def _lead(order: Order, view: View, hand: HandOff) -> str:
@@ -47,6 +55,11 @@ def _lead(order: Order, view: View, hand: HandOff) -> str:
 
 
 def _blocks(order: Order, view: View, hand: HandOff) -> Iterator[Block]:
+    # Where a knob or a switch was knocked in the van, the check begins with a riddle.
+    home = list(_home(order, view.rig)) if order.edition.reader != "house" else []
+    if home:
+        yield heading(order.say("line-check.home"))
+        yield ticks(home)
     tails = _at_the_house(hand)
     rows = [
         _row(order, view, channel, tails)
@@ -56,17 +69,27 @@ def _blocks(order: Order, view: View, hand: HandOff) -> Iterator[Block]:
     yield roomy(
         [
             column(order.say("line-check.number"), 0, look="number"),
-            column(order.say("line-check.source"), 2.4, look="name"),
-            column(order.say("line-check.socket"), 1.8),
+            column(order.say("line-check.source"), 2.2, look="name"),
+            column(order.say("line-check.socket"), 1.6, look="small"),
             column(order.say("line-check.theirs"), 0, look="figures"),
+            column(order.say("line-check.expected"), 0, unit="dBFS", look="figures"),
             column(order.say("line-check.ours_ticked"), 0, look="tick"),
             column(order.say("line-check.house_ticked"), 0, look="tick"),
-            column(order.say("line-check.fault"), 2.2, look="write"),
+            column(order.say("line-check.fault"), 1.8, look="write"),
         ],
         rows,
     )
-    yield say(order.say("line-check.tails_apart"))
+    yield say(f"{order.say('line-check.expected_key')} {order.say('line-check.tails_apart')}")
     yield steps(order.say(f"line-check.step_{n}") for n in range(1, 5))
+
+
+def _home(order: Order, rig: Rig) -> Iterator[str]:
+    """Where knobs and switches stand before anybody plays, box by box from the bottom up."""
+    boxes = sorted(rig.file.gear, key=lambda gear: (gear.unit or 99, gear.id))
+    for gear in boxes:
+        if gear.home:
+            name = words.box(rig, gear.id)
+            yield order.say("line-check.home_one", box=name, stands=gear.home)
 
 
 def _at_the_house(hand: HandOff) -> Mapping[tuple[str, int], Sequence[str]]:
@@ -86,14 +109,26 @@ def _row(
     tails: Mapping[tuple[str, int], Sequence[str]],
 ) -> list[Cell]:
     assert channel.source is not None
-    socket = words.place(view.rig, channel.socket) if channel.socket else ""
+    language = order.edition.language
+    socket = words.place(view.rig, channel.socket, language) if channel.socket else ""
     theirs = ", ".join(tails.get((channel.source.id, channel.lane), ()))
     return [
-        amount(channel.number),
+        cell(str(channel.number)),
         cell(channel.name),
         remark(socket or order.say("line-check.wired")),
         cell(theirs),
+        _expected(order, view, channel),
         cell(""),
         cell(""),
         cell(""),
     ]
+
+
+def _expected(order: Order, view: View, channel: ChannelRow) -> Cell:
+    """The peaks that the meter of our channel shows, with how far they may likely be off."""
+    found = expected(view, channel)
+    if found is None:
+        return cell("")
+    edition = order.edition
+    peak, off = edition.number(found.peak_dbfs, 0), edition.number(found.off_db, 0)
+    return cell(f"{peak} \u00b1{off}", found.provenance)

@@ -8,6 +8,7 @@ from rigproof.showbook.drawings import stage_plot
 from rigproof.showbook.drawings.ink import Drawing
 from rigproof.showbook.drawn import drawn_sheet
 from rigproof.showbook.papers import Order, Sheet
+from rigproof.showbook.papers.hand_off import hands, id_of, place_of
 
 
 def sheets(order: Order) -> Iterator[Sheet]:
@@ -18,13 +19,10 @@ def sheets(order: Order) -> Iterator[Sheet]:
     title = order.say("stage-plot.title")
     usual = order.view
     if order.edition.reader == "house" or order.venues:
-        for view in order.verdict.views:
-            for hand in view.hand_offs:
-                if order.venues and hand.venue.id not in order.venues:
-                    continue
-                name = hand.show.id if hand.show else hand.venue.id
-                drawing = _drawn(order, view, hand.venue)
-                yield drawn_sheet(f"stage-plot-{name}", title, [drawing], order.edition)
+        for view, hand in hands(order):
+            where = order.say("stage-plot.title_at", where=place_of(hand))
+            drawing = _drawn(order, view, hand.venue)
+            yield drawn_sheet(id_of("stage-plot", hand), where, [drawing], order.edition)
         return
     plots = [_drawn(order, usual, None)]
     for view in order.verdict.views[1:]:
