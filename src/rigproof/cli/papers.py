@@ -66,6 +66,7 @@ def run(asked: Namespace) -> Answer:
         return _listed(asked)
     with working("Printing papers"):
         from rigproof.checks.verdict import check
+        from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
         from rigproof.showbook.binding import bound
@@ -94,6 +95,7 @@ def run(asked: Namespace) -> Answer:
             ),
             people=tuple(asked.person),
             venues=tuple(asked.venue),
+            cache=rig_file.parent / HIDDEN / "drawings",
         )
         sheets = [sheet for paper in chosen for sheet in paper.sheets(order)]
         if not sheets:

@@ -84,6 +84,10 @@ def _paper(name: str, *readers: Reader) -> Paper:
 # In the order in which a set of papers is bound.
 PAPERS: tuple[Paper, ...] = (
     _paper("hand-off", "band", "house"),
+    _paper("rider", "band", "house"),
+    _paper("advance", "band", "house"),
+    _paper("tail-map", "band", "house", "deputy"),
+    _paper("monitor-sheet", "band", "house"),
     _paper("stage-plot", "band", "house", "deputy"),
     _paper("input-list", "band", "house", "deputy"),
     _paper("line-check", "band", "house", "deputy"),
