@@ -1,6 +1,6 @@
 """What single hops and places do: each case small enough to see by eye."""
 
-from math import log10, pi
+from math import cos, inf, log10, pi
 
 import pytest
 
@@ -259,3 +259,49 @@ def test_both_microphones_of_a_pair_hiss() -> None:
         "voice/mic-1.capsule",
         "voice/mic-2.capsule",
     }
+
+
+# Pan: what each side of a stereo mix gets.
+
+BUSES = "{id: bus, kind: bus, count: 2, pairs: true}"
+
+
+def panned(pan: str, centre: str = "") -> View:
+    law = BUSES.replace("}", f", pan_centre_db: {centre}}}") if centre else BUSES
+    return swapped(SPLIT, ("level_db: -6", f"level_db: -6{pan}"), (BUSES, law))
+
+
+def sides(pan: str, centre: str = "") -> tuple[float, ...]:
+    """The level of the voice at Ana's left and right ear."""
+    view = panned(pan, centre)
+    ends = view.graph.of_listener("ana")
+    found = view.levels.together_db(ends)
+    return tuple(found.get(end, -inf) for end in ends)
+
+
+def test_a_pan_nobody_wrote_down_stands_in_the_middle() -> None:
+    """A type that does not state its law is taken to lose nothing there: the loud side."""
+    assert sides("") == sides(", pan: 0")
+    assert sides("", "4.5") == sides(", pan: 0", "4.5")
+
+
+def test_a_balance_keeps_its_own_side_and_takes_from_the_other() -> None:
+    middle, _ = sides("")
+    left, right = sides(", pan: 0.5")
+    assert right == pytest.approx(middle)
+    assert left == pytest.approx(middle + db(2**0.5 * cos(3 * pi / 8)))
+
+
+def test_nothing_arrives_on_the_side_a_sound_is_panned_away_from() -> None:
+    left, right = sides(", pan: -1", "3")
+    assert right == -inf
+    assert left == pytest.approx(sides("")[0])
+    view = panned(", pan: -1")
+    assert "voice" not in view.arriving.at([view.graph.index["desk.bus.2"]])
+
+
+def test_a_stated_law_counts_and_stands_in_the_ladder_as_a_part_of_its_own() -> None:
+    told = parts(panned(", pan: 0", "4.5"), "desk.bus.1")
+    assert told == {"send": -6, "pan": pytest.approx(-4.5)}
+    middle = sides("")
+    assert sides(", pan: 0", "4.5") == pytest.approx([level - 4.5 for level in middle])

@@ -295,6 +295,13 @@ class LevelDbm(Quantity):
     low, high = -120, 60
 
 
+class PanCentre(Quantity):
+    """What a pan takes of each side in the middle: 0, 3, 4.5 or 6 dB by the make."""
+
+    __slots__ = ()
+    low, high = 0, 6.1
+
+
 class Pan(Quantity):
     """-1 left, 1 right."""
 

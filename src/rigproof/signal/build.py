@@ -1,12 +1,14 @@
 """A rig to its graph: what is wired, and what the plan routes, sends and mixes on top."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from math import isinf
 
+from rigproof.physics.panning import pan_db
 from rigproof.rig import Rig
 from rigproof.rig.geartype import GearType, Stage
 from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.plan import Feed, Mix, Send, Slot
-from rigproof.rig.quantity import Quantity
+from rigproof.rig.quantity import Quantity, weakest
 from rigproof.rig.ref import Numbers, PortRef
 from rigproof.rig.where import NOWHERE, Where
 from rigproof.signal.blueprint import blueprint
@@ -50,9 +52,18 @@ class _Plan:
             self.set(from_.gear, start, end, "route", gain_db, at)
 
     def set(
-        self, gear: str, start: str, end: str, means: Means, gain_db: Quantity | None, at: Where
+        self,
+        gear: str,
+        start: str,
+        end: str,
+        means: Means,
+        gain_db: Quantity | None,
+        at: Where,
+        pan_db: Quantity | None = None,
     ) -> None:
         """One lane routed to another inside a box; an output stands for the choice before it."""
+        if pan_db is not None and isinf(pan_db):
+            return  # panned hard to the other side: nothing goes here
         way = blueprint(self.types[gear]).way(start, end)
         a, b = self.index[f"{gear}.{way.start}"], self.index[f"{gear}.{way.end}"]
         if a == b:
@@ -64,6 +75,7 @@ class _Plan:
                 b,
                 means,
                 gain_db=way.gain_db if gain_db is None else gain_db,
+                pan_db=pan_db,
                 delay_ms=way.delay_ms,
                 clock=self.leaders.get(gear, "") if digital else "",
                 needs=(gear,),
@@ -111,7 +123,7 @@ class _Plan:
             return
         buses = bus_lanes(self.types[gear], mix.bus, mix.bank) if mix.bus or mix.bank else []
         for name, send in sends_by_source(self.rig, mix).items() if buses else ():
-            self.send(gear, name, buses, send.level_db, send.where)
+            self.send(gear, name, buses, send.level_db, send.where, send.pan)
         if mix.out is not None and mix.out.gear == gear and buses:
             type_ = self.types[mix.out.gear]
             outs = inner_lanes(type_, mix.out, entering=False, at=mix.where.of("out"))
@@ -125,9 +137,35 @@ class _Plan:
         buses: Sequence[str],
         level_db: Quantity | None,
         at: Where,
+        pan: Quantity | None = None,
     ) -> None:
-        for channel, bus in panned(list(self.channels(gear, name)), buses):
-            self.set(gear, channel, bus, "send", level_db, at)
+        channels = list(self.channels(gear, name))
+        sides = self.sides(gear, channels, buses, pan)
+        for channel, bus in panned(channels, buses):
+            self.set(gear, channel, bus, "send", level_db, at, sides.get(bus))
+
+    def sides(
+        self, gear: str, lanes: Sequence[str], ends: Sequence[str], pan: Quantity | None
+    ) -> Mapping[str, Quantity]:
+        """What a pan leaves on each of two sides; one that nobody wrote down is in the middle.
+
+        Nothing where there are not two, or where it takes nothing.
+        """
+        if len(ends) != 2:
+            return {}
+        bank = self.types[gear].banks.get(ends[0].partition(".")[0])
+        stated = bank.pan_centre_db if isinstance(bank, Stage) and len(lanes) == 1 else None
+        # Nothing lost is the loud side; and a pair has a balance, whatever the law of a pan.
+        centre = Quantity(0, "assumed") if stated is None else stated
+        if pan is None and not centre:
+            return {}
+        turn = Quantity(0, "assumed") if pan is None else pan
+        return {
+            end: Quantity(
+                pan_db(toward_ratio=side * turn, centre_db=float(centre)), weakest(turn, centre)
+            )
+            for end, side in zip(ends, (-1, 1), strict=True)
+        }
 
     def personal_mix(self, gear: str, mix: Mix) -> None:
         slots = next(self.types[gear].stages("slot"), None)
@@ -137,8 +175,9 @@ class _Plan:
         out = _all_lanes(sums)
         for send in mix.sends:
             lanes = [f"{slots.id}.{n}" for n in send.slot or () if n <= slots.count]
+            sides = self.sides(gear, lanes, out, send.pan)
             for lane, end in panned(lanes, out):
-                self.set(gear, lane, end, "send", send.level_db, send.where)
+                self.set(gear, lane, end, "send", send.level_db, send.where, sides.get(end))
 
     def unwritten_personal_mixes(self) -> None:
         """A personal mixer whose knobs nobody wrote down lets every filled slot through."""

@@ -100,7 +100,7 @@ class Figures:
         self.lines = Lines(graph, rig)
         self.settings = settings_of(rig)
         self._steps: dict[int, Step] = {}
-        self._sends: dict[int, Step] = {}  # by the identity of the figure, which a hop holds
+        self._sends: dict[tuple[int, int], Step] = {}  # by the identity of what a hop holds
         self._units: dict[int, Unit] = {}
 
     def turned(self, graph: Graph, rig: Rig, moved: frozenset[int]) -> "Figures":
@@ -187,7 +187,7 @@ class Figures:
         if hop.gain_db is None and hop.means in _BARE and self._bare(hop, end):
             return NOTHING
         if hop.means == "send" and self._bare(hop, end):
-            return self._sent(hop.gain_db)
+            return self._sent(hop.gain_db, hop.pan_db)
         through = hop.means == "lead" and hop.gain_db is None
         if through and end.digital and self.graph.nodes[hop.start].digital:
             return NOTHING
@@ -206,12 +206,12 @@ class Figures:
             return NOTHING
         return Step.of(parts, missing, left_out)
 
-    def _sent(self, gain: Quantity | None) -> Step:
+    def _sent(self, gain: Quantity | None, pan: Quantity | None) -> Step:
         """A send to a bus; all lanes of one stand at the same figure."""
-        found = self._sends.get(id(gain))
+        key = id(gain), id(pan)
+        found = self._sends.get(key)
         if found is None:
-            part = _unwritten("send") if gain is None else _knob("send", gain)
-            found = self._sends[id(gain)] = Step.of((part,))
+            found = self._sends[key] = Step.of(tuple(_send_parts(gain, pan)))
         return found
 
     def _bare(self, hop: Hop, end: Node) -> bool:
@@ -234,7 +234,7 @@ class Figures:
         """What is set, switched or built in between two places: sends, routes, pads, knobs."""
         gain = hop.gain_db
         if hop.means == "send":
-            parts.append(_knob("send", gain) if gain is not None else _unwritten("send"))
+            parts += _send_parts(gain, hop.pan_db)
             gain = None
         elif hop.means == "radio" and gain is None:
             parts.append(Part("radio link, not stated", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB)))
@@ -475,6 +475,12 @@ def _knob(name: str, figure: Quantity) -> Part:
     """Something set to a figure that is written down; a digital send is exact."""
     off = 0.0 if name == "send" else KNOB_OFF_DB
     return Part(name, figure, figure, off, knob=name != "send")
+
+
+def _send_parts(gain: Quantity | None, pan: Quantity | None) -> Iterator[Part]:
+    yield _knob("send", gain) if gain is not None else _unwritten("send")
+    if pan is not None:
+        yield Part("pan", pan, pan)
 
 
 def _unwritten(what: str) -> Part:

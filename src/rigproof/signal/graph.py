@@ -50,6 +50,7 @@ class Hop(msgspec.Struct, frozen=True, gc=False):
     means: Means
     open: bool = False
     gain_db: Quantity | None = None
+    pan_db: Quantity | None = None  # of a send that is panned, what this side gets
     delay_ms: Quantity | None = None
     phantom: bool = False
     isolated: bool = False
