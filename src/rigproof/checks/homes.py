@@ -33,7 +33,10 @@ def not_written(view: View) -> Iterator[Finding]:
     open_ = [
         gear
         for gear in rig.file.gear
-        if rig.types[gear.type].knobs and not gear.home and gear.id not in written
+        if gear.owner == "band"
+        and rig.types[gear.type].knobs
+        and not gear.home
+        and gear.id not in written
     ]
     if open_:
         names = some(
