@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import html5lib
 import pytest
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, sync_playwright
 
 import rigproof

@@ -1,0 +1,259 @@
+"""From a recording of the test signal to what each recorded channel holds of each played one.
+
+One division by the sweep lays the responses of all sources out in a row. The recording is not
+resampled: the sweep is computed at the recorder's own clock instead, so a clock that is off, or a
+wrong rate, costs nothing. Source: Farina 2000 and Majdak et al. 2007, as in `score`.
+"""
+
+from collections.abc import Iterator
+from math import ceil, log10
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from rigproof.linecheck.finding_marks import Clock
+from rigproof.linecheck.score import GROWTH_S, LOW_HZ, STAGGER_S, Score, sweep
+from rigproof.physics.sweeps import harmonic_advance_s
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Samples = NDArray[np.float32]
+    Table = NDArray[np.float64]
+
+# Of the way to the next place: what is taken as a source's response.
+BEFORE, AFTER = 0.08, 0.20
+# Where nothing lands but noise: behind the longest response, ahead of the fourth harmonic.
+QUIET = (0.75, 0.88)
+LEVEL_LOW_HZ, LEVEL_HIGH_HZ = 300.0, 3000.0  # in which level and polarity are read
+HARMONICS = (2, 3, 4, 5)
+HARMONIC_REACH_S = 0.004
+HEARD_DB = -75.0  # below the loudest in its channel nothing is told from the sweep's own skirts
+CLEAR = 10.0  # times the usual scatter before a response counts
+THIRDS_HZ: tuple[float, ...] = tuple(
+    1000 * 10 ** (n / 10) for n in range(-16, 14)
+)  # 25 Hz to 20 kHz
+
+
+class Response(msgspec.Struct, frozen=True):
+    """What one recorded channel holds of one played channel; both counted from 0.
+
+    `gain_db`: recorded over played, in the band around 1 kHz. `delay_s`: behind the signal's own
+    clock. `upright`: the polarity is kept. `sure`: how far the response stands out, times the
+    usual scatter around it.
+    """
+
+    recorded: int
+    played: int
+    gain_db: float
+    delay_s: float
+    upright: bool
+    sure: float
+
+
+class Found(msgspec.Struct, frozen=True):
+    """All responses of a recording above its noise, and what else the division shows."""
+
+    responses: tuple[Response, ...]
+    # By (recorded, played): the response in third octaves (dB) and the distortion (share).
+    thirds_db: "dict[tuple[int, int], tuple[float, ...]]"
+    distortion_ratio: "dict[tuple[int, int], float]"
+
+
+def responses(recorded: "Samples", clock: Clock, score: Score, *, level_dbfs: float) -> Found:
+    """Every response in a recording (frames by channels) whose clock is known.
+
+    `level_dbfs`: the peak of what was played. Memory: about twice the recording.
+    """
+    row = _Row(recorded, clock, score, level_dbfs)
+    found: list[Response] = []
+    thirds: dict[tuple[int, int], tuple[float, ...]] = {}
+    distortion: dict[tuple[int, int], float] = {}
+    for channel in range(recorded.shape[1]):
+        heard = list(row.heard(channel))
+        found += heard
+        if not heard:
+            continue
+        loudest = max(heard, key=lambda one: one.gain_db)
+        for one in heard:
+            if one.gain_db > loudest.gain_db - 20:
+                thirds[one.recorded, one.played] = row.thirds(one)
+                distortion[one.recorded, one.played] = row.distortion(one)
+    return Found(tuple(found), thirds, distortion)
+
+
+class _Row:
+    """The responses of all sources in each recorded channel, laid out in a row."""
+
+    def __init__(self, recorded: "Samples", clock: Clock, score: Score, level_dbfs: float) -> None:
+        import numpy as np
+        from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
+
+        self.clock, self.score = clock, score
+        self.per_s = clock.per_s
+        begin = int(clock.at(score.start_s(0) - 0.1))
+        end = ceil(clock.at(score.silence_s))
+        part = _cut(recorded, begin, end)
+        # Twice as many samples as the row needs: the row is read from every second line of the
+        # spectrum, which folds its far half, where nothing lands, onto the near one.
+        row_s = (score.channels + 2) * STAGGER_S + harmonic_advance_s(
+            harmonic=HARMONICS[-1], growth_s=GROWTH_S
+        )
+        size = 2 * next_fast_len(max(ceil(len(part) / 2), ceil(row_s * self.per_s)), real=True)
+        sound = np.zeros(size, np.float32)
+        high_hz = min(score.high_hz, 0.45 * self.per_s)
+        swept = sweep(rate_hz=self.per_s, high_hz=high_hz) * 10 ** (level_dbfs / 20)
+        sound[: len(swept)] = swept
+        spectrum = rfft(sound)
+        frequencies = rfftfreq(size, 1 / self.per_s)
+        inverse = np.conj(spectrum) * _band(frequencies, high_hz)
+        inverse /= np.square(np.abs(spectrum)) + 1e-6 * float(np.square(np.abs(spectrum)).max())
+        flipped = np.ascontiguousarray(part.T)
+        taken = rfft(flipped, size, workers=-1)
+        taken *= inverse.astype(np.complex64)
+        self.row = irfft(np.ascontiguousarray(taken[:, ::2]), size // 2, workers=-1)
+        # The first source's place in the row.
+        self.first = clock.at(score.start_s(0)) - begin
+
+    def _place(self, played: int) -> float:
+        return self.first + played * STAGGER_S * self.per_s
+
+    def heard(self, channel: int) -> Iterator[Response]:
+        """The sources that stand out of the noise of a channel."""
+        import numpy as np
+
+        step = STAGGER_S * self.per_s
+        before, after = int(BEFORE * step), int(AFTER * step)
+        places = [round(self._place(played)) for played in range(self.score.channels)]
+        parts = np.stack([self._around(channel, at - before, before + after) for at in places])
+        quiet_len = int((QUIET[1] - QUIET[0]) * step)
+        quiet = np.stack(
+            [self._around(channel, at + int(QUIET[0] * step), quiet_len) for at in places]
+        )
+        scatter = float(np.median(np.abs(quiet)) / 0.6745) + 1e-12
+        peaks = np.abs(parts).max(axis=1)
+        highest = float(peaks.max())
+        for played in np.flatnonzero(
+            (peaks > CLEAR * scatter) & (peaks > highest * 10 ** (HEARD_DB / 20))
+        ).tolist():
+            one = self._read(channel, played, parts[played], places[played] - before)
+            yield msgspec.structs.replace(one, sure=float(peaks[played]) / scatter)
+
+    def _around(self, channel: int, begin: int, length: int) -> "Samples":
+        """A stretch of the row, which closes on itself."""
+        import numpy as np
+
+        found: Samples = self.row[channel].take(np.arange(begin, begin + length), mode="wrap")
+        return found
+
+    def _read(self, channel: int, played: int, part: "Samples", begin: int) -> Response:
+        """Level, polarity and delay of a response."""
+        import numpy as np
+        from scipy.fft import rfft, rfftfreq
+
+        peak = int(np.abs(part).argmax())
+        size = 4096
+        reach = min(peak, len(part) - peak, size // 2)
+        centred = np.zeros(size)
+        window = np.hanning(2 * reach + 1)[: 2 * reach] if reach else np.ones(1)
+        body = part[peak - reach : peak + reach] * window
+        centred[:reach] = body[reach:]
+        centred[size - reach :] = body[:reach]
+        spectrum = rfft(centred)
+        frequencies = rfftfreq(size, 1 / self.per_s)
+        band = (frequencies > LEVEL_LOW_HZ) & (frequencies < LEVEL_HIGH_HZ)
+        gain = float(np.sqrt(np.square(np.abs(spectrum[band])).mean()))
+        late, turned = _slope(spectrum[band], frequencies[band])
+        at = begin + peak + late * self.per_s
+        delay_s = (at - self._place(played)) / self.per_s
+        return Response(
+            channel, played, 20 * log10(max(gain, 1e-12)), delay_s, abs(turned) < np.pi / 2, 0.0
+        )
+
+    def thirds(self, one: Response) -> tuple[float, ...]:
+        """The response in third octaves, in dB over that of the level's band."""
+        import numpy as np
+        from scipy.fft import rfft, rfftfreq
+
+        step = STAGGER_S * self.per_s
+        before = int(BEFORE * step)
+        at = round(self._place(one.played) + one.delay_s * self.per_s)
+        part = self._around(one.recorded, at - before, before + int(0.5 * step))
+        size = 16_384 if self.per_s < 60_000 else 32_768
+        power = np.square(np.abs(rfft(part, size)))
+        frequencies = rfftfreq(size, 1 / self.per_s)
+        found = []
+        for middle in THIRDS_HZ:
+            inside = (frequencies >= middle * 10**-0.05) & (frequencies < middle * 10**0.05)
+            level = float(power[inside].mean()) if inside.any() else 0.0
+            found.append(10 * log10(max(level, 1e-24)) - one.gain_db)
+        return tuple(found)
+
+    def distortion(self, one: Response) -> float:
+        """The share of the harmonics of orders 2 to 5 in the amplitude, as a root sum of squares.
+
+        Assumes what Farina's method does: a chain without memory in its distortion.
+        """
+        import numpy as np
+
+        reach = int(HARMONIC_REACH_S * self.per_s)
+        at = self._place(one.played) + one.delay_s * self.per_s
+        own = float(np.square(self._around(one.recorded, round(at) - reach, 2 * reach)).sum())
+        total = 0.0
+        for harmonic in HARMONICS:
+            ahead = harmonic_advance_s(harmonic=harmonic, growth_s=GROWTH_S) * self.per_s
+            part = self._around(one.recorded, round(at - ahead) - reach, 2 * reach)
+            beside = self._around(one.recorded, round(at - ahead) + reach, 2 * reach)
+            total += max(0.0, float(np.square(part).sum()) - float(np.square(beside).sum()))
+        return (total / own) ** 0.5 if own > 0 else 0.0
+
+
+def _cut(recorded: "Samples", begin: int, end: int) -> "Samples":
+    """A stretch of a recording; silence where it does not reach."""
+    import numpy as np
+
+    part = recorded[max(0, begin) : max(0, end)]
+    short = (max(0, -begin), max(0, end - len(recorded)))
+    if any(short):
+        part = np.pad(part, (short, (0, 0)))
+    return part
+
+
+def _band(frequencies: "Table", high_hz: float) -> "Table":
+    """Full in the swept band, with soft edges: hard ones would ring from place to place."""
+    import numpy as np
+
+    low = np.clip((frequencies - LOW_HZ) / (2.5 * LOW_HZ), 0, 1)
+    high = np.clip((high_hz - frequencies) / (0.15 * high_hz), 0, 1)
+    shaped: Table = (0.5 - 0.5 * np.cos(np.pi * low)) * (0.5 - 0.5 * np.cos(np.pi * high))
+    return shaped
+
+
+def _slope(spectrum: "Table", frequencies: "Table") -> tuple[float, float]:
+    """Delay in seconds and phase at nought, of a response whose peak lies near the first sample.
+
+    The steepest common slope of the phase: found coarsely by trying delays of up to two samples'
+    reach, then by least squares on what remains, weighed by power.
+    """
+    import numpy as np
+
+    weight = np.square(np.abs(spectrum))
+    weight = weight / (weight.sum() + 1e-30)
+    tried = np.linspace(-1, 1, 81) * 1.5 / (2 * frequencies[-1])
+    turned = spectrum[None, :] * np.exp(2j * np.pi * tried[:, None] * frequencies[None, :])
+    # Whichever the polarity, the square of a phase does not know it.
+    squared = turned**2 / (np.abs(turned) + 1e-30)
+    best = int(np.abs(squared.sum(axis=1)).argmax())
+    rest = turned[best]
+    common = 0.5 * float(np.angle((rest**2 / (np.abs(rest) + 1e-30)).sum()))
+    if (rest * np.exp(-1j * common)).sum().real < 0:
+        common += np.pi
+    phase = np.angle(rest * np.exp(-1j * common))
+    middle = float((weight * frequencies).sum())
+    spread = float((weight * (frequencies - middle) ** 2).sum())
+    slope = float((weight * (frequencies - middle) * phase).sum()) / spread
+    level = float((weight * phase).sum()) - slope * middle
+    late = float(tried[best]) - slope / (2 * np.pi)
+    at_nought = float(np.angle(np.exp(1j * (common + level))))
+    return late, at_nought

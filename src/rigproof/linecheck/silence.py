@@ -1,0 +1,105 @@
+"""What a channel says when nobody plays: its noise, and the hum of the mains in it."""
+
+from math import log10
+from typing import TYPE_CHECKING
+
+import msgspec
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+MAINS_HZ = (50.0, 60.0)
+HARMONICS = 12
+_SWAY_HZ = 0.4  # what a grid may be off its name, and a recorder's clock with it
+_STANDS_OUT_DB = 12.0  # above its surroundings before a line in the spectrum is hum
+FLOOR_DBFS = -140.0
+
+
+class Hum(msgspec.Struct, frozen=True):
+    """Mains hum: its fundamental, and the level of each multiple of it, the first included."""
+
+    mains_hz: float
+    levels_dbfs: tuple[float, ...]
+
+    @property
+    def total_dbfs(self) -> float:
+        """All multiples together, as powers add."""
+        return 10 * log10(sum(10 ** (level / 10) for level in self.levels_dbfs))
+
+    @property
+    def cause(self) -> str:
+        """The likely cause by the pattern of the multiples: common practice, from memory."""
+        power = [10 ** (level / 10) for level in self.levels_dbfs]
+        odd, even = sum(power[0::2]), sum(power[1::2])
+        high = sum(power[4:])
+        if high > 0.3 * sum(power):
+            return "buzz"  # dimmers, unbalanced runs, switched supplies
+        if even > 2 * odd:
+            return "ripple"  # a rectifier in a box
+        return "field"  # a loop of earths, or a transformer nearby
+
+
+class Silence(msgspec.Struct, frozen=True):
+    """What one channel holds while nothing plays."""
+
+    noise_dbfs: float
+    hum: Hum | None
+
+
+def silence(sound: "NDArray[np.float32]", *, rate_hz: float) -> Silence:
+    """Noise and hum of a stretch in which nothing plays. At least a second is wanted.
+
+    `noise_dbfs` is the root mean square over a full-scale sine's, hum included (a sine of full
+    scale reads 0 dBFS, as in AES17).
+    """
+    import numpy as np
+
+    power = float(np.square(sound, dtype=np.float64).mean())
+    noise_dbfs = 10 * log10(2 * power) if power > 0 else FLOOR_DBFS
+    return Silence(max(noise_dbfs, FLOOR_DBFS), _hum(sound, rate_hz))
+
+
+def _hum(sound: "NDArray[np.float32]", rate_hz: float) -> Hum | None:
+    """The mains whose multiples stand out most; None where none does."""
+    import numpy as np
+    from scipy.fft import rfft
+
+    if len(sound) < rate_hz:
+        return None
+    window = np.blackman(len(sound))
+    # A sine of full scale peaks at 1.
+    lines = np.abs(rfft(sound * window)) / (window.sum() / 2)
+    spacing_hz = rate_hz / len(sound)
+    best: Hum | None = None
+    for mains_hz in MAINS_HZ:
+        found = _series(lines, spacing_hz, mains_hz)
+        if found is not None and (best is None or found.total_dbfs > best.total_dbfs):
+            best = found
+    return best
+
+
+def _series(lines: "NDArray[np.float64]", spacing_hz: float, mains_hz: float) -> Hum | None:
+    import numpy as np
+
+    levels: list[float] = []
+    clear = 0
+    for harmonic in range(1, HARMONICS + 1):
+        middle = harmonic * mains_hz
+        reach = _SWAY_HZ * harmonic + 2 * spacing_hz
+        low, high = (round((middle + sign * reach) / spacing_hz) for sign in (-1, 1))
+        if high >= len(lines):
+            break
+        top = float(lines[low : high + 1].max())
+        wide = round(12 / spacing_hz)
+        around = np.concatenate(
+            (lines[max(1, low - wide) : low - 3], lines[high + 4 : high + 4 + wide])
+        )
+        usual = float(np.median(around)) if len(around) else 0.0
+        stands = top > usual * 10 ** (_STANDS_OUT_DB / 20) and top > 10 ** (FLOOR_DBFS / 20)
+        clear += stands
+        levels.append(20 * log10(top) if stands else FLOOR_DBFS)
+    # One line alone at 50 or 60 Hz counts only as the fundamental; two make a series.
+    if clear >= 2 or (levels and levels[0] > FLOOR_DBFS + 40):
+        return Hum(mains_hz, tuple(levels)) if max(levels) > FLOOR_DBFS else None
+    return None

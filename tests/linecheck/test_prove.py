@@ -1,0 +1,231 @@
+"""The test signal through simulated rigs: every fault is named, and a healthy rig is quiet."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+import rigproof
+from rigproof.linecheck.score import Score, recognised, rendered
+from tests.cli.conftest import Outcome, Run, run  # noqa: F401 (a fixture)
+from tests.linecheck.simulated import Faults, through
+
+DEMO = Path(rigproof.__file__).parent / "demo"
+RATE = 48_000
+CHANNELS = 12
+FEW = 4
+SEED = 20_270_301
+
+
+@pytest.fixture(scope="module")
+def signal(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("signal") / "signal.wav"
+    soundfile.write(path, rendered(Score(CHANNELS, RATE), level_dbfs=-20), RATE, subtype="PCM_24")
+    return path
+
+
+@pytest.fixture(scope="module")
+def short(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The signal for few channels, where moving a clock takes long."""
+    path = tmp_path_factory.mktemp("short") / "signal.wav"
+    soundfile.write(path, rendered(Score(FEW, RATE), level_dbfs=-20), RATE, subtype="PCM_24")
+    return path
+
+
+def recorded(signal: Path, faults: Faults, *, rate_hz: int = RATE, seed: int = SEED) -> Path:
+    played, _ = soundfile.read(signal, dtype="float32", always_2d=True)
+    path = signal.with_name(f"take-{abs(hash(repr(faults)))}-{seed}.wav")
+    soundfile.write(path, through(played, faults, rate_hz=RATE, seed=seed), rate_hz, "PCM_24")
+    return path
+
+
+def proved(run: Run, signal: Path, faults: Faults, *words: object, **how: int) -> Outcome:  # noqa: F811
+    return run("prove", signal, recorded(signal, faults, **how), "--json", *words)
+
+
+def told(outcome: Outcome) -> set[tuple[str, int]]:
+    return {
+        (one["kind"], one["channel"])
+        for one in outcome.json["result"]["findings"]
+        if one["grade"] == "fail"
+    }
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_healthy_rig_is_quiet(run: Run, short: Path, seed: int) -> None:  # noqa: F811
+    """Levels within half a decibel, delays within a hundredth of a sample, ordinary noise."""
+    dice = np.random.default_rng(seed)
+    faults = Faults(
+        gain_db=dict(enumerate(dice.uniform(-0.5, 0.5, FEW).tolist())),
+        late_samples=dict(enumerate((40 + dice.uniform(-0.01, 0.01, FEW)).tolist())),
+        noise_dbfs=float(dice.uniform(-110, -85)),
+        start_s=float(dice.uniform(0, 20)),
+        clock_ppm=float(dice.uniform(-200, 200)),
+    )
+    outcome = proved(run, short, faults, seed=seed)
+    assert outcome.json["result"]["findings"] == []
+    assert outcome.code == 0
+
+
+def test_everything_at_once_is_told_apart(run: Run, signal: Path) -> None:  # noqa: F811
+    """A rotated patch, a flipped channel, 1.7 samples, a hum, a neighbour, a missing line."""
+    faults = Faults(
+        route={0: 1, 1: 2, 2: 3, 3: 0, 8: 9, 9: 8},
+        flipped=frozenset({4}),
+        late_samples={5: 1.7},
+        hum_dbfs={6: (50.0, (-50.0, -90.0, -60.0))},
+        leaks={(7, 2): -30.0},
+        dead=frozenset({10}),
+    )
+    outcome = proved(run, signal, faults)
+    result = outcome.json["result"]
+    assert outcome.code == 1
+    assert told(outcome) == {
+        ("elsewhere", 1),
+        ("elsewhere", 4),
+        ("elsewhere", 9),
+        ("polarity", 5),
+        ("hum", 7),
+        ("crosstalk", 8),
+        ("missing", 11),
+    }
+    lines = {one["channel"]: one for one in result["lines"]}
+    assert [lines[n]["holds"] for n in range(1, 13)] == [2, 3, 4, 1, 5, 6, 7, 8, 10, 9, None, 12]
+    assert lines[6]["delay_error_ms"] * RATE / 1000 == pytest.approx(1.7, abs=0.02)
+    assert ("delay", 6) in {(one["kind"], one["channel"]) for one in result["findings"]}
+    (hum,) = [one for one in result["findings"] if one["kind"] == "hum"]
+    assert hum["value"] == pytest.approx(-49.6, abs=0.3)  # -50 and -60 dBFS, as powers add
+    (leak,) = [one for one in result["findings"] if one["kind"] == "crosstalk"]
+    assert leak["others"] == [3]
+    assert leak["value"] == pytest.approx(-30, abs=0.2)
+    (swap,) = [one for one in result["findings"] if one["channel"] == 9]
+    assert "swapped" in swap["says"]
+
+
+@pytest.mark.parametrize(("clock_ppm", "start_s"), [(-200.0, 0.0), (-37.0, 7.0), (200.0, 59.0)])
+def test_clock_and_start_do_not_matter(
+    run: Run,  # noqa: F811
+    short: Path,
+    clock_ppm: float,
+    start_s: float,
+) -> None:
+    faults = Faults(
+        clock_ppm=clock_ppm, start_s=start_s, late_samples={3: 2.25}, gain_db={1: -60.0}
+    )
+    lines = {one["channel"]: one for one in proved(run, short, faults).json["result"]["lines"]}
+    assert [lines[n]["holds"] for n in range(1, FEW + 1)] == list(range(1, FEW + 1))
+    assert lines[4]["delay_error_ms"] * RATE / 1000 == pytest.approx(2.25, abs=0.03)
+    assert lines[2]["gain_error_db"] == pytest.approx(-60, abs=0.5)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_noise_20_db_below(run: Run, signal: Path, seed: int) -> None:  # noqa: F811
+    """A sweep at -20 dBFS in noise of -40: its place, its polarity and its level still stand."""
+    faults = Faults(noise_dbfs=-40.0, flipped=frozenset({2}), route={6: 7, 7: 6})
+    lines = {
+        one["channel"]: one
+        for one in proved(run, signal, faults, seed=seed).json["result"]["lines"]
+    }
+    assert [lines[n]["holds"] for n in (1, 3, 7, 8)] == [1, 3, 8, 7]
+    assert [one["upright"] for _, one in sorted(lines.items())] == [n != 2 for n in range(CHANNELS)]
+    assert max(abs(one["gain_error_db"]) for one in lines.values()) < 0.5
+
+
+def test_a_telephone_band_keeps_place_polarity_and_level(run: Run, signal: Path) -> None:  # noqa: F811
+    faults = Faults(band_hz={1: (300.0, 3400.0)}, flipped=frozenset({1}))
+    lines = {one["channel"]: one for one in proved(run, signal, faults).json["result"]["lines"]}
+    assert lines[2]["holds"] == 2
+    assert lines[2]["upright"] is False
+    assert abs(lines[2]["gain_error_db"]) < 1.5
+
+
+def test_a_ceiling_and_a_bend_are_told(run: Run, signal: Path) -> None:  # noqa: F811
+    faults = Faults(ceiling={2: 0.06}, square={3: 0.1})
+    outcome = proved(run, signal, faults)
+    assert ("clipped", 3) in told(outcome)
+    lines = {one["channel"]: one for one in outcome.json["result"]["lines"]}
+    # A second-order bend of a tenth of the peak puts half a tenth into the second harmonic.
+    assert lines[4]["distortion_ratio"] == pytest.approx(0.05, rel=0.1)
+    assert ("distortion", 4) in told(outcome)
+
+
+def test_the_wrong_rate_is_named(run: Run, signal: Path) -> None:  # noqa: F811
+    """Played at 48 kHz, and written as if at 44.1: the same samples under another name."""
+    outcome = proved(run, signal, Faults(flipped=frozenset({1})), rate_hz=44_100)
+    result = outcome.json["result"]
+    assert result["rate_ratio"] == pytest.approx(48_000 / 44_100, rel=1e-5)
+    assert told(outcome) == {("polarity", 2)}
+
+
+def test_in_plug_terms_with_a_rig(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    """Two plugs exchanged at a split of the demo: the boxes and sockets are named."""
+    signal = tmp_path / "demo.wav"
+    channels = run("signal", DEMO, "-o", signal, "--json").json["result"]["channels"]
+    faults = Faults(route={4: 5, 5: 4, 0: 1, 1: 0})
+    take = recorded(signal, faults)
+    answer = run("prove", signal, take, "--rig", DEMO, "--json").json["result"]
+    assert channels == 35
+    says = [one["says"] for one in answer["findings"] if one["kind"] == "elsewhere"]
+    assert (
+        "Lines 1 (Kick) and 2 (Snare) are swapped at Split A: exchange Split A, in 1 and "
+        "Split A, in 2." in says
+    )
+    shutil.rmtree(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: path.write_bytes(b""), "is empty"),
+        (lambda path: path.write_text("number,name\n1,Kick\n"), "no sound file"),
+        (lambda path: path.mkdir(), "is a folder"),
+        (lambda path: None, "there is no file"),
+        (lambda path: soundfile.write(path, np.zeros((0, 2)), RATE), "no samples"),
+        (lambda path: soundfile.write(path, np.zeros((RATE, 300)), RATE, "FLOAT"), "300 channels"),
+        (lambda path: soundfile.write(path, np.full((RATE, 2), np.nan), RATE, "FLOAT"), "NaN"),
+        (lambda path: soundfile.write(path, np.zeros((RATE * 30, 2)), RATE), "nowhere in"),
+        (
+            lambda path: soundfile.write(
+                path, np.random.default_rng(1).normal(0, 0.1, RATE * 30), RATE
+            ),
+            "nowhere in",
+        ),
+    ],
+)
+def test_what_cannot_be_read(
+    run: Run,  # noqa: F811
+    signal: Path,
+    tmp_path: Path,
+    make: object,
+    says: str,
+) -> None:
+    take = tmp_path / "take.wav"
+    assert callable(make)
+    make(take)
+    before = take.read_bytes() if take.is_file() else None
+    outcome = run("prove", signal, take)
+    assert outcome.code == 2
+    assert says in " ".join(outcome.err.split())
+    assert (take.read_bytes() if take.is_file() else None) == before
+
+
+def test_a_file_that_was_never_our_signal(run: Run, signal: Path, tmp_path: Path) -> None:  # noqa: F811
+    other = tmp_path / "song.wav"
+    soundfile.write(other, np.random.default_rng(2).normal(0, 0.1, (RATE * 20, CHANNELS)), RATE)
+    outcome = run("prove", other, signal)
+    assert outcome.code == 2
+    assert "no test signal" in " ".join(outcome.err.split())
+
+
+@pytest.mark.parametrize("channels", [1, 2, 33, 64])
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000, 96_000, 32_000])
+def test_our_own_signal_is_recognised(channels: int, rate_hz: int) -> None:
+    if channels > 2 and rate_hz != 48_000:
+        channels = 3
+    frames = rendered(Score(channels, rate_hz), level_dbfs=-26)
+    found = recognised(frames, rate_hz)
+    assert found is not None
+    assert found[0] == Score(channels, rate_hz)
+    assert found[1] == pytest.approx(-26, abs=0.01)
