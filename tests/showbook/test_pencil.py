@@ -70,14 +70,14 @@ def test_every_noise_follows_from_its_data_sheet(pages: dict[str, str], person: 
     """Microvolts to dBu, own noise and sensitivity to dBu, dBu to full scale."""
     for what, there, _, _ in noises(pages[person]):
         given = {name: float(value) for name, value in re.findall(
-            rf"(noise|level|sensitivity|full scale) ({NUMBER})", what)}  # fmt: skip
+            rf"(noise:|level|sensitivity|full scale) ({NUMBER})", what)}  # fmt: skip
         if "\u00b5V" in what:
-            again = 20 * log10(given["noise"] * 1e-6 / ZERO_DBU_V)
+            again = 20 * log10(given["noise:"] * 1e-6 / ZERO_DBU_V)
         elif "sensitivity" in given:  # 94 dB SPL are 1 Pa
             volts = 10 ** ((given["level"] - 93.98) / 20) * given["sensitivity"] / 1000
             again = 20 * log10(volts / ZERO_DBU_V)
         else:
-            again = given["noise"] - given.get("full scale", 0.0)
+            again = given["noise:"] - given.get("full scale", 0.0)
         assert again == pytest.approx(there, abs=0.15), what
 
 

@@ -39,20 +39,19 @@ from rigproof.signal.ladder import Ladder, Rung, in_step_db, ladder, ladders
 from rigproof.signal.levels import EarFigures, Share
 
 _WAYS = 12  # looked at for one source; the loudest of them is printed
-_SHARES = 8  # told one by one; the rest in one line
-_LEAST_RATIO = 0.005  # of a share that is told by itself
+_SHARES = 6  # told one by one; the rest in one line
+_LEAST_RATIO = 0.01  # of a share that is told by itself
 _IN_ONE = 40  # sources in one run of text
 _EXACT = "levels.dbu_to_dbv"  # a definition, not a figure of somebody's
 _TELLING_DB = 0.05  # what moves a level by less does not show in a figure of one decimal
 
 LEFT_OUT = (
     "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters that no "
-    "mix states. Sends and knobs that nobody wrote down stand at 0 dB; noise is A-weighted. A "
-    "limiter belongs into the last box before the ears; the law of the place says how much ears "
-    "may have."
+    "mix states. Knobs and sends nobody wrote down stand at 0 dB. A limiter belongs into the last "
+    "box before the ears; how much ears may have, the law of the place says."
 )
 ROOM = (
-    "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, and its peaks stand "
+    "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, whose peaks stand "
     "3.0 dB above its level."
 )
 
@@ -89,7 +88,6 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
         yield turns
     others = [name for name in ear.levels_spl if source is None or name != source.id]
     if others:
-        yield heading("Everything else in these ears, dB SPL")
         yield from _others(reckoned, ear, others)
     yield left_out(LEFT_OUT)
 
@@ -257,12 +255,12 @@ def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
     total = f"{plain(ear.hiss_dba)} dB(A)" if ear.hiss_dba is not None else DASH
     return table(
         [
-            column("Where", 2.6),
-            column("What, and from which figures", 3.9),
-            numbers("There(A)", 1.8),
-            numbers("Gain to the ear", 0.9, unit="dB"),
-            numbers("At the ear", 0.95, unit="dB(A)"),
-            numbers("Share", 0.8),
+            column("Where", 2.5),
+            column("What, and from which figures", 4.6),
+            numbers("There(A)", 1.7),
+            numbers("To the ear", 0.85, unit="dB"),
+            numbers("At the ear", 0.85, unit="dB(A)"),
+            numbers("Share", 0.75),
         ],
         rows,
         [
@@ -311,8 +309,8 @@ def _input(name: str, value: Quantity) -> str:
     """`source_ohm` as people write it."""
     end, unit = next((pair for pair in _UNITS if name.endswith(pair[0])), ("", ""))
     what = name.removesuffix(end).replace("_", " ")
-    what = "EIN" if what == "ein" else what
-    return f"{what} {plain(float(value))} {unit} ({value.provenance})".replace("  ", " ")
+    what = {"ein": "EIN", "noise": ""}.get(what, what)  # that it is noise has been said
+    return f"{what} {plain(float(value))} {unit} ({value.provenance})".replace("  ", " ").lstrip()
 
 
 def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
@@ -436,6 +434,8 @@ def _others(reckoned: Reckoned, ear: EarFigures, names: Sequence[str]) -> Iterat
         level = figures.source_dbu(rig.sources[name])
         told = f"{rig.sources[name].name}\u00a0{plain(ear.levels_spl[name])}"
         worth.setdefault(level.provenance if level is not None else "", []).append(told)
+    lead = "Everything else in these ears, dB SPL: "
     for provenance, told_ in worth.items():
         for first in range(0, len(told_), _IN_ONE):
-            yield run(" \u00b7 ".join(told_[first : first + _IN_ONE]), provenance)
+            yield run(lead + " \u00b7 ".join(told_[first : first + _IN_ONE]), provenance)
+            lead = ""
