@@ -21,7 +21,9 @@ COMMANDS: dict[str, str] = {
     "export": "hand the rig to other programs: workbook, lists, data, drawings",
     "import": "take an input list from a spreadsheet into a new rig, or into one that is there",
     "pocket": "write the pocket book: the whole rig in one file for phones, no network needed",
+    "labels": "print labels at true scale: strips, panel legends, flags for leads, cards",
     "explain": "say what a rule looks for, and why",
+    "diff": "say what changed since an earlier version, whose pages and labels are now wrong",
     "history": "list, show or bring back earlier versions of a rig file",
     "demo": "write the demo rig, judge it and print its show book",
     "schema": "print the JSON Schema of the rig file, for editors",
@@ -30,7 +32,7 @@ COMMANDS: dict[str, str] = {
 _MODULES = {"import": "importing"}
 # Those that write files: after a failure they cannot promise that nothing was changed.
 WRITING = frozenset(
-    {"new", "gains", "book", "papers", "export", "import", "pocket", "history", "demo"}
+    {"new", "gains", "book", "papers", "export", "import", "pocket", "labels", "history", "demo"}
 )
 
 USAGE = "rigproof COMMAND ..."

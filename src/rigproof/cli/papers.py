@@ -39,6 +39,11 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--venue", metavar="ID", action="append", default=[], help="sheets of this venue only"
     )
+    parser.add_argument(
+        "--since",
+        metavar="EARLIER",
+        help="with a change sheet against a version of the history, or another folder or file",
+    )
     parser.add_argument("--list", action="store_true", help="which papers there are, and for whom")
     edition(parser)
 
@@ -66,6 +71,7 @@ def run(asked: Namespace) -> Answer:
         return _listed(asked)
     with working("Printing papers"):
         from rigproof.checks.verdict import check
+        from rigproof.rigfile.earlier import earlier
         from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
@@ -95,6 +101,7 @@ def run(asked: Namespace) -> Answer:
             ),
             people=tuple(asked.person),
             venues=tuple(asked.venue),
+            earlier=earlier(rig_file, asked.since or "").rig if _compares(asked) else None,
             cache=rig_file.parent / HIDDEN / "drawings",
         )
         sheets = [sheet for paper in chosen for sheet in paper.sheets(order)]
@@ -143,6 +150,11 @@ def _chosen(reader: str, only: Sequence[str]) -> "tuple[Paper, ...]":
             )
         )
     return tuple(paper for paper in allowed if not only or paper.id in only)
+
+
+def _compares(asked: Namespace) -> bool:
+    """Whether an earlier version is wanted: asked for, or needed by the sheet asked for."""
+    return asked.since is not None or "changes" in asked.only
 
 
 def known(names: Sequence[str], there: Collection[str], kind: str) -> None:

@@ -41,7 +41,13 @@ def strips(view: View, asked: Asked, longest_mm: float) -> Iterator[Strip]:
     for row in _rows(view, asked):
         ways = _ways(longest_mm / row.spacing.pitch_mm)
         for start in range(0, len(row.cells), ways):
-            yield _piece(view, row, row.cells[start : start + ways], start)
+            cells = tuple(map(_in_short, row.cells[start : start + ways]))
+            yield _piece(view, row, cells, start)
+
+
+def _in_short(cell: Cell) -> Cell:
+    """What a strip has room for: the short form alone, so that a longer name changes nothing."""
+    return msgspec.structs.replace(cell, full=cell.short or cell.full)
 
 
 def legends(view: View, asked: Asked, longest_mm: float) -> Iterator[Strip]:

@@ -83,6 +83,7 @@ def _paper(name: str, *readers: Reader) -> Paper:
 
 # In the order in which a set of papers is bound.
 PAPERS: tuple[Paper, ...] = (
+    _paper("changes", "band", "house", "deputy"),
     _paper("hand-off", "band", "house"),
     _paper("rider", "band", "house"),
     _paper("advance", "band", "house"),
