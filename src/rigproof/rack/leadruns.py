@@ -104,7 +104,7 @@ def _stated(rig: Rig) -> Iterator[_Wanted]:
 
 def _plain(rig: Rig) -> Iterator[_Wanted]:
     """The leads from microphones and DIs to their sockets: the file states the socket only."""
-    type_id = _plain_xlr(rig)
+    type_id = plain_xlr(rig)
     for row in rig.file.patch:
         source = rig.sources.get(row.source)
         if row.plug is None or row.plug.gear not in rig.gear or source is None or source.start:
@@ -113,7 +113,7 @@ def _plain(rig: Rig) -> Iterator[_Wanted]:
         yield source.label or source.name, f"source:{source.id}", row.plug.gear, None, type_id
 
 
-def _plain_xlr(rig: Rig) -> str | None:
+def plain_xlr(rig: Rig) -> str | None:
     """The plain microphone lead among the types of this rig."""
     for type_id, type_ in sorted(rig.types.items()):
         body = type_.lead

@@ -200,10 +200,18 @@ def numbers(title: str, fr: float = 1, *, unit: str = "") -> Column:
 
 
 def table(
-    columns: Sequence[Column], rows: Sequence[Sequence[Cell]], foot: Sequence[Cell] = ()
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[Cell]],
+    foot: Sequence[Cell] = (),
+    groups: Sequence[tuple[int, str]] = (),
 ) -> Table:
-    """A table; its last line, where there is one, is a sum and stands out."""
-    return Table(columns=tuple(columns), rows=tuple(map(tuple, rows)), foot=tuple(foot))
+    """A table, a name over each group of rows; its last line, if any, is a sum and stands out."""
+    return Table(
+        columns=tuple(columns),
+        rows=tuple(map(tuple, rows)),
+        foot=tuple(foot),
+        groups=tuple(groups),
+    )
 
 
 def roomy(

@@ -95,6 +95,13 @@ PAPERS: tuple[Paper, ...] = (
     _paper("patch", "band", "deputy"),
     _paper("read-back", "band", "deputy"),
     _paper("hearing", "band", "deputy"),
+    _paper("person", "band", "deputy"),
+    _paper("failures", "band", "deputy"),
+    _paper("leads", "band", "shop"),
+    _paper("parts", "band", "shop"),
+    _paper("building", "band"),
+    _paper("packing", "band", "deputy"),
+    _paper("network", "band", "deputy"),
     _paper("rack", "band"),
     _paper("signal-flow", "band"),
 )

@@ -1,0 +1,229 @@
+"""Parts and shopping list: what the rig is made of, counted, weighed and, for the band, priced."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from rigproof.rig.quantity import Quantity, weakest
+from rigproof.showbook import naming
+from rigproof.showbook.blocks import (
+    Block,
+    Cell,
+    Column,
+    amount,
+    cell,
+    column,
+    facts,
+    heading,
+    left_out,
+    numbers,
+    remark,
+    say,
+    table,
+)
+from rigproof.showbook.holdings import (
+    REAR_SCREWS,
+    SCREWS_LOW,
+    SCREWS_TALL,
+    TALL_UNITS,
+    Item,
+    holdings,
+    screws,
+    weight,
+)
+from rigproof.showbook.lead_schedule import schedule
+from rigproof.showbook.papers import Order, Sheet
+from rigproof.wording import some
+from rigproof.wording.connectors import connector
+
+_CORDED = frozenset({"lead", "spare"})
+
+
+def sheets(order: Order) -> Iterator[Sheet]:
+    """One sheet; the shop's has no prices and says what to order, not for whom."""
+    found = holdings(order.view)
+    if not found:
+        return
+    yield Sheet(
+        id="parts",
+        title=order.say("parts.title"),
+        lead=order.say("parts.lead"),
+        blocks=tuple(_blocks(order, found)),
+    )
+
+
+def _blocks(order: Order, found: Sequence[Item]) -> Iterator[Block]:
+    if order.edition.private:
+        yield from _totals(order, found)
+    yield heading(order.say("parts.boxes"))
+    yield _table(order, [item for item in found if item.kind not in _CORDED])
+    corded = [item for item in found if item.kind in _CORDED]
+    if corded:
+        yield heading(order.say("parts.leads"))
+        yield _table(order, corded)
+    yield heading(order.say("parts.small"))
+    yield table(
+        [numbers(order.say("parts.count"), 0), column(order.say("parts.what"), 5)],
+        [[amount(count), remark(what)] for count, what in _small(order)],
+    )
+    private = order.edition.private
+    yield left_out(order.say("parts.left_out" if private else "parts.left_out_shop"))
+
+
+def _totals(order: Order, found: Sequence[Item]) -> Iterator[Block]:
+    weights = [item.all_kg for item in found if item.all_kg is not None]
+    prices = [item.all_eur for item in found if item.all_eur is not None]
+    yield facts(
+        [
+            (order.say("parts.weight"), order.edition.mass(sum(weights)), _worth(order, weights)),
+            (
+                order.say("parts.price"),
+                f"{order.edition.number(sum(prices), 0)} EUR",
+                _worth(order, prices),
+            ),
+        ]
+    )
+    for key, nameless in (
+        ("parts.no_price", [item for item in found if item.each_eur is None]),
+        ("parts.no_weight", [item for item in found if item.each_kg is None]),
+    ):
+        if nameless:
+            names = some(naming.type_name(order.rig, i.type_id, order.edition) for i in nameless)
+            yield say(order.say(key, names=names))
+
+
+def _worth(order: Order, parts: Sequence[Quantity]) -> str:
+    worth = order.say(f"paper.{weakest(*parts)}") if parts else ""
+    return order.say("parts.worth", worth=worth) if worth else ""
+
+
+# The tables
+
+
+def _table(order: Order, found: Sequence[Item]) -> Block:
+    corded = found[0].kind in _CORDED if found else False
+    rows: list[list[Cell]] = []
+    groups: list[tuple[int, str]] = []
+    for kind, members in groupby(found, key=lambda item: item.kind):
+        groups.append((len(rows), order.say(f"parts.group_{kind}")))
+        rows += [_row(order, item, corded=corded) for item in members]
+    columns = _columns(order, corded=corded)
+    foot: list[Cell] = [cell("")] * len(columns)
+    foot[1] = cell(order.say("parts.sum"))
+    weights = [item.all_kg for item in found if item.all_kg is not None]
+    prices = [item.all_eur for item in found if item.all_eur is not None]
+    if order.edition.private:
+        foot[-1] = cell(order.edition.number(sum(prices), 0))
+        foot[-3] = cell(order.edition.mass(sum(weights)))
+    else:
+        foot[-1] = cell(order.edition.mass(sum(weights)))
+    return table(columns, rows, foot, groups)
+
+
+def _columns(order: Order, *, corded: bool) -> list[Column]:
+    made = [numbers(order.say("parts.count"), 0), column(order.say("parts.what"), 3)]
+    if corded:
+        made += [
+            numbers(order.say("parts.length"), 0.8),
+            column(order.say("parts.plugs"), 2.4),
+            column(order.say("parts.colour"), 1.2),
+        ]
+    else:
+        made.append(numbers(order.say("parts.units"), 0))
+    if order.edition.reader != "shop" and not corded:
+        made.append(column(order.say("parts.for_what"), 2.4))
+    if not corded:
+        made.append(numbers(order.say("parts.each_kg"), 1.2))
+    made.append(numbers(order.say("parts.all_kg"), 0.9))
+    if order.edition.private:
+        made += [
+            numbers(order.say("parts.each_eur"), 1.2, unit="EUR"),
+            numbers(order.say("parts.all_eur"), 0.8, unit="EUR"),
+        ]
+    return made
+
+
+def _row(order: Order, item: Item, *, corded: bool) -> list[Cell]:
+    edition = order.edition
+    type_ = order.rig.types[item.type_id]
+    row = [amount(item.count), remark(naming.type_name(order.rig, item.type_id, edition))]
+    if corded:
+        row += [
+            cell(edition.length(float(item.length_m)) if item.length_m is not None else ""),
+            remark(_ends(order, item)),
+            remark(", ".join(dict.fromkeys(item.colours))),
+        ]
+    else:
+        units = type_.size.units if type_.size else None
+        row.append(amount(units * item.count) if units else cell(""))
+    if edition.reader != "shop" and not corded:
+        row.append(remark(some(item.names)))
+    if not corded:
+        row.append(_mass(order, item.each_kg))
+    row.append(_mass(order, item.all_kg, told=corded))
+    if edition.private:
+        row += [_euros(order, item.each_eur), _euros(order, item.all_eur, told=False)]
+    return row
+
+
+def _mass(order: Order, value: Quantity | None, *, told: bool = True) -> Cell:
+    """A weight; where it comes from stands at the weight of one."""
+    if value is None:
+        return cell("?")
+    return cell(weight(order.edition, float(value)), value.provenance if told else "")
+
+
+def _euros(order: Order, value: Quantity | None, *, told: bool = True) -> Cell:
+    if value is None:
+        return cell("?")
+    return Cell(
+        v=order.edition.number(float(value), 2), p=value.provenance if told else "", n=float(value)
+    )
+
+
+def _ends(order: Order, item: Item) -> str:
+    body = order.rig.types[item.type_id].lead
+    if body is None:
+        return ""
+    language = order.edition.language
+    said = []
+    for end in (body.a, body.b):
+        words = connector(end.connector, language)
+        said.append(words if end.count == 1 else f"{end.count} \u00d7 {words}")
+    return " \u2013 ".join(said)
+
+
+# Small parts
+
+
+def _small(order: Order) -> Iterator[tuple[int, str]]:
+    rig = order.rig
+    if count := screws(rig):
+        yield (
+            count,
+            order.say(
+                "parts.small_screws",
+                low=SCREWS_LOW,
+                high=SCREWS_TALL,
+                tall=TALL_UNITS,
+                rear=REAR_SCREWS,
+            ),
+        )
+    runs = schedule(order.view)
+    if runs:
+        yield 2 * sum(run.count for run in runs), order.say("parts.small_labels")
+    cords: Counter[tuple[str, str]] = Counter()
+    for run in runs:
+        bought = run.group == "mains" and run.type_id is None
+        supply = rig.types[rig.gear[run.end].type].power if run.end in rig.gear else None
+        if bought and supply is not None and not supply.external_supply:
+            cords[run.a.connector, run.b.connector] += run.count
+    for (a, b), count in sorted(cords.items()):
+        language = order.edition.language
+        ends = {"a": connector(a, language), "b": connector(b, language)}
+        yield count, order.say("parts.small_mains", **ends)
+    stands = Counter(s.stand for s in rig.file.sources if s.stand and s.owner == "band")
+    for stand, count in sorted(stands.items()):
+        yield count, order.say("parts.small_stand", stand=stand)
+    for one in rig.file.consumables:
+        yield one.count, order.say("parts.small_consumable", what=one.what)
