@@ -33,6 +33,7 @@ from rigproof.showbook.blocks import (
 )
 from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
+from rigproof.wording import listed
 
 _PEAKS = (
     f"Peaks: the loudest sine and {SINE_CREST_DB:.1f} dB. 2003/10/EC counts peaks, C-weighted, "
@@ -60,11 +61,15 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
             numbers("With limiter", 1, unit="dB SPL"),
             numbers("At the stop", 1, unit="dB SPL"),
             numbers("Its peaks", 0.8, unit="dB"),
-            column("What holds it", 2),
-            column("Waits for", 3),
+            column("What holds it", 3.4),
         ],
         [_levels(reckoned, one) for one in found],
     )
+    waiting = [one for one in found if one.waits_for]
+    if waiting:
+        who = listed(words.person(view.rig, one.person) for one in waiting)
+        waits = (_wait(view, name) for one in waiting for name in one.waits_for)
+        yield say(f"{who}: {needs(waits, most=4)}.")
     yield run(_PEAKS, "")
     day, week = day_criterion(view.rig), week_criterion(view.rig)
     chosen = view.rig.file.hearing is not None
@@ -107,7 +112,6 @@ def _levels(reckoned: Reckoned, one: Exposure) -> list[Cell]:
         cell(plain(loudest) if loudest is not None else DASH),
         cell(plain(loudest + SINE_CREST_DB) if loudest is not None else DASH),
         remark(_place(view, hold)),
-        remark(needs([_wait(view, name) for name in one.waits_for]) if one.waits_for else ""),
     ]
 
 
@@ -117,6 +121,8 @@ def _place(view: View, place: str) -> str:
 
 def _wait(view: View, name: str) -> str:
     head, _, place = name.rpartition(" ")
+    if place in view.rig.gear:
+        return f"{head} {words.box(view.rig, place)}"
     return f"{head} {_place(view, place)}" if place in view.graph.index else name
 
 
