@@ -45,6 +45,18 @@ shows: [{id: s, name: Dance, date: 2027-04-17, venue: hall, without: [WHO]}]
     assert len(says("show.person-away-but-needed", text.replace("WHO", "ada, ben"))) == 2
 
 
+def test_each_job_of_the_one_who_is_away_is_named() -> None:
+    text = """
+rig: {name: Example, patch_owner: ada, gain_owner: ada}
+people: [{id: ada, name: Ada}]
+venues: [{id: hall, name: Hall, desk: {takes: nothing}}]
+shows: [{id: s, name: Dance, date: 2027-04-17, venue: hall, without: [ada]}]
+"""
+    assert says("show.person-away-but-needed", text) == [
+        "Ada owns the patch and alone turns the gain and is away at Dance."
+    ]
+
+
 def test_a_contact_that_cannot_be_reached() -> None:
     text = "rig: {name: Example, contact: {name: Ada}}\n"
     assert says("paper.no-contact", text) == ["Ada can be asked, but has no phone and no mail."]

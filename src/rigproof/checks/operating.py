@@ -168,6 +168,8 @@ def gain_without_owner(view: View) -> Iterator[Finding]:
     wearers = [who for who in rig.file.people if who.ears is not None]
     if rig.about.gain_owner is not None or rig.file.control is None or rig.mixer is None:
         return
+    if view.show is not None:
+        return  # who is away that night is told by the show
     if len(wearers) > 1 and rig.file.shows and any(rig.type_of(rig.mixer.id).stages("preamp")):
         yield Finding(
             at=rig.about.where,

@@ -169,6 +169,9 @@ def away_but_needed(view: View) -> Iterator[Finding]:
         jobs: dict[str, list[str]] = {}
         if owner in away:
             jobs.setdefault(owner, []).append("owns the patch")
+        gain = view.rig.about.gain_owner
+        if gain in away:
+            jobs.setdefault(gain, []).append("alone turns the gain")
         if callers and callers <= away and not come:
             for caller in sorted(callers):
                 jobs.setdefault(caller, []).append("leads the band")
