@@ -10,7 +10,7 @@ import pytest
 
 from rigproof.checks.asking import FIGURES, figures, things
 from rigproof.signal.reasons import Line, Reason, formula
-from tests.bands import WHOLE, seen, whole
+from tests.bands import ROOT, WHOLE, seen, whole
 from tests.cli.conftest import Run
 
 _WORDS = {
@@ -74,6 +74,12 @@ def _sums_run(reason: Reason) -> None:
 def test_the_schema_of_the_answer_knows_every_figure() -> None:
     schema = json.loads(files("rigproof.cli").joinpath("answers.json").read_text("utf-8"))
     assert set(FIGURES) <= set(schema["$defs"]["why"]["properties"]["figure"]["enum"])
+
+
+def test_the_page_on_numbers_names_every_figure_that_can_be_asked() -> None:
+    told = (ROOT / "docs" / "numbers.md").read_text("utf-8")
+    table = told[told.index("| of | `--of` |") : told.index("## Formulas")]
+    assert set(FIGURES) <= set(re.findall(r"`([a-z]+)`", table))
 
 
 RACK = """

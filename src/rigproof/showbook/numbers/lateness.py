@@ -36,13 +36,13 @@ def blocks(view: View) -> Iterator[Block]:
         yield heading("Each player's own sound in the own ears")
         yield table(
             [
-                column("Player", 1.1),
-                column("Sound", 2.2),
+                column("Player", 0.9),
+                column("Sound", 2.4),
                 numbers("Delay", 2.3, unit="ms"),
-                numbers("Good up to", 0.8, unit="ms"),
-                numbers("Fair up to", 0.8, unit="ms"),
+                numbers("Good up to", 0.7, unit="ms"),
+                numbers("Fair up to", 0.7, unit="ms"),
                 column("By the study", 0.9),
-                column("Made of", 4),
+                column("Made of", 4.6),
             ],
             [_own(view, alike) for alike in _alike(view, own)],
         )
