@@ -13,6 +13,7 @@ import zxingcpp
 from numpy.typing import NDArray
 
 from rigproof.checks.rule import View, look
+from rigproof.checks.verdict import check
 from rigproof.rig.ref import PortRef
 from rigproof.showbook.edition import Edition
 from rigproof.showbook.labels import (
@@ -34,6 +35,8 @@ from rigproof.showbook.labels import (
 )
 from rigproof.showbook.labels.colouring import Scheme
 from rigproof.showbook.labels.stock import plain_room_mm
+from rigproof.showbook.papers import Order
+from rigproof.showbook.pocket import pocket_book
 from tests.bands import seen, whole
 
 LONGEST_MM = plain_room_mm("a4", flipped=True)[0]
@@ -306,6 +309,17 @@ people: [{id: ana, name: Ana}]
     picture = raster(labels_pdf(rig, [card], asked("cards")).pdf, 0, 300)
     (code,) = zxingcpp.read_barcodes(picture)
     assert code.text == "https://band.example/rig.html#person-ana"
+
+
+def test_every_code_leads_to_an_entry_of_the_pocket_book() -> None:
+    order = Order(verdict=check(whole("trio").stated))
+    book = pocket_book(order).html
+    labels = made_of(whole("trio"), asked("flags", "cards"))
+    anchors = {f"lead-{x.lead}" for x in labels if isinstance(x, Flag)}
+    anchors |= {x.anchor for x in labels if isinstance(x, Card) and x.anchor}
+    assert anchors
+    for anchor in anchors:
+        assert f'id="{anchor}"' in book
 
 
 # --- what stands on them ---

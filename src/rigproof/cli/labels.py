@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator, Sequence
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.papers import edition
+from rigproof.cli.papers import edition, known
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
     from rigproof.checks.rule import View
-    from rigproof.rig import Rig
+    from rigproof.rig import Rig, Show
     from rigproof.showbook.labels import Asked, Label, LabelSheets, Reprint, Sheets
 
 FILE = "labels.pdf"
@@ -108,7 +107,7 @@ def run(asked: Namespace) -> Answer:
             replace(target, calibration(rig, wanted, sheets))
             return _calibrated(target)
         show = _show(rig, asked.show)
-        _known(rig, asked)
+        known(asked.about, _things(rig), "box, lead or person")
         view = look(rig, show)
         labels = _labels(view, wanted, sheets)
         changed: Reprint | None = None
@@ -206,17 +205,14 @@ def _printed(
     return made
 
 
-def _show(rig: Rig, name: str | None) -> Any:
-    if name is None:
-        return None
+def _show(rig: Rig, name: str | None) -> Show | None:
     shows = {show.id: show for show in rig.file.shows}
-    if name not in shows:
-        raise CannotRun(_unknown(name, "show", list(shows)))
-    return shows[name]
+    known([name] if name else [], shows, "show")
+    return shows[name] if name else None
 
 
-def _known(rig: Rig, asked: Namespace) -> None:
-    """Refuse what the rig does not have."""
+def _things(rig: Rig) -> list[str]:
+    """What labels can be about, of every night."""
     things = ["addresses"]
     shows = rig.file.shows
     for gear in (rig.file.gear, *(show.gear for show in shows)):
@@ -225,18 +221,7 @@ def _known(rig: Rig, asked: Namespace) -> None:
         things += [one.id for one in leads]
     for people in (rig.file.people, *(show.people for show in shows)):
         things += [one.id for one in people]
-    for name in asked.about:
-        if name not in things:
-            raise CannotRun(_unknown(name, "box, lead or person", things))
-
-
-def _unknown(name: str, kind: str, known: Sequence[str]) -> Fault:
-    near = get_close_matches(name, known, n=1)
-    names = ", ".join(known[:12]) or "none"
-    return Fault(
-        f'no {kind} is called "{name}".',
-        f'Did you mean "{near[0]}"?' if near else f"The rig has: {names}.",
-    )
+    return things
 
 
 def _calibrated(target: Path) -> Answer:

@@ -76,7 +76,7 @@ class Draughtsman(msgspec.Struct, frozen=True):
             label.title,
             width,
             height,
-            ink.sheet(width, height, pen.marks),
+            _black(ink.sheet(width, height, pen.marks)),
             f"{label.title}: {', '.join(pen.said)}",
             tuple(pen.losses),
             folds,
@@ -217,7 +217,7 @@ class Draughtsman(msgspec.Struct, frozen=True):
                 smallest_mm=1.8,
             )
             texts = "; ".join(said for _, said in card.rows[len(rows) :])
-            pen.losses.append(Loss(card.title, texts[:200], more, "cut"))
+            pen.losses.append(Loss(card.title, texts[:200], more, "full"))
         pen.write(
             (edge, height - 3),
             card.foot,
@@ -226,6 +226,13 @@ class Draughtsman(msgspec.Struct, frozen=True):
             smallest_mm=_SMALLEST_MM,
             style="regular",
         )
+
+
+def _black(svg: str) -> str:
+    """In black instead of the ink of the sheets: a label printer has no other, and would dot it."""
+    for attribute in ("fill", "stroke"):
+        svg = svg.replace(f'{attribute}="{ink.INK}"', f'{attribute}="#000"')
+    return svg
 
 
 def _beside(pen: Pen, flag: Flag, left: float, wide: float, height: float) -> None:
@@ -310,17 +317,17 @@ def _strip(pen: Pen, strip: Strip, height: float) -> None:
         if place or strip.left_mm:
             pen.marks.append(ink.line((left, 0), (left, height), weight=ink.HAIR))
         pen.write(
-            (middle, height * (0.42 if strip.legend else 0.36)),
+            (middle, height * (0.42 if strip.legend else 0.32 if cell.colours else 0.36)),
             cell.number,
             within_mm=room,
-            largest_mm=height * 0.32,
+            largest_mm=height * (0.28 if cell.colours else 0.32),
             smallest_mm=1.8,
             style="bold",
             anchor="middle",
         )
         texts = (cell.full, cell.short) if strip.legend else (cell.short or cell.full,)
         pen.write(
-            (middle, height * (0.74 if cell.colours or strip.legend else 0.78)),
+            (middle, height * (0.74 if strip.legend else 0.64 if cell.colours else 0.78)),
             *texts,
             within_mm=room,
             largest_mm=3.6,
@@ -357,11 +364,11 @@ def _beside_row(pen: Pen, strip: Strip, height: float) -> None:
 
 # --- colours ---
 
-_SWATCH_MM, _LETTERS_MM = 2.2, 1.7
+_SWATCH_MM, _LETTERS_MM, _LETTERS_WIDE_MM = 2.2, 2.1, 3.6
 
 
 def _swatches_mm(colours: Sequence[str]) -> float:
-    return len(colours) * (_SWATCH_MM + 3.1)
+    return len(colours) * (_SWATCH_MM + _LETTERS_WIDE_MM)
 
 
 def _swatches(pen: Pen, at: ink.Place, colours: Sequence[str]) -> None:
@@ -378,4 +385,4 @@ def _swatches(pen: Pen, at: ink.Place, colours: Sequence[str]) -> None:
             ink.text((x + _SWATCH_MM + 0.4, y), letters, size=_LETTERS_MM, style="bold")
         )
         pen.said.append(letters)
-        x += _SWATCH_MM + 3.1
+        x += _SWATCH_MM + _LETTERS_WIDE_MM

@@ -9,15 +9,15 @@ from rigproof.showbook.drawings import ink
 from rigproof.showbook.drawings.lettering import Style, fitted, one_line, width_mm
 from rigproof.showbook.glyphs import unprintable
 
-How = Literal["short", "cut", "letters", "code", "device"]
+How = Literal["short", "cut", "full", "letters", "code", "device"]
 
 
 class Loss(msgspec.Struct, frozen=True):
     """A text that a label does not bear as it is written.
 
-    `how`: "short", its short form stands there; "cut", what did not fit is missing; "letters", no
-    shipped face has some of its letters; "code", no room for a code that a phone would read;
-    "device", the box's own display is shorter than the label.
+    `how`: "short", its short form stands there; "cut", what did not fit is missing; "full", the
+    card has no more lines; "letters", no shipped face has some of its letters; "code", no room for
+    a code that a phone would read; "device", the box's own display is shorter than the label.
     """
 
     label: str
