@@ -107,3 +107,15 @@ def test_a_changed_demo_is_not_overwritten(run: Run, tmp_path: Path) -> None:
     (folder / "rig.yaml").write_text(mine, encoding="utf-8")
     assert run("demo", folder).code == 2
     assert (folder / "rig.yaml").read_text(encoding="utf-8") == mine
+
+
+def test_the_whole_signal_flow_is_one_a3_sheet(run: Run, small: Path) -> None:
+    target = small / "flow.pdf"
+    answer = run("papers", small, "--only", "whole-flow", "-o", target, "--json").json
+    assert [sheet["id"] for sheet in answer["result"]["sheets"]] == ["whole-flow"]
+    document = pypdfium2.PdfDocument(target)
+    try:
+        sizes_mm = [[side * 25.4 / 72 for side in page.get_size()] for page in document]
+    finally:
+        document.close()
+    assert sizes_mm == [pytest.approx((420, 297), abs=0.1)]  # ISO 216, A3 turned

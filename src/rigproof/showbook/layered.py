@@ -291,17 +291,22 @@ def _placed(graph: Graph, answer: _Json) -> Placed:
         shapes = {shape["id"]: shape for shape in _shapes(answer)}
         turned = _turned_wires(graph)
         routes = {edge["id"]: edge for edge in answer.get("edges", ())}
-        ways = [
-            _corners(routes[f"w{place}"], turned=place in turned)
-            for place in range(len(graph.wires))
-        ]
+        boxes = tuple(
+            _placed_box(box.name, shapes[f"b{place}"]) for place, box in enumerate(graph.boxes)
+        )
+        ways = nets.straightened(
+            [
+                _corners(routes[f"w{place}"], turned=place in turned)
+                for place in range(len(graph.wires))
+            ],
+            boxes,
+            least=graph.spacing.wires / 2,
+        )
         dots = _junctions(graph, ways)
         return Placed(
             width=_length(answer["width"]),
             height=_length(answer["height"]),
-            boxes=tuple(
-                _placed_box(box.name, shapes[f"b{place}"]) for place, box in enumerate(graph.boxes)
-            ),
+            boxes=boxes,
             wires=tuple(
                 PlacedWire(name=wire.name, points=ways[place], junctions=tuple(dots[place]))
                 for place, wire in enumerate(graph.wires)

@@ -7,7 +7,7 @@ do not would read as joined wherever they lie on each other.
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from rigproof.showbook.boxes import End, Graph, Placed, Point, Wire
+from rigproof.showbook.boxes import End, Graph, Placed, PlacedBox, Point, Wire
 
 NEAR = 0.0025  # coordinates are rounded to thousandths, and two of them may be added
 
@@ -105,3 +105,68 @@ def _heading(a: Point, b: Point) -> tuple[int, int]:
 
 def _between(a: Point, b: Point) -> float:
     return abs(a.x - b.x) + abs(a.y - b.y)
+
+
+Way = tuple[Point, ...]
+
+
+def straightened(ways: Sequence[Way], boxes: Sequence[PlacedBox], *, least: float) -> list[Way]:
+    """The wires without steps too small to mean anything: the engine leaves some at ports.
+
+    The stretch beyond such a step moves level with the one before it, unless it would come nearer
+    than `least` to another wire, or enter a box.
+    """
+    found = list(ways)
+    for number, way in enumerate(found):
+        for place in range(1, len(way) - 2):
+            moved = _levelled(way, place, least)
+            if moved is not None and _has_room(moved, number, found, boxes, least):
+                found[number] = _corners(moved[0])
+                break
+    return found
+
+
+def _corners(way: Way) -> Way:
+    """The way without places where it does not turn."""
+    kept = [way[0]]
+    for here, after in pairwise(way[1:]):
+        if here != kept[-1] and _heading(kept[-1], here) != _heading(here, after):
+            kept.append(here)
+    return (*kept, way[-1])
+
+
+_Moved = tuple[Way, Point, Point]  # the wire as it would be, and the ends of the moved stretch
+
+
+def _levelled(way: Way, place: int, least: float) -> _Moved | None:
+    """The wire without the small upright step that begins at a corner; None where there is none."""
+    a, b = way[place], way[place + 1]
+    if a.x != b.x or not 0 < abs(a.y - b.y) < least:
+        return None
+    if place + 3 < len(way):  # the stretch behind the step ends at no port: it may move
+        end = Point(way[place + 2].x, a.y)
+        return (*way[:place], end, *way[place + 3 :]), way[place - 1], end
+    if place >= 2:  # nor does the one before it begin at one
+        start = Point(way[place - 1].x, b.y)
+        return (*way[: place - 1], start, *way[place + 2 :]), start, way[place + 2]
+    return None
+
+
+def _has_room(
+    moved: _Moved, number: int, ways: Sequence[Way], boxes: Sequence[PlacedBox], least: float
+) -> bool:
+    _, a, b = moved
+    low, high = sorted((a.x, b.x))
+    for box in boxes:
+        if (
+            box.y < a.y < box.y + box.height
+            and low < box.x + box.width - NEAR
+            and high > box.x + NEAR
+        ):
+            return False
+    for other, way in enumerate(ways):
+        for c, d in pairwise(way) if other != number else ():
+            level = c.y == d.y and abs(c.y - a.y) < least
+            if level and min(c.x, d.x) < high and max(c.x, d.x) > low:
+                return False
+    return True

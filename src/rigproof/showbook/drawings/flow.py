@@ -5,6 +5,7 @@ sizes and connections alone.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from rigproof.checks.rule import View
@@ -12,14 +13,26 @@ from rigproof.rig.ref import HOUSE
 from rigproof.showbook import layered
 from rigproof.showbook.drawings import ink
 from rigproof.showbook.drawings.cards import line_mark
-from rigproof.showbook.drawings.flowsheets import HEAD, PITCH, Join, Node, Row, Sheet, sheets
+from rigproof.showbook.drawings.flowsheets import (
+    A3,
+    HEAD,
+    PITCH,
+    Join,
+    Node,
+    Row,
+    Sheet,
+    least_height,
+    sheets,
+    whole,
+)
 from rigproof.showbook.drawings.lettering import Style, fitted, width_mm
 from rigproof.showbook.drawings.runs import Kind
 from rigproof.showbook.edition import ENGLISH, Edition
 
 _WIDTHS: Mapping[str, float] = {"player": 34.0, "source": 34.0, "person": 34.0, HOUSE: 34.0}
-_GEAR_WIDTH, _MIXER_WIDTH = 44.0, 60.0
-_SPACING = layered.Spacing(wires=2.2, boxes=3.4, wire_to_box=2.6, columns=7.0)
+# Five columns of these go on A4 at full size: sources, receivers, split, stage box, mixer.
+_GEAR_WIDTH, _MIXER_WIDTH = 36.0, 52.0
+_SPACING = layered.Spacing(wires=1.9, boxes=3.4, wire_to_box=1.8, columns=4.4)
 
 # Told apart by the line itself and by a word at the socket; colour would not survive copying.
 _DASHES: Mapping[Kind, tuple[float, ...]] = {
@@ -44,12 +57,53 @@ def begin_signal_flow(
     made = sheets(view, edition)
     if not made:
         return lambda: (_nothing_wired(edition),)
-    mixer = view.rig.mixer.id if view.rig.mixer else ""
-    asked = [layered.ask(_graph(sheet, mixer), cache_folder=cache) for sheet in made]
+    asked = [layered.ask(_graph(sheet, _mixer(view)), cache_folder=cache) for sheet in made]
     return lambda: tuple(
-        _drawing(sheet, placed(), (number, len(made)), edition)
+        _drawing(sheet, done, (number, len(made)), edition, _ratio(*_size(done)))
         for number, (sheet, placed) in enumerate(zip(made, asked, strict=True), start=1)
+        for done in (placed(),)
     )
+
+
+def whole_flow(
+    view: View, cache: Path | None = None, edition: Edition = ENGLISH
+) -> tuple[ink.Drawing, ...]:
+    """The whole signal flow on one A3 sheet; on as few as hold it where that would be too small."""
+    sheet = whole(view, edition)
+    if not sheet.nodes:
+        return (_nothing_wired(edition),)
+    # A column that cannot fit need not be laid out, which takes longest where it is hopeless.
+    if ink.fill(1, least_height(sheet)) >= _SMALLEST_RATIO:
+        placed = layered.layout(_graph(sheet, _mixer(view)), cache_folder=cache)
+        ratio = ink.fill(*_size(placed))
+        if ratio >= _SMALLEST_RATIO:
+            return (_drawing(sheet, placed, (1, 1), edition, min(ratio, _LARGEST_RATIO)),)
+    made = sheets(view, edition, A3)
+    asked = [layered.ask(_graph(sheet, _mixer(view)), cache_folder=cache) for sheet in made]
+    laid = [placed() for placed in asked]
+    # All at one size, so that they hang beside each other as one.
+    ratio = min(_LARGEST_RATIO, *(ink.fill(*_size(placed)) for placed in laid))
+    drawings = [
+        _drawing(sheet, placed, (number, len(made)), edition, ratio)
+        for number, (sheet, placed) in enumerate(zip(made, laid, strict=True), start=1)
+    ]
+    split = edition.say("whole-flow.split", points=f"{SMALLEST_PT:g}", n=len(made))
+    return (replace(drawings[0], notes=(split, *drawings[0].notes)), *drawings[1:])
+
+
+SMALLEST_PT = 6.0  # letters that a person still reads at arm's length; from memory
+_SMALLEST_RATIO = SMALLEST_PT * ink.PT / ink.SMALL
+_LARGEST_RATIO = 1.5  # a sheet for the wall may be larger than life, and needs not be a poster
+
+
+def _ratio(width: float, height: float) -> float:
+    """How much a sheet of the book shrinks: to a page if it stays legible, else to a fold-out."""
+    page = min(1.0, ink.LANDSCAPE_MM[0] / width, ink.LANDSCAPE_MM[1] / height)
+    return page if page >= _SMALLEST_RATIO else ink.fit(width, height)
+
+
+def _mixer(view: View) -> str:
+    return view.rig.mixer.id if view.rig.mixer else ""
 
 
 def _nothing_wired(edition: Edition) -> ink.Drawing:
@@ -69,9 +123,14 @@ def _nothing_wired(edition: Edition) -> ink.Drawing:
 
 
 def _drawing(
-    sheet: Sheet, placed: layered.Placed, place: tuple[int, int], edition: Edition
+    sheet: Sheet,
+    placed: layered.Placed,
+    place: tuple[int, int],
+    edition: Edition,
+    paper: float,
 ) -> ink.Drawing:
-    width = max(ink.LANDSCAPE_MM[0], placed.width + 1)
+    """One sheet at a part (or a multiple) of its size on paper."""
+    width, height = _size(placed)
     left = (width - placed.width) / 2
     marks = [ink.group("wires", _wires(sheet, placed, left))]
     for node in sheet.nodes:
@@ -80,20 +139,25 @@ def _drawing(
         marks.append(
             ink.group(f"box-{node.key}", _box(node, corner, (box.width, box.height), edition))
         )
-    height = placed.height + 1
     boxes = [fitted(node.title, within_mm=40, size_mm=ink.SMALL) for node in sheet.nodes]
     body = ink.sheet(width, height, marks)
-    paper = ink.fit(width, height)
     say, (number, count) = edition.say, place
-    notes = () if paper == 1 else (say("signal-flow.shrunk", percent=f"{paper * 100:.0f}"),)
+    points = edition.number(paper * ink.SMALL / ink.PT)
+    shrunk = say("signal-flow.shrunk", percent=f"{paper * 100:.0f}", points=points)
+    alone = count == 1 and number == 1
+    caption = (
+        say("whole-flow.caption")
+        if alone
+        else say("signal-flow.caption", number=number, count=count)
+    )
     return ink.Drawing(
         body if paper == 1 else ink.resized(body, width, height, paper),
         width * paper,
         height * paper,
         sheet.title,
         say("signal-flow.alt", boxes=edition.listed(boxes), n=len(sheet.joins)),
-        caption=say("signal-flow.caption", number=number, count=count),
-        notes=notes,
+        caption=caption,
+        notes=() if paper >= 1 else (shrunk,),
         key=(
             say("signal-flow.key_analogue"),
             say("signal-flow.key_digital"),
@@ -101,9 +165,14 @@ def _drawing(
             say("signal-flow.key_radio"),
             say("signal-flow.key_isolated"),
             say("signal-flow.key_private"),
-            say("signal-flow.key_onward"),
+            *(() if alone else (say("signal-flow.key_onward"),)),
         ),
     )
+
+
+def _size(placed: layered.Placed) -> ink.Place:
+    """The size of a drawing on paper: as wide as a page at least."""
+    return max(ink.LANDSCAPE_MM[0], placed.width + 1), placed.height + 1
 
 
 # ---- what the layout engine is asked ---------------------------------------------------------
@@ -212,7 +281,7 @@ def _box(node: Node, corner: ink.Place, size: ink.Place, edition: Edition) -> It
 def _row_words(row: Row, room: float) -> list[tuple[str, float]]:
     """The socket and whose signal it is, each with its width, as far as there is room."""
     found: list[tuple[str, float]] = []
-    parts: tuple[tuple[str, Style], ...] = ((row.words, _style(row)), (row.whose, "regular"))
+    parts: tuple[tuple[str, Style], ...] = ((row.words, _style(row)), (row.whose, "medium"))
     for words, style in parts:
         shown = fitted(words, within_mm=room, size_mm=ink.SMALL, style=style) if room > 4 else ""
         if shown:
@@ -227,7 +296,7 @@ def _written(
 ) -> Iterator[str]:
     x, y = at[0], ink.middle(at[1], ink.SMALL)
     for place, (shown, wide) in enumerate(words):
-        style: Style = "regular" if place else _style(row)
+        style: Style = "medium" if place else _style(row)
         yield ink.text((x, y), shown, size=ink.SMALL, style=style, anchor=anchor)
         x += wide if anchor == "start" else -wide
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
+from typing import Literal
 
 from rigproof.checks.rule import View
 from rigproof.rig.ref import HOUSE
@@ -19,10 +20,24 @@ from rigproof.wording import ranges
 
 # On paper; they follow from the number of rows alone, so a new name moves nothing.
 HEAD, PITCH, TAIL = 4.8, 3.0, 1.0
-_COLUMN = 126.0  # of boxes above each other
 _BETWEEN = 3.6
-_LISTENERS = 11
-_HOUSE_ROWS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What one sheet holds: millimetres of boxes above each other, people, rows of the house.
+
+    `ways_out`: whether ears and house share a sheet where they fit.
+    """
+
+    column: float
+    listeners: int
+    house_rows: int
+    ways_out: Literal["apart", "together"] = "apart"
+
+
+A4 = Room(126.0, 11, 30)
+A3 = Room(212.0, 22, 60, "together")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +65,11 @@ class Node:
     @property
     def rows(self) -> int:
         return max(sum(len(row.lines) or 1 for row in side) for side in (self.west, self.east))
+
+    @property
+    def entered(self) -> bool:
+        """Whether a wire of the drawing ends at it."""
+        return any(row.wired for row in self.west)
 
     @property
     def height(self) -> float:
@@ -80,11 +100,25 @@ class _Cut:
     runs: tuple[Run, ...]
 
 
-def sheets(view: View, edition: Edition) -> tuple[Sheet, ...]:
+def sheets(view: View, edition: Edition, room: Room = A4) -> tuple[Sheet, ...]:
     """All sheets of a rig, in the order of the signal."""
-    cutter = _Cutter(view, Wiring(view.rig, view.graph), edition)
+    cutter = _Cutter(view, Wiring(view.rig, view.graph), edition, room)
     cuts = cutter.cuts
     return tuple(cutter.sheet(cut, cuts) for cut in cuts)
+
+
+def whole(view: View, edition: Edition) -> Sheet:
+    """Everything on one sheet, however large."""
+    cutter = _Cutter(view, Wiring(view.rig, view.graph), edition, A4)
+    runs = dict.fromkeys(run for cut in cutter.cuts for run in cut.runs)
+    cut = _Cut(edition.say("whole-flow.title"), tuple(runs))
+    return cutter.sheet(cut, (cut,))
+
+
+def least_height(sheet: Sheet) -> float:
+    """How tall a sheet comes out at least: where it begins, and where it ends, is one column."""
+    starts = [node.rows for node in sheet.nodes if not node.entered]
+    return _column(starts) - _BETWEEN
 
 
 @dataclass(frozen=True)
@@ -92,6 +126,7 @@ class _Cutter:
     view: View
     wiring: Wiring
     edition: Edition
+    room: Room
 
     @cached_property
     def mixer(self) -> str:
@@ -100,11 +135,19 @@ class _Cutter:
     @cached_property
     def cuts(self) -> tuple[_Cut, ...]:
         into, ears, house, _ = self._parts
-        return (
-            *self._inputs(into),
-            *(_Cut(self.edition.say("signal-flow.to_ears"), runs) for runs in self._ears(ears)),
-            *(_Cut(self.edition.say("signal-flow.to_house"), runs) for runs in _pages(house)),
-        )
+        return (*self._inputs(into), *self._ways_out(ears, house))
+
+    def _ways_out(self, ears: Sequence[Run], house: Sequence[Run]) -> Iterator[_Cut]:
+        say = self.edition.say
+        rows = [1] * sum(self._listens(ears, name) for name in self.view.rig.people) + [len(house)]
+        both = ears and house and _column(rows) <= self.room.column
+        if both and self.room.ways_out == "together":
+            yield _Cut(say("signal-flow.out"), (*ears, *house))
+            return
+        yield from (_Cut(say("signal-flow.to_ears"), runs) for runs in self._ears(ears))
+        for first in range(0, len(house), self.room.house_rows):
+            some = tuple(house[first : first + self.room.house_rows])
+            yield _Cut(say("signal-flow.to_house"), some)
 
     @cached_property
     def _parts(self) -> tuple[list[Run], list[Run], list[Run], list[Run]]:
@@ -173,7 +216,7 @@ class _Cutter:
         pages: list[list[Run]] = [[]]
         for entry, group in groupby(plugged, key=lambda run: run.end.box):
             feeding = len({one.start.box for one in others if one.end.box == entry})
-            room = _COLUMN - feeding * _column([2])
+            room = self.room.column - feeding * _column([2])
             some = list(group)
             if pages[-1] and self._tall([*pages[-1], *some]) > room:
                 pages.append([])
@@ -223,8 +266,8 @@ class _Cutter:
 
     def _ears(self, runs: Sequence[Run]) -> Iterator[tuple[Run, ...]]:
         people = [person for person in self.view.rig.people if self._listens(runs, person)]
-        for first in range(0, len(people), _LISTENERS):
-            some = people[first : first + _LISTENERS]
+        for first in range(0, len(people), self.room.listeners):
+            some = people[first : first + self.room.listeners]
             nodes = [n for person in some for n in self.view.graph.of_listener(person)]
             up = self.wiring.upstream_of(nodes)
             yield tuple(run for run in runs if up & set(run.ends))
@@ -407,11 +450,6 @@ def _in_order(rows: Iterable[Row]) -> tuple[Row, ...]:
 
 def _column(rows: Iterable[int]) -> float:
     return sum(HEAD + count * PITCH + TAIL + _BETWEEN for count in rows)
-
-
-def _pages(runs: Sequence[Run]) -> Iterator[tuple[Run, ...]]:
-    for first in range(0, len(runs), _HOUSE_ROWS):
-        yield tuple(runs[first : first + _HOUSE_ROWS])
 
 
 def _elsewhere(

@@ -219,7 +219,7 @@ def text(
     words: str,
     *,
     size: float = TEXT,
-    style: Style = "regular",
+    style: Style = "medium",
     anchor: Anchor = "start",
     within: float | None = None,
     spaced_em: float = 0,
@@ -323,7 +323,12 @@ def sheet(width: float, height: float, marks: Iterable[str]) -> str:
 
 def fit(width: float, height: float) -> float:
     """How much a drawing without a scale must shrink for the largest paper of the book."""
-    return min(1.0, FOLD_OUT_MM[0] / width, FOLD_OUT_MM[1] / height)
+    return min(1.0, fill(width, height))
+
+
+def fill(width: float, height: float) -> float:
+    """How much a drawing may grow, or must shrink, to fill the largest paper of the book."""
+    return min(FOLD_OUT_MM[0] / width, FOLD_OUT_MM[1] / height)
 
 
 def resized(svg: str, width: float, height: float, ratio: float) -> str:

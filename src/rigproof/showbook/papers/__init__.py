@@ -104,6 +104,7 @@ PAPERS: tuple[Paper, ...] = (
     _paper("network", "band", "deputy"),
     _paper("rack", "band"),
     _paper("signal-flow", "band"),
+    _paper("whole-flow", "band"),
 )
 
 

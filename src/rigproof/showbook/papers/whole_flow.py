@@ -1,0 +1,13 @@
+"""The whole signal flow on one large sheet, where the book has it in pieces."""
+
+from collections.abc import Iterator
+
+from rigproof.showbook.drawings import whole_flow
+from rigproof.showbook.drawn import drawn_sheet
+from rigproof.showbook.papers import Order, Sheet
+
+
+def sheets(order: Order) -> Iterator[Sheet]:
+    """One sheet of paper, or as few as hold it in letters that can be read."""
+    drawings = whole_flow(order.view, order.cache, order.edition)
+    yield drawn_sheet("whole-flow", order.say("whole-flow.title"), drawings, order.edition)
