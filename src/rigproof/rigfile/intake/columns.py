@@ -121,7 +121,11 @@ def _field(heading: str) -> tuple[Field | None, Trust]:
         return headings()[words], "sure"
     # Only words of some length: "in" and "no" stand in many a sentence.
     padded = f" {words} "
-    inside = [word for word in headings() if len(word) > 2 and f" {word} " in padded]
+    inside = [
+        word
+        for word, field in headings().items()
+        if len(word) > 2 and field != "pair" and f" {word} " in padded
+    ]
     if inside and len(words.split()) <= 5:
         return headings()[max(inside, key=lambda word: (len(word), word))], "likely"
     return None, "none"
@@ -180,8 +184,10 @@ def _by_content(
         field, trust = _field(name) if name else (None, "none")
         if plain_words(name) in words_of("either"):
             field, trust = ("number" if _numeric(values[column]) else "source"), "likely"
-        if field == "number" and values[column] and not _numeric(values[column]):
-            field, trust = None, "none"
+        if field == "number" and values[column]:
+            good = any(numbers_of(value) is not None for value in values[column])
+            if not (good if trust == "sure" else _numeric(values[column])):
+                field, trust = None, "none"
         wanted[column] = field, trust
     taken: dict[Field, int] = {}
     for trust in ("sure", "likely"):

@@ -50,7 +50,7 @@ def said_by(name: str, pair: str, *, stated: bool) -> Said:
     >>> said_by("Vox 1-3", "", stated=False).several
     ('Vox 1', 'Vox 2', 'Vox 3')
     """
-    if stated:
+    if stated or pair:
         return _stated(name, pair)
     both = _BOTH.match(name)
     if both:
@@ -78,6 +78,11 @@ def _side(word: str) -> tuple[Side, Literal["", "ears", "stage"]]:
     if plain in words_of("stage_right"):
         return "first", "stage"
     return ("second", "stage") if plain in words_of("stage_left") else ("", "")
+
+
+def is_side(word: str) -> bool:
+    """Whether a cell of the column of pairs names one side."""
+    return _side(word)[0] != ""
 
 
 def _stated(name: str, pair: str) -> Said:

@@ -20,7 +20,7 @@ from rigproof.rigfile.intake.columns import (
     is_other_head,
 )
 from rigproof.rigfile.intake.microphones import type_of
-from rigproof.rigfile.intake.naming import Said, said_by
+from rigproof.rigfile.intake.naming import Said, is_side, said_by
 from rigproof.rigfile.intake.numbers import numbers_of
 from rigproof.rigfile.intake.pairing import joined
 from rigproof.rigfile.intake.sources import (
@@ -41,6 +41,7 @@ from rigproof.rigfile.intake.vocabulary import (
     plain_words,
     words_of,
 )
+from rigproof.wording.phrases import LANGUAGES, phrase
 
 Told: TypeAlias = Mapping[Field, int | None]
 
@@ -115,6 +116,8 @@ class _Reader:
         )
 
     def _why_left(self, place: Place) -> str:
+        if not _tidy(shown(self.grid.cells[place])):
+            return "nothing in it that can be seen"
         if place[1] in self.head.beside:
             return "another table beside the list"
         return "another table"
@@ -123,7 +126,7 @@ class _Reader:
         """One list of the sheet, from its headings down."""
         fields = {column.field: column for column in columns if column.field is not None}
         mine = {column.column for column in columns}
-        one_a_row = "pair" in fields  # the list itself says which rows are a pair
+        one_a_row = self._says_its_pairs(fields.get("pair"))
         rows: list[tuple[Input, Said]] = []
         free: list[Free] = []
         family: Family | None = None
@@ -139,14 +142,14 @@ class _Reader:
                 continue
             plain = {column: value for (_, column), value in here.items()}
             number = plain.get(fields["number"].column, "") if "number" in fields else ""
-            headed = len(plain) > 1 and numbers_of(number) is None
+            headed = not one_a_row and len(plain) > 1 and numbers_of(number) is None
             if row == self.head.row or (headed and is_head(plain)):
                 for place in here:
                     self._fate(place, "used", "a heading")
                 other = False
                 before = row
                 continue
-            if row > before + 1 and numbered > 1 and is_other_head(plain):
+            if headed and row > before + 1 and numbered > 1 and is_other_head(plain):
                 other = True
                 self.remarks.append(f"from row {row} on stands another table; it was left out")
             before = row
@@ -161,6 +164,16 @@ class _Reader:
             elif found is not None:
                 family = None if found == "other" else found
         return list(joined(rows, free, self.remarks, one_a_row=one_a_row)), free
+
+    def _says_its_pairs(self, column: Column | None) -> bool:
+        """Whether a column tells the side of each row of a pair, so that names need not."""
+        if column is None:
+            return False
+        cells = [shown(v) for (row, c), v in self.grid.cells.items() if c == column.column]
+        sides = [cell for cell in cells if cell != column.heading]
+        own = {plain_words(phrase(language, "exchange.pair")) for language in LANGUAGES}
+        named = plain_words(column.heading) in own
+        return all(map(is_side, sides)) and (named or bool(sides))
 
     def _row(
         self,
@@ -200,7 +213,9 @@ class _Reader:
             return self._kept_free(
                 row, [place for place in here if place not in self.fates], number
             )
-        return self._source(row, here, columns, texts, number, name, family, one_a_row=one_a_row)
+        return self._source(
+            row, here, columns, fields, texts, number, name, family, one_a_row=one_a_row
+        )
 
     def _value(self, row: int, column: int) -> Value | None:
         found = self.grid.cells.get((row, column))
@@ -252,6 +267,7 @@ class _Reader:
         row: int,
         here: Mapping[Place, Value],
         columns: Sequence[Column],
+        fields: Mapping[Field, Column],
         texts: Mapping[Field, str],
         number: tuple[int, int] | None,
         name: str,
@@ -264,21 +280,19 @@ class _Reader:
         used: dict[Field, str] = {}
         for column in columns:
             place = (row, column.column)
-            value = here.get(place)
-            if value is None and (row, column.column) not in self.spread:
-                continue
             field = column.field
-            text = texts.get(field, "") if field is not None else _tidy(shown(here[place]))
-            if field is None and place not in here:
-                continue
+            if field is not None:
+                text = texts.get(field, "")
+            else:
+                text = _tidy(shown(here[place])) if place in here else ""
             if not text:
                 continue
-            kept = self._taken(field, text, number, said, texts.get("line", ""))
+            kept = self._taken(field, text, number, said, lined="line" in fields)
             if kept is not None and field is not None:
                 used[field] = kept
                 self._fate(place, "used", field)
                 continue
-            note = f"{column.heading or column.name}: {text}"
+            note = f"{_tidy(column.heading) or column.name}: {text}"
             if field == "note":
                 note = text
             room = NOTE_MOST - sum(len(one) + 3 for one in notes)
@@ -296,7 +310,7 @@ class _Reader:
             player=used.get("player", ""),
             mic=used.get("mic", ""),
             whose=used.get("whose", ""),
-            phantom=_phantom(used.get("phantom"), "phantom" in {c.field for c in columns}),
+            phantom=_phantom(used.get("phantom"), "phantom" in fields),
             stand=used.get("stand", ""),
             line=used.get("line", used.get("socket", "")),
             label=used.get("label", ""),
@@ -312,7 +326,8 @@ class _Reader:
         text: str,
         number: tuple[int, int] | None,
         said: Said,
-        line: str,
+        *,
+        lined: bool,
     ) -> str | None:
         """A text as its field can hold it; none where it is kept as a note instead."""
         if field is None or field == "note" or len(text) > NOTE_MOST:
@@ -329,7 +344,7 @@ class _Reader:
             return owner_of(text)
         if field == "pair":
             return text if said.pair_used else None
-        if field == "socket" and line:
+        if field == "socket" and lined:
             return None  # the stage calls it by its line
         return text
 

@@ -63,6 +63,7 @@ class _Looked:
         self.hidden_rows: set[int] = set()
         self.coloured = False
         self.formula: list[str] | None = None
+        self.in_value = 0
 
 
 def _looked_at(raw: bytes) -> Mapping[str, _Looked]:
@@ -115,13 +116,20 @@ def _part(archive: zipfile.ZipFile, part: zipfile.ZipInfo, marks: list[int]) -> 
         _started(found, name.rpartition(":")[2], attributes)
 
     def end(name: str) -> None:
-        if found.formula is not None and name.rpartition(":")[2] == "f":
+        plain = name.rpartition(":")[2]
+        if found.formula is not None and plain == "f":
             found.formulas[found.row, found.column] = "".join(found.formula)
             found.formula = None
+        elif plain in ("v", "is"):
+            found.in_value = max(0, found.in_value - 1)
 
     def text(words: str) -> None:
         if found.formula is not None:
             found.formula.append(words)
+        elif found.in_value:
+            found.filled.add((found.row, found.column))
+            found.last_row = max(found.last_row, found.row)
+            found.last_column = max(found.last_column, found.column)
 
     def refuse(*_: object) -> None:
         raise Unreadable("the workbook holds declarations that no spreadsheet writes.", _AS_XLSX)
@@ -145,9 +153,7 @@ def _started(found: _Looked, name: str, attributes: dict[str, str]) -> None:
         place = place_of(attributes["r"]) if "r" in attributes else None
         found.row, found.column = place or (found.row, found.column + 1)
     elif name in ("v", "is"):
-        found.filled.add((found.row, found.column))
-        found.last_row = max(found.last_row, found.row)
-        found.last_column = max(found.last_column, found.column)
+        found.in_value += 1
     elif name == "row":
         stated = attributes.get("r", "")
         found.row = int(stated) if stated.isascii() and stated.isdigit() else found.row + 1
