@@ -141,3 +141,14 @@ def test_an_unknown_figure_tells_which_there_are(run: Run, rack: Path) -> None:
     assert got.code == 2
     assert "--of beauty cannot be asked of amp." in got.err
     assert "power, volts or weight" in got.err
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_exposure_is_told_by_the_chosen_criterion(name: str) -> None:
+    view = whole(name)
+    for one in view.exposures:
+        reason = figures(view, one.person)["exposure"].reason()
+        shares = [one.dose("show", "85/3"), one.dose("rehearsal", "85/3")]
+        shares.append(one.dose("week", "80/40h"))
+        most = max((dose.percent for dose in shares if dose), default=None)
+        assert reason.value == most

@@ -13,6 +13,7 @@ from rigproof.checks.rule import View
 from rigproof.mains import Place, bridges, usual_place, warmth
 from rigproof.mains import reasons as mains
 from rigproof.mixes import reasons as mixes
+from rigproof.mixes.exposure import day_criterion, week_criterion
 from rigproof.network import reasons as network
 from rigproof.network.airwaves import coax_runs
 from rigproof.network.control_link import control_link
@@ -106,7 +107,13 @@ def _of_person(view: View, name: str) -> Iterator[Asked]:
     own = next((one for one in view.exposures if one.person == name), None)
     if own is None:
         return
-    yield Asked("exposure", f"The exposure of {who}", lambda: mixes.why_exposure(own, who))
+    yield Asked(
+        "exposure",
+        f"The exposure of {who}",
+        lambda: mixes.why_exposure(
+            own, who, day=day_criterion(view.rig), week=week_criterion(view.rig)
+        ),
+    )
 
 
 def _of_source(view: View, name: str) -> Iterator[Asked]:

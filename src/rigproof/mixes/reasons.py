@@ -7,8 +7,8 @@ from rigproof.rig.spread import weaker
 from rigproof.signal.reasons import Line, Reason
 
 
-def why_exposure(found: Exposure, name: str) -> Reason:
-    """Each occasion against each criterion; the value is the most that any of them is used."""
+def why_exposure(found: Exposure, name: str, *, day: str, week: str) -> Reason:
+    """Each occasion against each criterion; the value is the fullest by the chosen ones."""
     if found.level_dba is None:
         return Reason(figure="exposure", value=None, low=None, high=None, unit="%", lines=(),
                       missing=found.waits_for)  # fmt: skip
@@ -36,7 +36,8 @@ def why_exposure(found: Exposure, name: str) -> Reason:
                  by="exposure.lex_dba", inputs=(("duration_h", longest),),
                  worked=f"{ear_dba:.1f} + 10 lg({longest:g} / 8) = {found.lex_day_dba:.1f}")
         )  # fmt: skip
-    most = max(found.doses, key=lambda dose: dose.percent, default=None)
+    chosen = [d for d in found.doses if d.criterion == (week if d.occasion == "week" else day)]
+    most = max(chosen, key=lambda dose: dose.percent, default=None)
     return Reason(
         figure="exposure",
         value=most.percent if most else None,
