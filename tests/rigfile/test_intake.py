@@ -1,4 +1,4 @@
-"""Spreadsheets to rigs: each cell has one fate, messy sheets are understood, hostile ones refused."""
+"""Spreadsheets to rigs: each cell has one fate, messy ones are understood, hostile ones refused."""
 
 import random
 import struct
