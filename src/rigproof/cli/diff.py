@@ -254,11 +254,11 @@ def _hands(found: Changes) -> Iterator[Part]:
         yield Row()
         yield Row("Labels", tone="strong")
     if labels.to_print:
-        titles = [label.title for label in labels.to_print]
+        titles = [f"{label.title} ({label.kind})" for label in labels.to_print]
         yield Row(f"{counted(len(titles), 'label')} to print again:", indent=2)
         yield from _few(titles, indent=4)
     if labels.gone:
-        titles = [label.title for label in labels.gone]
+        titles = [f"{label.title} ({label.kind})" for label in labels.gone]
         yield Row(f"{counted(len(titles), 'label')} to take off:", indent=2)
         yield from _few(titles, indent=4)
 

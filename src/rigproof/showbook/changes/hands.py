@@ -35,8 +35,11 @@ def pages(before: Verdict, order: Order, only: Sequence[str] = ()) -> tuple[Page
                 order, edition=edition, people=(), venues=(), earlier=None
             )
             then = msgspec.structs.replace(now, verdict=before)
-            for sheet, title, what in _compared(paper, then, now):
+            differ = list(_compared(paper, then, now))
+            for sheet, title, what in differ:
                 found.setdefault((paper.id, sheet, title, what), []).append(reader)
+            if reader == "band" and not differ:
+                break  # others read nothing that the band does not
     titles = Counter(title for _, title in {(sheet, title) for _, sheet, title, _ in found})
     return tuple(
         Page(

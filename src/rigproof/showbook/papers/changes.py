@@ -16,6 +16,7 @@ from rigproof.showbook.blocks import (
     numbers,
     points,
     remark,
+    run,
     say,
     table,
 )
@@ -33,12 +34,14 @@ from rigproof.showbook.changes import (
     told,
 )
 from rigproof.showbook.edition import Reader
+from rigproof.showbook.labels import KINDS
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.signal import words
 
 # What a stand-in may see of the file itself; people's entries hold telephone numbers.
 _OF_THE_DEPUTY = frozenset({"sources", "groups", "patch", "mixes", "feeds"})
 _MANY_FINDINGS = 20
+_LABELS_A_RUN = 30  # titles that stay within what a run of text holds
 _PAGES_A_CELL = 5  # titles that stay within what a cell holds
 
 
@@ -262,13 +265,17 @@ def _readers(order: Order, readers: Sequence[Reader]) -> str:
 
 
 def _labels(order: Order, found: Changes) -> Iterator[Block]:
-    labels = found.labels
-    if labels.to_print:
-        yield heading(order.say("changes.labels_print"))
-        yield say("; ".join(dict.fromkeys(label.title for label in labels.to_print)))
-    if labels.gone:
-        yield heading(order.say("changes.labels_off"))
-        yield say("; ".join(dict.fromkeys(label.title for label in labels.gone)))
+    for key, labels in (
+        ("changes.labels_print", found.labels.to_print),
+        ("changes.labels_off", found.labels.gone),
+    ):
+        if labels:
+            yield heading(order.say(key))
+        for kind in KINDS:
+            titles = list(dict.fromkeys(x.title for x in labels if x.kind == kind))
+            for start in range(0, len(titles), _LABELS_A_RUN):
+                some = "; ".join(titles[start : start + _LABELS_A_RUN])
+                yield run(f"{order.say(f'labels.{kind}')}: {some}", "")
 
 
 def _entries(order: Order, found: Changes, entries: Sequence[Difference]) -> Iterator[Block]:
