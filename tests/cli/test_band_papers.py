@@ -330,3 +330,43 @@ def test_what_the_house_keeps_is_what_needs_none_of_our_power(printed: Print, us
         assert source.start is None, source.id
         assert source.mic not in {"mic-small-condenser", "mic-clip-condenser"}
         assert source.di not in {"di-active", "di-active-piezo"}
+
+
+# Other rigs
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("rig", ["trio", "twelve"])
+def test_nothing_is_cut_on_the_papers_of_other_bands(
+    run: Run, tmp_path: Path, rig: str, language: str
+) -> None:
+    folder = Path(__file__).parents[2] / "examples" / rig
+    papers = ("person", "failures", "leads", "parts", "building", "packing", "network")
+    only = [word for paper in papers for word in ("--only", paper)]
+    target = tmp_path / "set.pdf"
+    outcome = run("papers", folder, *only, "--language", language, "-o", target, "--json")
+    assert outcome.code == 0
+    result = outcome.json["result"]
+    assert result["left_out"] == []
+    # A sheet of its own for everybody of the band.
+    people = {person.id for person in load(folder / "rig.yaml").file.people}
+    assert people <= {sheet["id"].removeprefix("person-") for sheet in result["sheets"]}
+
+
+def test_a_name_is_never_markup_nor_a_place_to_fill(run: Run, small: Path, tmp_path: Path) -> None:
+    text = (small / "rig.yaml").read_text(encoding="utf-8")
+    name = "{who} #eval(1) <b>*x* \u05e9\u05dc\u05d5\u05dd {0}"
+    (small / "rig.yaml").write_text(
+        text.replace("name: Lead voice", f"name: '{name}'"), encoding="utf-8"
+    )
+    target = tmp_path / "set.pdf"
+    assert run("papers", small, "--only", "person", "-o", target).code == 0
+    text = " ".join(squeezed(page) for page in pages(target))
+    assert "{who} #eval(1) <b>*x*" in text
+
+
+def test_a_rig_with_nothing_has_nothing_to_print(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "rig.yaml").write_text("format: 1\nrig: {name: Bare}\n", encoding="utf-8")
+    outcome = run("papers", tmp_path, "--only", "failures", "--only", "parts")
+    assert outcome.code == 2
+    assert "nothing to print" in outcome.err

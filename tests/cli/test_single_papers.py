@@ -63,6 +63,8 @@ def test_nothing_private_reaches_a_stranger(
     assert run("papers", demo, "--for", reader, "-o", target).code == 0
     text = " ".join(pages(target))
     assert "own 0001" not in text  # a serial number
+    assert "nine-wet-goats" not in text  # the password of the rack's Wi-Fi
+    assert "lantern-rig" not in text  # and its name
     assert "\u20ac" not in text
     assert "EUR" not in text
 

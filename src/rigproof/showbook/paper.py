@@ -11,7 +11,7 @@ from rigproof.showbook.glyphs import unprintable
 
 # Longest text by the key it stands under: what its place holds in a few lines.
 _SHORT = 72
-_NAMES: Mapping[str, int] = {"player": 28, "label": 24, "source": 56, "running": 40}
+_NAMES: Mapping[str, int] = {"player": 28, "label": 24, "source": 56, "running": 40, "groups": 100}
 _LONG: Mapping[str, int] = {
     "says": 500,
     "lead": 400,

@@ -121,7 +121,7 @@ def _title(order: Order, failure: Failure) -> str:
         said = (
             order.say("failures.all_silent")
             if len(silent) == len(listeners)
-            else order.say("failures.silent", names=_people(order, silent))
+            else order.say("failures.silent", names=_few(order, _named(order, silent), most=5))
         )
         return order.say("failures.and_house", what=said) if failure.lines else said
     if any(loss.side for loss in failure.losses.values()):
@@ -132,7 +132,7 @@ def _title(order: Order, failure: Failure) -> str:
         if len(failure.losses) == len(listeners):
             said = order.say("failures.missing", sources=names)
         else:
-            who = _few(order, [naming.person(rig, name) for name in failure.losses])
+            who = _few(order, _named(order, tuple(failure.losses)))
             said = order.say("failures.missing_for", sources=names, names=who)
         return order.say("failures.and_house", what=said) if failure.lines else said
     return order.say("failures.lines")
@@ -154,15 +154,19 @@ def _whom(order: Order, failure: Failure) -> str:
     return ranges(failure.lines) if failure.lines and not failure.losses else ""
 
 
-def _few(order: Order, names: Sequence[str]) -> str:
-    """Names for a title: two of them, and how many more."""
-    if len(names) <= _FEW:
+def _few(order: Order, names: Sequence[str], most: int = _FEW) -> str:
+    """Names for a title: the first of them, and how many more."""
+    if len(names) <= most:
         return order.edition.listed(names)
-    return order.say("failures.more", names=", ".join(names[:_FEW]), n=len(names) - _FEW)
+    return order.say("failures.more", names=", ".join(names[:most]), n=len(names) - most)
+
+
+def _named(order: Order, people: Sequence[str]) -> list[str]:
+    return [naming.person(order.rig, name) for name in people]
 
 
 def _people(order: Order, names: Sequence[str]) -> str:
-    return order.edition.listed(naming.person(order.rig, name) for name in names)
+    return order.edition.listed(_named(order, names))
 
 
 def _table(order: Order, signs: Sequence[Sign]) -> Block:
@@ -186,7 +190,7 @@ def _table(order: Order, signs: Sequence[Sign]) -> Block:
 def _row(order: Order, failure: Failure) -> list[Cell]:
     tried, whom = _try(order, failure.suspect), _whom(order, failure)
     if failure.dry:
-        names = order.edition.listed(words.source(order.rig, name) for name in failure.dry)
+        names = _few(order, [words.source(order.rig, name) for name in failure.dry], most=6)
         tried += f". {order.say('failures.dry', sources=names)}"
     return [
         remark(_name(order, failure.suspect) + (f": {whom}" if whom else "")),

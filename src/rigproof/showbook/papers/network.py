@@ -14,12 +14,14 @@ from rigproof.showbook import naming
 from rigproof.showbook.blocks import (
     Block,
     Cell,
+    amount,
     cell,
     column,
     facts,
     heading,
     numbers,
     remark,
+    roomy,
     say,
     steps,
     table,
@@ -86,12 +88,13 @@ def _addresses(order: Order) -> Iterator[Block]:
     if not found:
         yield say(order.say("network.none_stated"))
     else:
-        yield table(
+        # Read with a torch, in a lid: the largest figures of the card.
+        yield roomy(
             [
-                column(order.say("network.box"), 3),
-                column(order.say("network.address"), 1.6),
+                column(order.say("network.box"), 3, look="name"),
+                column(order.say("network.address"), 1.6, look="number"),
                 column(order.say("network.mask"), 2),
-                column(order.say("network.unit"), 0),
+                column(order.say("network.unit"), 0, look="figures"),
                 column(order.say("network.firmware"), 1),
             ],
             [
@@ -197,7 +200,7 @@ def _streams(order: Order) -> Iterator[Block]:
             [
                 remark(words.place(order.rig, str(stream.from_), language)),
                 remark(words.place(order.rig, str(stream.to), language)),
-                cell(str(_lanes(order, stream.from_, stream.to))),
+                amount(_lanes(order, stream.from_, stream.to)),
                 _milliseconds(order, stream.latency_ms),
             ]
             for stream in streams
