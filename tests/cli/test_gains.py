@@ -81,6 +81,21 @@ def test_what_to_turn(run: Run, cold: Path) -> None:
     assert "safe" not in outcome.out
 
 
+def test_every_knob_with_what_it_is_now_what_it_should_be_and_where_it_can_go(
+    run: Run, cold: Path
+) -> None:
+    before = (cold / "rig.yaml").read_bytes()
+    outcome = run("gains", cold, "--every")
+    plan = plan_gains(look(load(cold)).levels)
+    assert isinstance(plan, GainPlan)
+    rows = {line.split("  ")[1]: line.split() for line in outcome.out.splitlines() if "+" in line}
+    for knob in plan.knobs:
+        told = [word for word in rows[knob.name] if word[0] in "+-?" and len(word) > 1]
+        assert told[-2:] == [f"{knob.low_db:+g}", f"{knob.high_db:+g}"]
+        assert f"{knob.planned_db:+.1f}" in told
+    assert (cold / "rig.yaml").read_bytes() == before
+
+
 def test_as_json(run: Run, cold: Path) -> None:
     answer = run("gains", cold, "--json").json
     result = answer["result"]

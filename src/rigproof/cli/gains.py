@@ -53,6 +53,9 @@ def arguments(parser: ArgumentParser) -> None:
         help="what each person's ears get in all, in dB SPL; 85 when left out",
     )
     parser.add_argument(
+        "--every", action="store_true", help="every knob, also those that stand as planned"
+    )
+    parser.add_argument(
         "--write", action="store_true", help="write the plan into the rig file; earlier ones stay"
     )
 
@@ -95,7 +98,7 @@ def run(asked: Namespace) -> Answer:
     return Answer(
         FOUND if found else CLEAN,
         _data(plan, version),
-        tuple(_rows(stated, plan, version, wrote=asked.write)),
+        tuple(_rows(stated, plan, version, wrote=asked.write, every=asked.every)),
     )
 
 
@@ -172,7 +175,9 @@ def _write(path: Path, stated: Rig, plan: GainPlan, seen: str) -> int | None:
 # Showing
 
 
-def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> Iterator[Part]:
+def _rows(
+    stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool, every: bool
+) -> Iterator[Part]:
     from rigproof.wording import counted, listed
 
     wish = plan.wish
@@ -198,6 +203,8 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
     if still:
         words = "knob stands" if still == 1 else "knobs stand"
         yield Row(f"{still} {words} where the plan has {'it' if still == 1 else 'them'}.", indent=2)
+    if every:
+        yield from _every_knob(plan)
     yield Row()
     yield Row("At the ears (hiss in dB SPL, A-weighted):", tone="strong")
     yield Table(
@@ -258,6 +265,28 @@ def _rows(stated: Rig, plan: GainPlan, version: int | None, *, wrote: bool) -> I
     elif moves:
         many = counted(len(moves), "change", "changes")
         yield Row(f'"rigproof gains --write" writes the {many} into the rig file.')
+
+
+def _every_knob(plan: GainPlan) -> Iterator[Row | Table]:
+    yield Row()
+    yield Row("Every knob, in dB:", tone="strong")
+    yield Table(
+        ("knob", "now", "", "planned", "turn", "goes from", "to"),
+        tuple(
+            (
+                knob.name,
+                "?" if knob.present_db is None else f"{knob.present_db:+.1f}",
+                "" if knob.written else "not written",
+                f"{knob.planned_db:+.1f}",
+                f"{knob.planned_db - (knob.present_db or 0):+.1f}" if knob.moves else "",
+                f"{knob.low_db:+g}",
+                f"{knob.high_db:+g}",
+            )
+            for knob in plan.knobs
+        ),
+        indent=2,
+        right=frozenset({1, 3, 4, 5, 6}),
+    )
 
 
 def _unmet_rows(plan: GainPlan) -> Iterator[Row]:

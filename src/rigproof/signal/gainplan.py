@@ -59,7 +59,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class KnobPlan(msgspec.Struct, frozen=True, kw_only=True):
-    """Where one knob stands and should stand. `present_db` None: nobody has said."""
+    """Where one knob stands, should stand and can. `present_db` None: nobody has said."""
 
     kind: KnobKind
     at: str
@@ -69,6 +69,8 @@ class KnobPlan(msgspec.Struct, frozen=True, kw_only=True):
     written: bool
     planned_db: float
     because: str
+    low_db: float
+    high_db: float
     source: str = ""
     people: tuple[str, ...] = ()
 
@@ -231,6 +233,8 @@ class _Planner:
             written=knob.written,
             planned_db=set_.gain_db,
             because=set_.because,
+            low_db=knob.low_db,
+            high_db=knob.high_db,
             source=knob.source,
             people=knob.people,
         )
