@@ -94,6 +94,26 @@ def test_network() -> None:
     assert hand.dead == ()
 
 
+def test_tails_beside_a_network() -> None:
+    plain = at("field")
+    both = at("field", BAND.replace("takes: network,", "takes: network, also_tails: [1, 6],"))
+    tails = {line.number: line for line in both.tails_beside}
+    assert {number: line.name for number, line in tails.items()} == {1: "Kick", 6: "Voice"}
+    assert not plain.tails_beside
+    # They come last, take none of the free channels, and leave the house's numbers alone.
+    assert both.lines[: len(plain.lines)] == plain.lines
+    assert [line.number for line in both.lines[len(plain.lines) :]] == [1, 6]
+    assert both.needed == plain.needed
+    assert all(line.house_number is None for line in tails.values())
+    # The microphones that need no 48 V are still there when the rack is dead.
+    assert not plain.dead
+    assert {line.number for line in both.dead} == {1, 6}
+    # Where tails are taken anyway, nothing changes.
+    assert at("bar") == at(
+        "bar", BAND.replace("takes: tails,", "takes: tails, also_tails: [1],", 1)
+    )
+
+
 def test_mix_of_ours() -> None:
     hand = at("hall")
     assert [(line.number, line.means, line.mix) for line in hand.used] == [

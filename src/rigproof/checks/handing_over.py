@@ -93,7 +93,12 @@ def nothing_to_hand_over(view: View) -> Iterator[Finding]:
     }
     for hand in view.hand_offs:
         takes = hand.venue.desk.takes
-        if takes not in ways or not view.rig.sources or hand.used:
+        beside = {line.number for line in hand.tails_beside}
+        if (
+            takes not in ways
+            or not view.rig.sources
+            or any(line.number not in beside for line in hand.used)
+        ):
             continue
         at, says = hand.venue.desk.where.of("takes"), f"{hand.venue.name} takes {ways[takes]}, and "
         carriers = listed(sorted({line.carrier for line in hand.lines if line.carrier}))
@@ -105,6 +110,38 @@ def nothing_to_hand_over(view: View) -> Iterator[Finding]:
             )
         else:
             yield Finding(at=at, says=f"{says}nothing of the kind is laid.")
+
+
+def tail_beside_not_laid(view: View) -> Iterator[Finding]:
+    """A house is to take a tail beside its other way, and no tail has that number.
+
+    Why: the line that was to come by copper is counted on, and nobody brings it.
+    Fix: name ends of tails that are laid there, or lay one.
+    Source: common practice, no source.
+
+    Fails:
+        sources: [{id: voice, name: Voice, family: voices}]
+        gear: [{id: split, type: splitter-transformer-8}]
+        patch: [{source: voice, plug: split.in.1}]
+        leads: [{id: tails, type: tails-xlr-8, from: split.iso.1-8, to: house.1-8}]
+        venues: [{id: bar, name: The bar, desk: {takes: network, also_tails: [9]}}]
+    Passes:
+        sources: [{id: voice, name: Voice, family: voices}]
+        gear: [{id: split, type: splitter-transformer-8}]
+        patch: [{source: voice, plug: split.in.1}]
+        leads: [{id: tails, type: tails-xlr-8, from: split.iso.1-8, to: house.1-8}]
+        venues: [{id: bar, name: The bar, desk: {takes: network, also_tails: [1]}}]
+    """
+    for hand in view.hand_offs:
+        desk = hand.venue.desk
+        laid = {line.number for line in hand.tails_beside}
+        wanted = {number for numbers in desk.also_tails for number in numbers}
+        if desk.takes != "tails" and wanted - laid:
+            yield Finding(
+                at=desk.where.of("also_tails"),
+                says=f"{hand.venue.name} is to take {ranges(wanted - laid)} by tail as well, and "
+                "no tail of these numbers is laid there.",
+            )
 
 
 def plug_does_not_fit_house(view: View) -> Iterator[Finding]:
@@ -317,6 +354,12 @@ RULES = (
     Rule(id="handoff.too-few-lines", severity="risk", check=too_few_lines, since="0.1"),
     Rule(id="handoff.lines-not-known", severity="unknown", check=lines_not_known, since="0.1"),
     Rule(id="handoff.nothing-laid", severity="stop", check=nothing_to_hand_over, since="0.1"),
+    Rule(
+        id="handoff.tail-beside-not-laid",
+        severity="risk",
+        check=tail_beside_not_laid,
+        since="0.1",
+    ),
     Rule(id="handoff.wrong-plug", severity="risk", check=plug_does_not_fit_house, since="0.1"),
     Rule(id="handoff.tail-too-short", severity="stop", check=tail_too_short, since="0.1"),
     Rule(id="handoff.line-used-twice", severity="stop", check=house_line_used_twice, since="0.1"),

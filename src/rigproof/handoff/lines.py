@@ -8,6 +8,7 @@ import msgspec
 from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.band import Source
 from rigproof.rig.geartype import Port, Stage
+from rigproof.rig.outside import Desk
 from rigproof.rig.ref import HOUSE
 from rigproof.signal import Graph, Hop
 from rigproof.signal.phantom import PhantomLine, phantom_lines
@@ -43,7 +44,7 @@ class HandOff(msgspec.Struct, frozen=True):
     venue: Venue
     show: Show | None
     lines: tuple[HouseLine, ...]
-    needed: int
+    needed: int  # by the way that the desk takes; tails beside it have sockets of their own
     free: int | None  # lines the house says it has for us
     dropped: tuple[HouseLine, ...]
     returns: tuple[str, ...]  # sources the house sends to us, by name
@@ -55,6 +56,11 @@ class HandOff(msgspec.Struct, frozen=True):
     @property
     def used(self) -> tuple[HouseLine, ...]:
         return tuple(line for line in self.lines if line.status == "use")
+
+    @property
+    def tails_beside(self) -> tuple[HouseLine, ...]:
+        """The tails that are plugged beside the way that the desk takes."""
+        return tuple(line for line in self.lines if _beside(line, self.venue.desk))
 
 
 Phantoms = Mapping[str, PhantomLine]
@@ -97,15 +103,21 @@ def _hand_off(
     """What this venue's desk gets from the rig, by the way its desk takes signals."""
     takes = venue.desk.takes
     streams = {stream.id for stream in rig.file.streams}
-    lines = [line for line in laid if _suits(line, takes, line.carrier in streams)]
+    lines = [
+        line
+        for line in laid
+        if _suits(line, takes, line.carrier in streams) or _beside(line, venue.desk)
+    ]
     lines = _with_status(rig, lines)
-    used = [line for line in lines if line.status == "use"]
+    plain = [line for line in lines if line.status == "use"]
+    used = [line for line in plain if not _beside(line, venue.desk)]
     free = venue.desk.lines_free if venue.desk.lines_free is not None else venue.desk.lines
     dropped = _dropped(used, free) if takes in {"tails", "network", "link"} else ()
     gone = {line.number for line in dropped}
-    plugged = [line for line in used if line.number not in gone]
+    plugged = [line for line in plain if line.number not in gone]
     alive, revived = _rack_dead(plugged, venue, phantoms)
     lines = _with_order(venue, [_marked(line, gone) for line in lines])
+    lines.sort(key=lambda line: _beside(line, venue.desk))
     return HandOff(
         venue,
         show,
@@ -161,6 +173,13 @@ def _suits(line: HouseLine, takes: str, streamed: bool) -> bool:
     if takes == "link":
         return not streamed and line.level == "digital"
     return takes == "mixed" and line.means == "mix"
+
+
+def _beside(line: HouseLine, desk: Desk) -> bool:
+    """Whether this is a tail that is plugged beside another way."""
+    if desk.takes == "tails" or line.means == "stream" or line.level == "digital":
+        return False
+    return any(line.number in numbers for numbers in desk.also_tails)
 
 
 def _absent_leads(rig: Rig, venue: Venue) -> frozenset[str]:
@@ -312,14 +331,14 @@ def _with_status(rig: Rig, lines: list[HouseLine]) -> list[HouseLine]:
 def _with_order(venue: Venue, lines: list[HouseLine]) -> list[HouseLine]:
     """The house's own order where it has one; else our tail numbers without the gaps."""
     order = {name: place for place, name in enumerate(venue.desk.order)}
-    used = [line for line in lines if line.status == "use"]
-    if order:
-        used.sort(
-            key=lambda line: (
-                order.get(line.source.id, len(order)) if line.source else len(order),
-                line.number,
-            )
+    # Tails beside another way go into sockets of their own: they are not numbered along.
+    used = [x for x in lines if x.status == "use" and not _beside(x, venue.desk)]
+    used.sort(
+        key=lambda line: (
+            order.get(line.source.id, len(order)) if line.source and order else len(order),
+            line.number,
         )
+    )
     numbers = {line.number: place + 1 for place, line in enumerate(used)}
     return [msgspec.structs.replace(line, house_number=numbers.get(line.number)) for line in lines]
 

@@ -41,6 +41,7 @@ from rigproof.rig.quantity import (
     Volts,
     Watts,
 )
+from rigproof.rig.ref import Numbers
 
 # What the venue's desk can take from us.
 Takes = Literal["tails", "link", "network", "mixed", "nothing"]
@@ -64,6 +65,8 @@ class Desk(Entry, frozen=True, kw_only=True):
     """The house's side of the hand-off."""
 
     takes: Takes
+    # Ends of our tails that are plugged there as well: beside a network, a link or a mix of ours.
+    also_tails: tuple[Numbers, ...] = ()
     only_desk: bool = True  # one desk mixes house and stage
     lines: Annotated[int, Meta(ge=0, le=512)] | None = None
     lines_free: Annotated[int, Meta(ge=0, le=512)] | None = None

@@ -1,6 +1,10 @@
 """By which means the sound gets to the house: tails, a stream or link, or a mix of ours."""
 
-from rigproof.handoff import HandOff
+from collections.abc import Sequence
+
+import msgspec
+
+from rigproof.handoff import HandOff, HouseLine
 from rigproof.network.clocks import follows
 from rigproof.rig import Lead, Rig, Stream, Venue
 from rigproof.showbook import house_split, naming
@@ -19,9 +23,20 @@ def handed(rig: Rig, hand: HandOff, edition: Edition) -> list[str]:
         return [edition.say("hand-off.nothing_yet")]
     if house_split.theirs(hand):
         return [*house_split.handed(hand, edition), places(hand.venue, edition)]
-    if hand.lines[0].means == "stream":
-        return _streams(rig, hand, edition)
-    return _tails(rig, hand, edition)
+    beside = hand.tails_beside
+    main = tuple(line for line in hand.lines if line not in beside)
+    apart = msgspec.structs.replace(hand, lines=main)
+    streamed = any(line.means == "stream" for line in main)
+    said = (_streams if streamed else _tails)(rig, apart, edition) if main else []
+    if beside:
+        said.append(edition.say("hand-off.tails_beside", n=len(beside), numbers=_numbers(beside)))
+        said += _tails(rig, msgspec.structs.replace(hand, lines=beside), edition)
+    said.append(places(hand.venue, edition))
+    return said
+
+
+def _numbers(lines: Sequence[HouseLine]) -> str:
+    return ranges(line.number for line in lines)
 
 
 def carriers(rig: Rig, hand: HandOff) -> list[Lead]:
@@ -54,7 +69,6 @@ def _tails(rig: Rig, hand: HandOff, edition: Edition) -> list[str]:
     if labels:
         said.append(edition.say("hand-off.labelled", labels=edition.listed(labels)))
     said.append(_legs(hand, edition))
-    said.append(places(hand.venue, edition))
     return said
 
 
@@ -111,7 +125,6 @@ def _streams(rig: Rig, hand: HandOff, edition: Edition) -> list[str]:
     said += [_stream(rig, stream, edition) for stream in used]
     said += dict.fromkeys(clock for s in used if (clock := _clock(rig, s, edition)))
     said.append(edition.say("hand-off.trim"))
-    said.append(places(hand.venue, edition))
     return said
 
 

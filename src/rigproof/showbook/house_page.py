@@ -101,6 +101,8 @@ def own_number(line: HouseLine) -> int:
 
 def name_of(rig: Rig, hand: HandOff, line: HouseLine, edition: Edition) -> str:
     """What is on a line: a source with its side, or a mix of ours with its."""
+    if line in hand.tails_beside:
+        return edition.say("hand-off.by_tail", name=line.name or edition.say("hand-off.mix"))
     if line.means != "mix":
         return line.name
     mix = rig.mixes.get(line.mix)
@@ -284,7 +286,7 @@ def wanted(view: View, hand: HandOff, edition: Edition) -> list[str]:
     elif wedges:
         said.append(edition.say("hand-off.wedges", names=edition.listed(wedges)))
     lead = last_voice(hand)
-    if lead is not None and hand.venue.desk.takes == "tails":
+    if lead is not None and (hand.venue.desk.takes == "tails" or lead in hand.tails_beside):
         number = own_number(lead)
         said.append(edition.say("hand-off.emergency", name=lead.name, number=number))
     return said
@@ -310,7 +312,11 @@ def _rack_dead(view: View, hand: HandOff, edition: Edition) -> list[str]:
     if takes == "mixed":
         return [say("hand-off.dead_mixed", back=back)]
     if takes in {"network", "link"}:
-        return [say("hand-off.dead_digital", back=back)]
+        said = [say("hand-off.dead_digital", back=back)]
+        alive = [line for line in _fates(hand)[0] if line in hand.tails_beside]
+        if alive:
+            said.append(say("hand-off.still_there", numbers=_tail_ranges(alive)))
+        return said
     if house_split.theirs(hand):
         return [*house_split.rack_dead(hand, edition), say("hand-off.keep_open", back=back)]
     alive, hungry, dead = _fates(hand)
