@@ -133,7 +133,7 @@ def _table(order: Order, found: Sequence[Step]) -> Block:
             units += f"\u2013{step.seat.high}"
         rows.append(
             [
-                cell(str(number)),
+                amount(number),
                 cell(units),
                 remark(_box(order, step.seat)),
                 cell(weight(order.edition, float(load)), load.provenance)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from rigproof.showbook.blocks import Block, Cell, cell, column, heading, remark, roomy, say
+from rigproof.showbook.blocks import Block, Cell, amount, cell, column, heading, remark, roomy, say
 from rigproof.showbook.input_list import page
 from rigproof.showbook.papers import Order, Sheet
 
@@ -78,14 +78,14 @@ def _table(order: Order, rows: Sequence[Mapping[str, Any]]) -> Block:
 def _row(row: Mapping[str, Any]) -> list[Cell]:
     if row["held"]:
         return [
-            cell(str(row["number"])),
+            amount(row["number"]),
             *[cell("")] * 2,
             cell(row["source"]),
             *[cell("")] * 4,
             remark(row["note"]),
         ]
     return [
-        cell(str(row["number"])),
+        amount(row["number"]),
         cell(row["phantom"]),
         cell(row["line"]),
         cell(row["source"]),

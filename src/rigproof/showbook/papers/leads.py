@@ -319,7 +319,7 @@ def _cut_list(order: Order, runs: Sequence[Run]) -> Iterator[Block]:
     yield table(
         [column(order.say("leads.plug"), 3), numbers(order.say("leads.count"), 1)],
         [[remark(connector(name, language)), amount(n)] for name, n in sorted(plugs.items())],
-        [cell(order.say("leads.sum")), cell(str(sum(plugs.values())))],
+        [cell(order.say("leads.sum")), amount(sum(plugs.values()))],
     )
     yield heading(order.say("leads.by_metre"))
     yield table(

@@ -10,6 +10,7 @@ from rigproof.showbook import naming
 from rigproof.showbook.blocks import (
     Block,
     Cell,
+    amount,
     cell,
     column,
     heading,
@@ -113,7 +114,7 @@ def _row(
     socket = words.place(view.rig, channel.socket, language) if channel.socket else ""
     theirs = ", ".join(tails.get((channel.source.id, channel.lane), ()))
     return [
-        cell(str(channel.number)),
+        amount(channel.number),
         cell(channel.name),
         remark(socket or order.say("line-check.wired")),
         cell(theirs),

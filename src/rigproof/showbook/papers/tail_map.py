@@ -6,7 +6,7 @@ from rigproof.checks.rule import View
 from rigproof.handoff import HandOff, HouseLine
 from rigproof.rig import Lead
 from rigproof.rig.ref import HOUSE
-from rigproof.showbook.blocks import Block, Cell, cell, column, heading, remark, roomy, say
+from rigproof.showbook.blocks import Block, Cell, amount, cell, column, heading, remark, roomy, say
 from rigproof.showbook.house_means import places
 from rigproof.showbook.house_page import fed_by, name_of, own_number
 from rigproof.showbook.papers import Order, Sheet
@@ -85,7 +85,7 @@ def _group(order: Order, view: View, carrier: str, lines: list[HouseLine]) -> st
 
 def _row(order: Order, view: View, hand: HandOff, line: HouseLine) -> list[Cell]:
     say_ = order.say
-    number = cell(str(own_number(line)))
+    number = amount(own_number(line))
     leg = ""
     if line.means == "tail":
         leg = say_("tail-map.isolated" if line.isolated else "tail-map.direct")
