@@ -81,10 +81,14 @@ def flood(
     graph: Graph, seeds: Mapping[int, int], *, through: Callable[[Hop], bool]
 ) -> tuple[int, ...]:
     """The bits that arrive at each node when those of the seeds run over the hops let through."""
-    bits = [0] * len(graph.nodes)
+    return spread(graph.onward if through is planned else graph.neighbours(through), seeds)
+
+
+def spread(onward: Sequence[Sequence[int]], seeds: Mapping[int, int]) -> tuple[int, ...]:
+    """The same over the nodes that each node leads to."""
+    bits = [0] * len(onward)
     for node, mask in seeds.items():
         bits[node] |= mask
-    onward = graph.onward if through is planned else graph.neighbours(through)
     work = list(seeds)
     waiting = set(work)
     while work:

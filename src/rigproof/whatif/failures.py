@@ -7,6 +7,7 @@ Not here: two things at once that have no common cause, and what fails in part (
 """
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from functools import cached_property
 from typing import Literal
 
 import msgspec
@@ -21,7 +22,7 @@ from rigproof.signal import Graph, Hop
 from rigproof.signal.arrival import Arrival, Lane
 from rigproof.signal.graph import planned, possible
 from rigproof.signal.phantom import PhantomLine
-from rigproof.signal.reach import flood, picked, union
+from rigproof.signal.reach import picked, spread, union
 
 Kind = Literal["box", "lead", "radio", "stream"]
 # What lies in these is not fed by them.
@@ -123,7 +124,7 @@ def _origins(rig: Rig, graph: Graph) -> Iterator[tuple[str, Origin]]:
         yield source.id, Origin(box, starts, roots, frozenset(needs - {box}))
 
 
-class Broken(msgspec.Struct, frozen=True):
+class Broken(msgspec.Struct, frozen=True, dict=True):
     """A rig with something broken, held against the sound one."""
 
     rig: Rig
@@ -131,6 +132,16 @@ class Broken(msgspec.Struct, frozen=True):
     sound: Arrival
     phantoms: Mapping[str, PhantomLine]
     origins: Mapping[str, Origin]
+
+    @cached_property
+    def needing(self) -> Mapping[str, Sequence[Hop]]:
+        """The planned hops that depend on each thing."""
+        found: dict[str, list[Hop]] = {}
+        for hop in self.graph.hops:
+            if planned(hop):
+                for name in hop.needs:
+                    found.setdefault(name, []).append(hop)
+        return found
 
     def look(self, suspect: Suspect, at: Collection[str] = ()) -> Failure:
         """What is lost with a suspect; of several like leads, with those that start at `at`."""
@@ -147,9 +158,10 @@ class Broken(msgspec.Struct, frozen=True):
                     return bool(at) and self.graph.nodes[hop.start].key not in at
             return True
 
-        def passes(hop: Hop) -> bool:
-            return planned(hop) and holds(hop)
-
+        onward = list(self.graph.onward)
+        for start in {h.start for name in (gone, *dead) for h in self.needing.get(name, ())}:
+            hops = (self.graph.hops[number] for number in self.graph.leaving[start])
+            onward[start] = [hop.end for hop in hops if planned(hop) and holds(hop)]
         mute = {*dry, *self._mute(suspect, holds)}
         seeds = {
             node: 1 << self.sound.number[source, lane]
@@ -157,7 +169,7 @@ class Broken(msgspec.Struct, frozen=True):
             if source not in mute
             for lane, node in enumerate(self.graph.of_source(source), start=1)
         }
-        left = Arrival(self.sound.order, flood(self.graph, seeds, through=passes))
+        left = Arrival(self.sound.order, spread(onward, seeds))
         losses = {
             person: loss
             for person in self.rig.people
