@@ -137,6 +137,8 @@ def test_a_renamed_box_or_source_moves_nothing() -> None:
     assert found.nights == ()
     assert {(one.before, one.id) for one in found.entries} == {("split-a", "front"), ("kick", "bd")}
     assert not found.pages
+    assert found.labels.to_print == ()
+    assert found.labels.gone == ()
 
 
 def test_another_version_number_alone_spoils_no_page_but_what_quotes_it() -> None:

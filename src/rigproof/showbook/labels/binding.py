@@ -6,8 +6,9 @@ import msgspec
 
 from rigproof.rig import Rig
 from rigproof.showbook import typeset
+from rigproof.showbook.binding import SHEET_SIZES
 from rigproof.showbook.drawings import ink
-from rigproof.showbook.edition import head
+from rigproof.showbook.edition import Size, head
 from rigproof.showbook.labels.content import KINDS, Asked, Label
 from rigproof.showbook.labels.drawn import LEAST_FLAG_MM, Draughtsman, Drawn
 from rigproof.showbook.labels.fitting import Loss
@@ -65,7 +66,6 @@ def labels_pdf(
     drawn = {label.id: hand.drawn(label) for label in labels}
     pages = list(_pages(labels, drawn, asked, sheets))
     losses = tuple(dict.fromkeys(loss for one in drawn.values() for loss in one.losses))
-    offset = sheets.offset_mm
     key = fitted(
         {
             "head": head(rig, asked.edition),
@@ -77,17 +77,16 @@ def labels_pdf(
     )
     assert isinstance(key.data, dict)
     set_pages = [
-        _page(page, kind, asked, place, len(pages), offset, plain=sheets.stock is None)
+        _page(page, kind, asked, place, len(pages), sheets)
         for place, (kind, page) in enumerate(pages, 1)
     ]
-    made = typeset.pdf(TEMPLATE, {**key.data, "paper": _paper(asked), "pages": set_pages})
+    made = typeset.pdf(TEMPLATE, {**key.data, "paper": _paper(asked, sheets), "pages": set_pages})
     return LabelSheets(made, len(pages), losses, key.unprintable, key.cut)
 
 
 def calibration(rig: Rig, asked: Asked, sheets: Sheets) -> bytes:
     """A page to lay over a sheet of labels: rulers, crosses, and the outlines of the labels."""
-    size = sheets.stock.paper if sheets.stock else asked.edition.size
-    width, height = PAPER_MM[size]
+    width, height = PAPER_MM[_size(asked, sheets)]
     marks = [_moved(_gauge(width, height, sheets.stock), sheets.offset_mm)]
     say = asked.edition.say
     words = [say(f"labels.calibrate_{n}") for n in range(1, 5)]
@@ -97,7 +96,7 @@ def calibration(rig: Rig, asked: Asked, sheets: Sheets) -> bytes:
         "lead": "",
         "running": rig.about.band or rig.about.name,
         "blocks": [],
-        "paper": _paper(asked),
+        "paper": _paper(asked, sheets),
         "pages": [
             {
                 "width": width,
@@ -118,8 +117,13 @@ def calibration(rig: Rig, asked: Asked, sheets: Sheets) -> bytes:
     return typeset.pdf(TEMPLATE, made.data)
 
 
-def _paper(asked: Asked) -> str:
-    return {"a4": "a4", "letter": "us-letter"}[asked.edition.size]
+def _size(asked: Asked, sheets: Sheets) -> Size:
+    """The paper: that of the label sheet, where there is one."""
+    return sheets.stock.paper if sheets.stock else asked.edition.size
+
+
+def _paper(asked: Asked, sheets: Sheets) -> str:
+    return SHEET_SIZES[_size(asked, sheets)]
 
 
 def _all_fit(hand: Draughtsman, labels: Sequence[Label], stock: Stock) -> None:
@@ -167,14 +171,13 @@ def _page(
     asked: Asked,
     number: int,
     pages: int,
-    offset_mm: tuple[float, float],
-    *,
-    plain: bool,
+    sheets: Sheets,
 ) -> dict[str, object]:
-    width, height = PAPER_MM[asked.edition.size]
+    plain = sheets.stock is None
+    width, height = PAPER_MM[_size(asked, sheets)]
     width, height = (height, width) if page.flipped else (width, height)
     say = asked.edition.say
-    dx, dy = offset_mm
+    dx, dy = sheets.offset_mm
     under: list[str] = []
     if plain:
         under = [_cutting(put.x_mm + dx, put.y_mm + dy, put.label) for put in page.puts]

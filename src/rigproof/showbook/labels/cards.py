@@ -6,6 +6,7 @@ from rigproof.checks.rule import View
 from rigproof.network.addresses import USUAL_NETMASK, addressed
 from rigproof.patch import PatchLists
 from rigproof.rig.band import Person
+from rigproof.showbook.labels import codes
 from rigproof.showbook.labels.content import Asked, Card
 from rigproof.signal import words
 
@@ -40,6 +41,8 @@ def _person(view: View, asked: Asked, person: Person) -> Card:
         anchor=f"person-{person.id}",
         name=person.name,
         below=person.plays,
+        band=view.rig.about.band or view.rig.about.name,
+        address=codes.address(view.rig),
         rows=tuple(rows),
         foot=say("paper.call", who=", ".join(filter(None, (contact.name, contact.phone))))
         if contact
@@ -75,6 +78,8 @@ def _addresses(view: View, asked: Asked) -> Iterator[Card]:
             anchor="",
             name=say("labels.addresses"),
             below=say("labels.netmask", mask=", ".join(masks)),
+            band=view.rig.about.band or view.rig.about.name,
+            address="",
             rows=tuple((one.address, view.rig.box_names[one.gear.id]) for one in some),
             foot=wifi,
         )

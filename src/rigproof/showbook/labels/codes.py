@@ -14,11 +14,15 @@ LEAST_MODULE_MM = 0.38
 _LONGEST_NAME = 24
 
 
+def address(rig: Rig) -> str:
+    """Where the pocket book is kept, without an entry of it; empty where nobody says."""
+    return rig.about.pocket_book.strip().partition("#")[0]
+
+
 def says(rig: Rig, anchor: str, subject: str) -> str:
     """What a code says: the address of the entry, or, without one, whose and what it is."""
-    address = rig.about.pocket_book.strip()
-    if address and anchor:
-        return f"{address.partition('#')[0]}#{anchor}"
+    if address(rig) and anchor:
+        return f"{address(rig)}#{anchor}"
     name = " ".join(rig.about.name.split())[:_LONGEST_NAME].strip()
     version = f" {rig.about.version}" if rig.about.version else ""
     return f"{name}{version} \u00b7 {subject}"

@@ -79,7 +79,7 @@ class Place(msgspec.Struct, frozen=True):
 
 
 class Flag(msgspec.Struct, frozen=True, kw_only=True):
-    """What hangs at one plug of one lead."""
+    """What hangs at one plug of one lead. `address`: of the pocket book that its code leads to."""
 
     id: str
     lead: str
@@ -91,6 +91,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True):
     length: str
     colour: str
     wrap_mm: float
+    address: str
     colours: tuple[str, ...] = ()
 
     @property
@@ -107,13 +108,15 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Card(msgspec.Struct, frozen=True, kw_only=True):
-    """A card to laminate: a name, a second line, and rows of two texts."""
+    """A card to laminate: a name, a second line, whose it is, and rows of two texts."""
 
     id: str
     subject: str
     anchor: str
     name: str
     below: str
+    band: str
+    address: str
     rows: tuple[tuple[str, str], ...]
     foot: str = ""
 

@@ -177,13 +177,12 @@ class Draughtsman(msgspec.Struct, frozen=True):
         pen.write(
             (edge, 14.4), card.below, within_mm=room, largest_mm=3.2, smallest_mm=_SMALLEST_MM
         )
-        band = self.rig.about.band or self.rig.about.name
         version = self.rig.about.version
         edition = self.edition.say("paper.version", version=version) if version else ""
         pen.write(
             (edge, 18.6),
-            " \u00b7 ".join(filter(None, (band, edition))),
-            band,
+            " \u00b7 ".join(filter(None, (card.band, edition))),
+            card.band,
             within_mm=room,
             largest_mm=2.5,
             smallest_mm=1.9,

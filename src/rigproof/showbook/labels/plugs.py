@@ -9,7 +9,7 @@ from rigproof.checks.rule import View
 from rigproof.rig.lanes import Socket, sockets
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import NOWHERE
-from rigproof.showbook.labels import colouring
+from rigproof.showbook.labels import codes, colouring
 from rigproof.showbook.labels.content import Asked, Flag, Place
 
 # From memory: the jacket of a usual microphone cable, and of one tail of a fan.
@@ -107,6 +107,7 @@ def _flag(
         length=asked.edition.length(float(length)) if length else "",
         colour=lead.colour,
         wrap_mm=ceil(wrap_mm * 2) / 2,
+        address=codes.address(view.rig),
         colours=colouring.of_number(asked.scheme, number.rpartition(".")[2]),
     )
 
