@@ -130,5 +130,5 @@ def _weight(rig: Rig, edition: Edition) -> dict[str, object] | None:
     said = edition.say("cover.case_and_boxes", worth=edition.say(f"paper.{weakest(*known)}"))
     if missing:
         said = edition.say("cover.not_known", said=said, count=missing)
-    value, unit = edition.mass(round(sum(known))).split(" ")
+    value, unit = edition.mass(sum(known), 0).split(" ")
     return _figure(value, edition.say("cover.known_weight"), said, unit)

@@ -70,15 +70,15 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
             return f"{self.number(length_m * _FEET_PER_METRE)} ft"
         return f"{self.number(length_m, 2)} m"
 
-    def mass(self, mass_kg: float) -> str:
+    def mass(self, mass_kg: float, decimals: int = 1) -> str:
         """A weight with its unit.
 
         >>> Edition().mass(12), Edition(measures="imperial").mass(12)
         ('12 kg', '26.5 lb')
         """
         if self.measures == "imperial":
-            return f"{self.number(mass_kg * _POUNDS_PER_KG)} lb"
-        return f"{self.number(mass_kg)} kg"
+            return f"{self.number(mass_kg * _POUNDS_PER_KG, decimals)} lb"
+        return f"{self.number(mass_kg, decimals)} kg"
 
 
 ENGLISH = Edition()

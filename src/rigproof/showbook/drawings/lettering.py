@@ -100,18 +100,18 @@ def _arabic_forms() -> Mapping[str, Mapping[str, str]]:
     return found
 
 
-def runs(text: str, style: Style = "regular") -> Iterator[tuple[str, str]]:
+def runs(text: str, style: Style = "medium") -> Iterator[tuple[str, str]]:
     """The text in pieces, each with the family that holds its letters."""
     for family, letters in groupby(text, key=lambda letter: _family(letter, style)):
         yield family, "".join(letters)
 
 
-def width_mm(text: str, *, size_mm: float, style: Style = "regular", spaced_em: float = 0) -> float:
+def width_mm(text: str, *, size_mm: float, style: Style = "medium", spaced_em: float = 0) -> float:
     """How wide one line comes out. `spaced_em` is added to each letter."""
     return size_mm * (sum(_advance_em(letter, style) for letter in text) + spaced_em * len(text))
 
 
-def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "regular") -> str:
+def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "medium") -> str:
     """One line of a user's text, cut with an ellipsis where it is too long.
 
     >>> fitted("Accordion", within_mm=9, size_mm=2.5)
