@@ -87,7 +87,9 @@ def test_what_is_on_each_knob(printed: Print, usual: View) -> None:
         assert f"{slot.slot} {slot.label} " in front
     pack = printed("person", "--person", "tamsin", "--venue", "club")[0]
     assert "823.2 MHz" in pack
-    assert "Tamsin's pack, amplifier at \u221247 dB" in pack
+    assert "Tamsin's pack, phones at \u221247 dB; Mixer, out 1-2 at 4 dB" in pack
+    wired = printed("person", "--person", "ossian", "--venue", "club")[0]
+    assert "Headphone amplifier, phones 2 at \u221236 dB" in wired  # lanes 3-4 are one socket
     assert "Lead voice 0, Backing voices \u22129, Keys \u22126" in pack
 
 

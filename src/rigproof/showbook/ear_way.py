@@ -7,7 +7,7 @@ import msgspec
 from rigproof.checks.rule import View
 from rigproof.rig import Gear, Rig
 from rigproof.rig.equipment import Lead, Setting
-from rigproof.rig.geartype import Port
+from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.lanes import sockets
 from rigproof.rig.plan import RadioLink
 from rigproof.rig.ref import HOUSE, PortRef
@@ -109,6 +109,30 @@ def carriers(rig: Rig, at: PortRef) -> tuple[RadioLink, ...]:
     return tuple(
         link for link in rig.file.radio if (link.to.gear, link.to.numbers) == (at.gear, at.numbers)
     )
+
+
+def knob_at(rig: Rig, at: PortRef) -> str:
+    """Where a person finds a knob: the socket behind the stage that a setting names, if one is.
+
+    Two lanes in one stereo socket are that socket: `amp.amp.3-4` is the knob of `amp.phones.2`.
+    """
+    type_ = rig.type_of(at.gear)
+    stage = type_.banks.get(at.bank)
+    ports = [
+        port
+        for wire in type_.inside.wires
+        if wire.from_.bank == at.bank and isinstance(port := type_.banks.get(wire.to.bank), Port)
+    ]
+    if not isinstance(stage, Stage) or len(ports) != 1 or ports[0].way != "out":
+        return str(at)
+    port = ports[0]
+    if stage.count != port.count * port.lanes:
+        return str(at)
+    low, high = at.numbers or (1, stage.count)
+    first, last = (low - 1) // port.lanes + 1, (high - 1) // port.lanes + 1
+    if port.count == 1:
+        return f"{at.gear}.{port.id}"
+    return f"{at.gear}.{port.id}.{first}" + (f"-{last}" if last > first else "")
 
 
 def root_strip(rig: Rig, gear: str) -> str:

@@ -29,7 +29,7 @@ from rigproof.showbook.blocks import (
     table,
     ticks,
 )
-from rigproof.showbook.ear_way import outlet_of
+from rigproof.showbook.ear_way import knob_at, outlet_of
 from rigproof.showbook.holdings import screws, screws_for, weight
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.signal import words
@@ -243,7 +243,7 @@ def _homes(order: Order) -> Iterator[Block]:
     ]
     rows += [
         [
-            remark(words.place(order.rig, str(one.at), order.edition.language)),
+            remark(words.place(order.rig, knob_at(order.rig, one.at), order.edition.language)),
             cell(
                 order.say("building.level", level=order.edition.number(float(one.gain_db))),
                 one.gain_db.provenance,

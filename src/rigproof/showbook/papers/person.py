@@ -27,7 +27,7 @@ from rigproof.showbook.blocks import (
     table,
     ticks,
 )
-from rigproof.showbook.ear_way import EarWay, carriers, ear_way, joint
+from rigproof.showbook.ear_way import EarWay, carriers, ear_way, joint, knob_at
 from rigproof.showbook.holdings import boxes_of
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.showbook.papers.trouble import trouble
@@ -270,7 +270,7 @@ def _station(place: Place, number: int) -> str:
 def _marks(place: Place, way: EarWay) -> Iterator[str]:
     for one in way.knobs(place.rig):
         level = place.level(one.gain_db)
-        yield place.say("person.mark", place=place.place(one.at), level=level)
+        yield place.say("person.mark", place=place.place(knob_at(place.rig, one.at)), level=level)
     for station in way.stations:
         if station.gear.home:
             box = words.box(place.rig, station.gear.id)

@@ -24,6 +24,7 @@ from rigproof.showbook.ear_way import (
     carriers,
     free_sockets,
     joint,
+    knob_at,
     outlet_of,
     root_strip,
 )
@@ -252,9 +253,8 @@ def _two(case: Case, ref: PortRef) -> tuple[str, str]:
 def _noise(case: Case, way: EarWay) -> Steps:
     knob = next(way.knobs(case.rig), None)
     if knob is not None:
-        mark = case.say(
-            "mark", place=case.place(knob.at), level=case.order.edition.number(knob.gain_db)
-        )
+        level = case.order.edition.number(knob.gain_db)
+        mark = case.say("mark", place=case.place(knob_at(case.rig, knob.at)), level=level)
         yield case.say("noise_knob", places=mark)
     else:
         yield case.say("noise_knob_any")
