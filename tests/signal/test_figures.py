@@ -261,6 +261,36 @@ def test_both_microphones_of_a_pair_hiss() -> None:
     }
 
 
+# Transformers that state their turns.
+
+
+def test_turns_step_the_level_and_show_what_hangs_behind_by_their_square() -> None:
+    """DI box, 200 ohm, into our stage box directly and a house of 2 kilohm behind 2 to 1 down."""
+    coil = "{id: coil, kind: transformer, gain_db: -1}"
+    view = swapped(FEED, (coil, "{id: coil, kind: transformer, turns_ratio: 0.5}"))
+    behind_ohm = 2000 / 0.5**2
+    loads_ohm = 1 / (1 / 3000 + 1 / behind_ohm)
+    loaded = parts(view, "split.in")
+    assert loaded["loaded by 2"] == pytest.approx(db(loads_ohm / (200 + loads_ohm)))
+    assert parts(view, "split.coil") == {"turns": pytest.approx(db(0.5))}
+    lines = view.figures.lines
+    preamp_socket = view.graph.index["box.in.1"]
+    assert [float(ohm) for ohm in lines.line(preamp_socket).beside(preamp_socket)] == [behind_ohm]
+
+
+def test_a_preamp_behind_turns_looks_back_through_them() -> None:
+    coil = "{id: coil, kind: transformer, gain_db: -1}"
+    view = swapped(
+        FEED,
+        (coil, "{id: coil, kind: transformer, turns_ratio: 0.5}"),
+        ("split.direct, to: box.in.1", "split.iso, to: box.in.1"),
+        ("split.iso, to: house.1", "split.direct, to: house.1"),
+    )
+    (noise,) = view.figures.noises_at(view.graph.index["box.pre.1"])
+    seen_ohm = 1 / (1 / 200 + 1 / 2000) * 0.5**2
+    assert dict(noise.inputs)["source_ohm"] == pytest.approx(seen_ohm)
+
+
 # Pan: what each side of a stereo mix gets.
 
 BUSES = "{id: bus, kind: bus, count: 2, pairs: true}"

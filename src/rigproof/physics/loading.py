@@ -60,6 +60,17 @@ def leg_loss_db(
     return shared_db + loading_loss_db(source_ohm=series_ohm, input_ohm=[input_ohm])
 
 
+def stepped_db(turns_ratio: float) -> float:
+    """How far a transformer steps a voltage up or down.
+
+    20 log10(n), n = secondary turns over primary turns. Derived: ideal transformer.
+
+    >>> round(stepped_db(0.1), 2)
+    -20.0
+    """
+    return 20 * log10(turns_ratio)
+
+
 def transformer_leg_ohm(
     *,
     primary_ohm: Floats,

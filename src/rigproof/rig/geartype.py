@@ -40,6 +40,7 @@ from rigproof.rig.quantity import (
     Sensitivity,
     SoundLevel,
     SquareMillimetres,
+    TurnsRatio,
     Volts,
     WattHours,
     Watts,
@@ -179,6 +180,7 @@ class Stage(Entry, frozen=True, kw_only=True):
     noise_weighting: Weighting | None = None  # of ein_dbu or noise_dbu
     max_level_dbu: LevelDbu | None = None
     full_scale_dbu: LevelDbu | None = None
+    turns_ratio: TurnsRatio | None = None  # secondary over primary; a transformer is 1:1 without
     pan_centre_db: PanCentre | None = None  # what a pan to these buses takes in the middle
     label_chars: Annotated[int, Meta(ge=1, le=64)] | None = None
     pitch_mm: Millimetres | None = None  # of its faders, knobs or keys, middle to middle

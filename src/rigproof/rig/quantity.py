@@ -163,6 +163,13 @@ class Ohms(Quantity):
     low, high, above = 0, 10_000_000, True
 
 
+class TurnsRatio(Quantity):
+    """Of a transformer: secondary turns over primary turns, 0.1 for 10 to 1 down."""
+
+    __slots__ = ()
+    low, high = 0.001, 1_000
+
+
 class EarOhms(Quantity):
     """Of an earphone or headphone, per ear."""
 

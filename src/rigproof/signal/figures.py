@@ -15,7 +15,12 @@ import msgspec
 from rigproof.physics.cable import cable_loss_db
 from rigproof.physics.headphones import sensitivity_spl_per_v
 from rigproof.physics.levels import dbu_to_dbv
-from rigproof.physics.loading import loading_loss_db, parallel_ohm, seen_from_input_ohm
+from rigproof.physics.loading import (
+    loading_loss_db,
+    parallel_ohm,
+    seen_from_input_ohm,
+    stepped_db,
+)
 from rigproof.physics.microphones import microphone_dbu
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
@@ -226,7 +231,9 @@ class Figures:
         if not isinstance(end.bank, Stage) or end.key in self.settings:
             return False
         stage = end.bank
-        return stage.kind not in _WITH_GAIN and stage.gain_db is None and stage.gain_max_db is None
+        if stage.turns_ratio is not None or stage.kind in _WITH_GAIN:
+            return False
+        return stage.gain_db is None and stage.gain_max_db is None
 
     def _gain(
         self, hop: Hop, end: Node, stage: Stage | None, parts: list[Part], missing: list[str]
@@ -242,6 +249,11 @@ class Figures:
             if gain is not None:
                 parts.append(Part("gain", gain, gain, _off(gain)))
             return
+        if stage.turns_ratio is not None:
+            turns, by = stage.turns_ratio, "loading.stepped_db"
+            stepped = stepped_db(turns)
+            off = abs(stepped) * (spread_ratio(turns.provenance)[1] - 1)
+            parts.append(Part("turns", stepped, turns, off, by, (("turns_ratio", turns),)))
         own = stage.gain_db
         inner = hop.means == "inside"  # there the stage's own gain is in the hop's
         patched = self.graph.preamp_gains.get(end.key)

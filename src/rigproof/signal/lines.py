@@ -1,14 +1,17 @@
 """Electrical lines: an output, every input that hangs on it, and the cable between.
 
-A line runs through plugs, leads, panels, passive splits and transformers (taken as 1:1), in
-whatever direction they lie, and ends at anything that drives or loads it. A pad parts two lines:
-what hangs behind it is not seen before it.
+A line runs through plugs, leads, panels, passive splits and transformers, in whatever direction
+they lie, and ends at anything that drives or loads it. Through a transformer that states its turns
+an impedance is seen by their square; one that states none is taken as 1:1. A pad parts two lines:
+what hangs behind it is not seen before it. Cables count as if no transformer lay between.
 """
 
+from collections.abc import Mapping
 from functools import cached_property
 
 import msgspec
 
+from rigproof.physics.loading import transformer_leg_ohm
 from rigproof.rig import Rig
 from rigproof.rig.equipment import Lead
 from rigproof.rig.geartype import Port, Stage
@@ -31,22 +34,36 @@ class Load(msgspec.Struct, frozen=True):
 
 
 class Line(msgspec.Struct, frozen=True):
-    """All that is joined electrically. `unknown`: inputs whose impedance nobody states."""
+    """All that is joined electrically. `unknown`: inputs whose impedance nobody states.
+
+    `turns`: by how much more or fewer turns a place lies beyond the first one, where any do.
+    """
 
     places: tuple[int, ...]
     drivers: tuple[Load, ...]
     loads: tuple[Load, ...]
     cables_pf: Quantity | None
     unknown: tuple[int, ...]
+    turns: Mapping[int, float] = {}
+
+    def seen(self, place: int, other: Load) -> Quantity:
+        """What hangs at another place of the line, as it is seen from this one."""
+        ratio = self.turns.get(other.node, 1.0) / self.turns.get(place, 1.0)
+        if ratio == 1.0:
+            return other.ohm
+        ohm = transformer_leg_ohm(
+            primary_ohm=0.0, secondary_ohm=0.0, input_ohm=float(other.ohm), turns_ratio=ratio
+        )
+        return Quantity(float(ohm), other.ohm.provenance)
 
     def against(self, driver: int) -> tuple[Quantity, ...]:
         """What an output of this line works into: the loads, and other outputs beside it."""
-        others = (d.ohm for d in self.drivers if d.node != driver)
-        return (*(load.ohm for load in self.loads), *others)
+        others = (other for other in self.drivers if other.node != driver)
+        return tuple(self.seen(driver, other) for other in (*self.loads, *others))
 
     def beside(self, node: int) -> tuple[Quantity, ...]:
         """What hangs on the line beside one of its inputs, without the outputs."""
-        return tuple(load.ohm for load in self.loads if load.node != node)
+        return tuple(self.seen(node, load) for load in self.loads if load.node != node)
 
 
 class Lines:
@@ -97,6 +114,7 @@ class Lines:
         graph = self.graph
         queue, seen = [first], {first}
         leads: set[int] = set()
+        turns: dict[int, float] = {}  # of the places behind a transformer that states them
         for node in queue:
             for numbers, forward in ((graph.leaving[node], True), (graph.entering[node], False)):
                 for number in numbers:
@@ -109,6 +127,10 @@ class Lines:
                     if far not in seen:
                         seen.add(far)
                         queue.append(far)
+                        ratio = _turns_of(graph.nodes[hop.end])
+                        step = turns.get(node, 1.0) * (ratio if forward else 1 / ratio)
+                        if step != 1.0:
+                            turns[far] = step
         drivers, loads, unknown = [], [], []
         for node in queue:
             ohm = self.driver_ohm(node)
@@ -121,7 +143,12 @@ class Lines:
             elif is_load:
                 unknown.append(node)
         return Line(
-            tuple(queue), tuple(drivers), tuple(loads), self._capacitance(leads), tuple(unknown)
+            tuple(queue),
+            tuple(drivers),
+            tuple(loads),
+            self._capacitance(leads),
+            tuple(unknown),
+            turns,
         )
 
     def _load(self, number: int) -> tuple[bool, Quantity | None]:
@@ -173,6 +200,13 @@ class Lines:
         if hop.gain_db is not None and hop.gain_db < _PAD_DB:
             return False
         return _passes(start) and _passes(end) and not _stated_load(start, end)
+
+
+def _turns_of(node: Node) -> float:
+    """By what the way into a place steps the voltage."""
+    stage = node.bank
+    stated = stage.turns_ratio if isinstance(stage, Stage) else None
+    return 1.0 if stated is None else float(stated)
 
 
 def _passes(node: Node) -> bool:

@@ -95,7 +95,7 @@ def loaded_lines(graph: Graph, rig: Rig, lines: Lines) -> Mapping[str, LoadedLin
                 source,
                 graph.nodes[driver].key,
                 lines.driver_ohm(driver),
-                tuple((graph.nodes[load.node].key, load.ohm) for load in line.loads),
+                tuple((graph.nodes[o.node].key, line.seen(driver, o)) for o in line.loads),
                 tuple(graph.nodes[node].key for node in line.unknown),
             )
     return found

@@ -146,8 +146,8 @@ class Noises:
         line = self.figures.lines.line(socket)
         if not line.drivers:
             return None
-        others = [*line.beside(socket), *(driver.ohm for driver in line.drivers[1:])]
-        first = line.drivers[0].ohm
+        others = [*line.beside(socket), *(line.seen(socket, d) for d in line.drivers[1:])]
+        first = line.seen(socket, line.drivers[0])
         seen = seen_from_input_ohm(source_ohm=float(first), others_ohm=map(float, others))
         return Quantity(seen, weakest(first, *others))
 

@@ -321,6 +321,7 @@ _WORKED: Mapping[str, Callable[[Mapping[str, float]], str]] = {
     "loading.loading_loss_db": lambda g: (
         f"-20 lg(1 + {g['source_ohm']:.6g} / {g['input_ohm']:.6g})"
     ),
+    "loading.stepped_db": lambda g: f"20 lg({g['turns_ratio']:g})",
     "cable.cable_loss_db": lambda g: (
         f"-10 lg(1 + (2 pi x {CABLE_HZ:g} x {g['source_ohm']:.4g} x "
         f"{g['capacitance_pf']:.4g}e-12)^2)"
