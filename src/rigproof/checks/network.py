@@ -4,13 +4,13 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from rigproof.checks.rule import Finding, Rule, View
-from rigproof.network import Cabling, Link, addressed, stream_ways
+from rigproof.network import Cabling, Link, addressed, passed, stream_ways
 from rigproof.network.addresses import COMMON_RANGES
 from rigproof.network.cabling import COPPER_LONGEST_M
 from rigproof.rig import Gear
 from rigproof.rig.ref import HOUSE
 from rigproof.signal.words import box, place
-from rigproof.wording import some
+from rigproof.wording import listed, some
 
 
 def stream_without_way(view: View) -> Iterator[Finding]:
@@ -37,12 +37,58 @@ def stream_without_way(view: View) -> Iterator[Finding]:
     """
     ways = stream_ways(view.rig, view.cables)
     for stream in view.rig.file.streams:
-        if ways.get(stream.id, ()) is None:
+        if ways.get(stream.id) == ():
             start, end = stream.from_.gear, stream.to.gear
             yield Finding(
                 at=stream.where,
                 says=f"The stream {stream.name or stream.id} runs from {box(view.rig, start)} to "
                 f"{box(view.rig, end)}, and no network leads join them.",
+            )
+
+
+def two_ways_share(view: View) -> Iterator[Finding]:
+    """The two ways of a redundant stream pass the same box or lead.
+
+    Why: what was bought and laid twice still falls silent at once.
+    Fix: a switch of its own for each of the two networks, and leads of their own.
+    Source: common practice, no source: two networks with nothing in common.
+
+    Fails:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: box, type: stage-box-16x8-network}
+          - {id: switch, type: switch-8-managed}
+        leads:
+          - {id: one, type: lead-network-locking-plain, from: card.net, to: switch.port.1}
+          - {id: two, type: lead-network-locking-plain, from: card.net-second, to: switch.port.2}
+          - {id: three, type: lead-network-locking-plain, from: box.net, to: switch.port.3}
+          - {id: four, type: lead-network-locking-plain, from: box.net-second, to: switch.port.4}
+        streams: [{id: stage, from: box.net.tx.1-16, to: card.net.rx.1-16}]
+    Passes:
+        gear:
+          - {id: card, type: card-network-audio-32}
+          - {id: box, type: stage-box-16x8-network}
+          - {id: switch, type: switch-8-managed}
+          - {id: other, type: switch-8-managed}
+        leads:
+          - {id: one, type: lead-network-locking-plain, from: card.net, to: switch.port.1}
+          - {id: two, type: lead-network-locking-plain, from: card.net-second, to: other.port.1}
+          - {id: three, type: lead-network-locking-plain, from: box.net, to: switch.port.3}
+          - {id: four, type: lead-network-locking-plain, from: box.net-second, to: other.port.2}
+        streams: [{id: stage, from: box.net.tx.1-16, to: card.net.rx.1-16}]
+    """
+    ways = stream_ways(view.rig, view.cables)
+    told: set[frozenset[str]] = set()
+    for stream in view.rig.file.streams:
+        found = ways.get(stream.id, ())
+        ends = {stream.from_.gear, stream.to.gear}
+        shared = frozenset.intersection(*(passed(way, ends) for way in found)) if found else None
+        if len(found) > 1 and shared and shared not in told:
+            told.add(shared)
+            yield Finding(
+                at=stream.where,
+                says=f"Both ways of the stream {stream.name or stream.id} pass "
+                f"{listed(box(view.rig, name) for name in sorted(shared))}.",
             )
 
 
@@ -493,6 +539,7 @@ def built_in_hot_spot(view: View) -> Iterator[Finding]:
 
 RULES = (
     Rule(id="network.stream-without-way", severity="stop", check=stream_without_way, since="0.1"),
+    Rule(id="network.two-ways-share", severity="risk", check=two_ways_share, since="0.1"),
     Rule(id="network.protocols-differ", severity="stop", check=protocols_differ, since="0.1"),
     Rule(id="network.lead-too-long", severity="risk", check=lead_too_long, since="0.1"),
     Rule(id="network.energy-saving-switch", severity="risk", check=energy_saving, since="0.1"),

@@ -270,7 +270,7 @@ def _way(
         return figures.settings.get(graph.nodes[hop.end].key)
 
     steps = [
-        _step(rig, [graph.nodes[hop.end] for hop in hops], hops, gain_of, delay_of)
+        _step(view, [graph.nodes[hop.end] for hop in hops], hops, gain_of, delay_of)
         for hops in zip(*members, strict=True)
     ]
     begins = places(rig, [graph.nodes[path[0].start].key for path in members])
@@ -290,7 +290,7 @@ def _way(
 
 
 def _step(
-    rig: Rig,
+    view: View,
     nodes: Sequence[Node],
     hops: Sequence[Hop],
     gain_of: Callable[[Hop], Quantity | None],
@@ -299,6 +299,7 @@ def _step(
     from rigproof.signal.words import box as box_words
     from rigproof.signal.words import need, place_parts
 
+    rig = view.rig
     first = hops[0]
     keys = tuple(dict.fromkeys(node.key for node in nodes))
     box, part = place_parts(rig, keys)
@@ -321,8 +322,32 @@ def _step(
         past_feeding=nodes[0].kind in {"preamp", "converter", "amplifier", "transformer"},
         notes=tuple(notes),
         clock=box_words(rig, first.clock) if first.clock else "",
-        needs=tuple(dict.fromkeys(need(rig, name) for hop in hops for name in hop.needs)),
+        needs=(
+            *dict.fromkeys(need(rig, name) for hop in hops for name in hop.needs),
+            *(_carriers(view, first.needs[0]) if first.means == "stream" else ()),
+        ),
     )
+
+
+def _carriers(view: View, stream: str) -> Iterator[str]:
+    """The boxes and leads that carry a stream; where it has two ways, either is enough."""
+    from rigproof.network import passed, stream_ways
+    from rigproof.signal.words import need
+    from rigproof.wording import listed
+
+    rig = view.rig
+    known = next(one for one in rig.file.streams if one.id == stream)
+    ways = [
+        passed(way, (known.from_.gear, known.to.gear))
+        for way in stream_ways(rig, view.cables).get(stream, ())
+    ]
+    boxes = [[need(rig, name) for name in rig.gear if name in way] for way in ways]
+    leads = [[need(rig, one.id) for one in rig.file.leads if one.id in way] for way in ways]
+    if len(ways) == 1:
+        yield from (*boxes[0], *leads[0])
+    elif ways:
+        names = (listed(there or wire) for there, wire in zip(boxes, leads, strict=True))
+        yield "either " + " or ".join(names)
 
 
 def _values(figures: Iterator[Quantity | None]) -> tuple[float, ...]:

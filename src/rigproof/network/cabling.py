@@ -1,13 +1,13 @@
 """The leads that carry data, socket by socket, and the way a stream takes over them."""
 
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from functools import cached_property
 
 import msgspec
 
 from rigproof.rig import Lead, Rig
-from rigproof.rig.geartype import GearType
+from rigproof.rig.geartype import GearType, Second
 from rigproof.rig.lanes import Socket, sockets
 from rigproof.rig.ref import HOUSE
 
@@ -41,6 +41,8 @@ class Cabling(msgspec.Struct, frozen=True, dict=True):
 
     links: tuple[Link, ...]
     types: Mapping[str, GearType]
+    # Box -> what its second network socket does, where somebody says.
+    seconds: Mapping[str, Second] = {}
 
     @cached_property
     def at(self) -> Mapping[str, tuple[Link, ...]]:
@@ -63,11 +65,26 @@ class Cabling(msgspec.Struct, frozen=True, dict=True):
         """The links of a box over which packets of audio can leave it."""
         return (link for link in self.at.get(box, ()) if "network" in link.carries)
 
-    def way(self, start: str, end: str) -> tuple[Link, ...] | None:
+    def ways(self, start: str, end: str) -> tuple[tuple[Link, ...], ...]:
+        """The way from box to box, and the second one where a redundant socket has its own."""
+        redundant = {"redundant"} & {self.seconds.get(box) for box in (start, end)}
+        sides = (0, 1) if redundant else (0,)
+        found = (self.way(start, end, side) for side in sides)
+        return tuple(way for way in found if way is not None)
+
+    def on_side(self, link: Link, box: str, side: int) -> bool:
+        """Whether a link of a box is on its first network (0), or on the redundant one (1)."""
+        if self.seconds.get(box) != "redundant":
+            return True
+        port = self.socket_at(link, box).port
+        return (port is not None and port.second is not None) == bool(side)
+
+    def way(self, start: str, end: str, side: int = 0) -> tuple[Link, ...] | None:
         """The fewest leads from box to box that packets can take; None where there is no way.
 
         Exact: breadth first. Switches, routers and access points hand packets on, and so does a
-        box with two wired network sockets, because many such boxes hold a small switch.
+        box whose second socket is said to. Where nobody says, so does any box with two wired
+        network sockets, because many such boxes hold a small switch.
         """
         came: dict[str, Link | None] = {start: None}
         queue = deque([start])
@@ -79,6 +96,10 @@ class Cabling(msgspec.Struct, frozen=True, dict=True):
                 continue
             for link in self.packet_links(box):
                 far = self.beyond(link, box).gear
+                if box == start and not self.on_side(link, box, side):
+                    continue
+                if far == end and not self.on_side(link, far, side):
+                    continue
                 if far not in came:
                     came[far] = link
                     queue.append(far)
@@ -96,8 +117,11 @@ class Cabling(msgspec.Struct, frozen=True, dict=True):
         type_ = self.types.get(box)
         if type_ is None:
             return False
-        used = {self.socket_at(link, box).key for link in self.packet_links(box)}
-        return type_.class_ in HANDS_ON or len(used) > 1
+        if type_.class_ in HANDS_ON:
+            return True
+        if box in self.seconds:
+            return self.seconds[box] == "through"
+        return len({self.socket_at(link, box).key for link in self.packet_links(box)}) > 1
 
     def audio_through(self, box: str) -> tuple[Link, ...]:
         """The links of a switch that end in a box that sends or receives audio in packets."""
@@ -117,25 +141,39 @@ def _has_lanes(socket: Socket) -> bool:
     )
 
 
-def stream_ways(rig: Rig, cables: Cabling) -> Mapping[str, tuple[Link, ...] | None]:
-    """Stream -> the leads it takes, in order; None where there is no way.
+Ways = tuple[tuple[Link, ...], ...]
+
+
+def stream_ways(rig: Rig, cables: Cabling) -> Mapping[str, Ways]:
+    """Stream -> the leads it takes, in order; twice where it also has a redundant way.
 
     A stream that ends at the house is left out: its last lead is the house's.
     """
-    between: dict[tuple[str, str], tuple[Link, ...] | None] = {}
-    found: dict[str, tuple[Link, ...] | None] = {}
+    between: dict[tuple[str, str], Ways] = {}
+    found: dict[str, Ways] = {}
     for stream in rig.file.streams:
         ends = (stream.from_.gear, stream.to.gear)
         if HOUSE not in ends:
             if ends not in between:
-                between[ends] = cables.way(*ends)
+                between[ends] = cables.ways(*ends)
             found[stream.id] = between[ends]
     return found
+
+
+def passed(way: tuple[Link, ...], ends: Collection[str]) -> frozenset[str]:
+    """The boxes between the ends of a way, and its leads, by name."""
+    boxes = {box for link in way for box in link.boxes} - set(ends)
+    return frozenset(boxes | {link.lead.id for link in way})
 
 
 def cabling(rig: Rig) -> Cabling:
     """The data leads of a rig, each socket with the socket it is joined to."""
     types = {gear.id: rig.types[gear.type] for gear in rig.file.gear}
+    seconds = {
+        gear.id: said
+        for gear in rig.file.gear
+        if (said := gear.second_socket or _second(types[gear.id])) is not None
+    }
     links: list[Link] = []
     for lead in rig.file.leads:
         if not (
@@ -146,7 +184,11 @@ def cabling(rig: Rig) -> Cabling:
         starts = sockets(types, lead.from_, lead.where)
         ends = sockets(types, lead.to, lead.where)
         links += [Link(lead, a, b) for a, b in zip(starts, ends, strict=False)]
-    return Cabling(tuple(links), types)
+    return Cabling(tuple(links), types, seconds)
+
+
+def _second(type_: GearType) -> Second | None:
+    return next((port.second for port in type_.ports if port.second is not None), None)
 
 
 def _data(types: Mapping[str, GearType], gear: str, bank: str) -> bool:

@@ -40,6 +40,7 @@ class Flow(msgspec.Struct, frozen=True):
     packets_hz: float  # of all flows together
     mbps: float  # on the wire, everything included
     ways: tuple[Link, ...] | None  # in order; None where no leads join the ends
+    again: tuple[Link, ...]  # the same once more, where a redundant way is laid
     latency_ms: Milliseconds  # as set, or the usual
     latency_stated: bool
 
@@ -91,12 +92,13 @@ def flows(rig: Rig, cables: Cabling | None = None) -> tuple[Flow, ...]:
     """Every stream of the file with its weight and its way."""
     cables = cables or cabling(rig)
     rates = {clock.gear: float(clock.rate_hz) for clock in rig.file.clocks}
-    ways: dict[tuple[str, str], tuple[Link, ...] | None] = {}
+    ways: dict[tuple[str, str], tuple[tuple[Link, ...], ...]] = {}
     found: list[Flow] = []
     for stream in rig.file.streams:
         ends = (stream.from_.gear, stream.to.gear)
         if ends not in ways:
-            ways[ends] = cables.way(*ends)
+            ways[ends] = cables.ways(*ends)
+        way, again = (*ways[ends], None, None)[:2]
         rate_hz = rates.get(stream.from_.gear, USUAL_RATE_HZ)
         latency = stream.latency_ms if stream.latency_ms is not None else USUAL_LATENCY
         channels = _channels(rig, stream)
@@ -119,7 +121,8 @@ def flows(rig: Rig, cables: Cabling | None = None) -> tuple[Flow, ...]:
                 packet_us,
                 len(sizes) * rate_hz / samples,
                 mbps,
-                ways[ends],
+                way,
+                again or (),
                 latency,
                 stream.latency_ms is not None,
             )
@@ -243,12 +246,14 @@ def socket_loads(
                 )
                 sent.setdefault(socket.key, []).append(flow)
             continue
-        for link in flow.ways:
-            socket = cables.socket_at(link, here)
-            stated = any(s.port and s.port.speed_mbps for s in (link.start, link.end))
-            sockets.setdefault(socket.key, (here, socket, _speed(link), stated))
-            sent.setdefault(socket.key, []).append(flow)
-            here = cables.beyond(link, here).gear
+        for way in (flow.ways, flow.again):
+            here = flow.stream.from_.gear
+            for link in way:
+                socket = cables.socket_at(link, here)
+                stated = any(s.port and s.port.speed_mbps for s in (link.start, link.end))
+                sockets.setdefault(socket.key, (here, socket, _speed(link), stated))
+                sent.setdefault(socket.key, []).append(flow)
+                here = cables.beyond(link, here).gear
     flood = _flooded(rig, found, cables, sockets)
     loads: list[SocketLoad] = []
     for key, (gear, _, speed, is_stated) in sockets.items():
@@ -307,9 +312,12 @@ def _flooded(
 
 def _switches(rig: Rig, flow: Flow, cables: Cabling, here: str) -> list[str]:
     found: list[str] = []
-    for link in flow.ways or ():
-        for box in (here, cables.beyond(link, here).gear):
-            if box in rig.gear and rig.type_of(box).class_ in HANDS_ON:
-                found.append(box)
-        here = cables.beyond(link, here).gear
+    start = here
+    for way in (flow.ways or (), flow.again):
+        here = start
+        for link in way:
+            for box in (here, cables.beyond(link, here).gear):
+                if box in rig.gear and rig.type_of(box).class_ in HANDS_ON:
+                    found.append(box)
+            here = cables.beyond(link, here).gear
     return found

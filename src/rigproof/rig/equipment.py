@@ -17,7 +17,7 @@ from rigproof.rig.entry import (
     TypeName,
     VenueName,
 )
-from rigproof.rig.geartype import Face
+from rigproof.rig.geartype import Face, Second
 from rigproof.rig.quantity import (
     Amperes,
     CubicMetresPerHour,
@@ -53,6 +53,7 @@ class Gear(Entry, frozen=True, kw_only=True):
     at_m: Position | None = None
     owner: Literal["band", "house", "guest"] = "band"
     rear_support: bool = False
+    second_socket: Second | None = None  # how it is set, where that is not as its type says
     address: Address | None = None
     netmask: Address | None = None
     firmware: Text = ""

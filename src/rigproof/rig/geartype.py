@@ -111,6 +111,7 @@ Carries = Literal[
     "mains",
     "dc",
 ]
+Second = Literal["redundant", "through"]
 Phantom = Literal["none", "per-input", "global", "always"]
 Need = Literal["must", "tolerates", "never"]
 # How a noise figure was read: over the plain audio band, or through the A filter.
@@ -144,6 +145,7 @@ class Port(Entry, frozen=True, kw_only=True):
     pitch_mm: Millimetres | None = None  # from one connector's middle to the next in its row
     rows: Annotated[int, Meta(ge=1, le=16)] | None = None  # that the connectors stand in
     poe_watts: Watts | None = None
+    second: Second | None = None  # network socket: for a network of its own, or for a box behind
     speed_mbps: Annotated[int, Meta(ge=1)] | None = None
 
 

@@ -65,8 +65,7 @@ class Desk(Entry, frozen=True, kw_only=True):
     """The house's side of the hand-off."""
 
     takes: Takes
-    # Ends of our tails that are plugged there as well: beside a network, a link or a mix of ours.
-    also_tails: tuple[Numbers, ...] = ()
+    also_tails: tuple[Numbers, ...] = ()  # ends of our tails plugged beside a network, link or mix
     only_desk: bool = True  # one desk mixes house and stage
     lines: Annotated[int, Meta(ge=0, le=512)] | None = None
     lines_free: Annotated[int, Meta(ge=0, le=512)] | None = None

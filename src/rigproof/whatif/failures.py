@@ -13,6 +13,7 @@ from typing import Literal
 import msgspec
 
 from rigproof.mains import needs_mains, supplies
+from rigproof.network import cabling, passed, stream_ways
 from rigproof.network.feeding import budgets
 from rigproof.rig import Rig
 from rigproof.rig.lanes import sockets
@@ -143,15 +144,27 @@ class Broken(msgspec.Struct, frozen=True, dict=True):
                     found.setdefault(name, []).append(hop)
         return found
 
+    @cached_property
+    def carriers(self) -> Mapping[str, tuple[frozenset[str], ...]]:
+        """Stream -> the boxes and leads that carry it, for each of the ways it has."""
+        return dict(_carriers(self.rig))
+
     def look(self, suspect: Suspect, at: Collection[str] = ()) -> Failure:
         """What is lost with a suspect; of several like leads, with those that start at `at`."""
         dead = frozenset(suspect.taken)
         powerless = {name for name in dead if not self.rig.type_of(name).passive}
         dry = tuple(self._dry(dead))
         gone = suspect.name
+        silent = {
+            stream
+            for stream, ways in self.carriers.items()
+            if ways and all(way & {gone, *dead} for way in ways)
+        }
 
         def holds(hop: Hop) -> bool:
             for name in hop.needs:
+                if name in silent:
+                    return False
                 if name in dead and not (name in powerless and hop.works_off):
                     return False
                 if name == gone and not dead:
@@ -159,7 +172,8 @@ class Broken(msgspec.Struct, frozen=True, dict=True):
             return True
 
         onward = list(self.graph.onward)
-        for start in {h.start for name in (gone, *dead) for h in self.needing.get(name, ())}:
+        broken = (gone, *dead, *silent)
+        for start in {h.start for name in broken for h in self.needing.get(name, ())}:
             hops = (self.graph.hops[number] for number in self.graph.leaving[start])
             onward[start] = [hop.end for hop in hops if planned(hop) and holds(hop)]
         mute = {*dry, *self._mute(suspect, holds)}
@@ -236,6 +250,14 @@ class Broken(msgspec.Struct, frozen=True, dict=True):
         return max(boots, default=None)
 
 
+def _carriers(rig: Rig) -> Iterator[tuple[str, tuple[frozenset[str], ...]]]:
+    if not rig.file.streams:
+        return
+    ends = {stream.id: (stream.from_.gear, stream.to.gear) for stream in rig.file.streams}
+    for name, ways in stream_ways(rig, cabling(rig)).items():
+        yield name, tuple(passed(way, ends[name]) for way in ways)
+
+
 def _sources(lanes: tuple[Lane, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(source for source, _ in lanes))
 
@@ -285,7 +307,7 @@ def failures(
     parts = dict(_like_leads(rig))
     found = [
         failure
-        for suspect in _suspects(rig, graph, broken.origins)
+        for suspect in _suspects(rig, graph, broken)
         if not (failure := _worst(broken, suspect, parts.get(suspect.name, ()))).harmless
     ]
     return tuple(
@@ -301,11 +323,13 @@ def failures(
     )
 
 
-def _suspects(rig: Rig, graph: Graph, origins: Mapping[str, Origin]) -> Iterator[Suspect]:
+def _suspects(rig: Rig, graph: Graph, broken: Broken) -> Iterator[Suspect]:
     """What the ways of the graph depend on; strips too, because boxes hang on them."""
     needed = {name for hop in graph.hops if planned(hop) for name in hop.needs}
-    for origin in origins.values():
+    for origin in broken.origins.values():
         needed |= {origin.box, *origin.needs}
+    for ways in broken.carriers.values():
+        needed.update(*ways)
     strips = {strip for supply in supplies(rig) for strip in supply.through}
     for gear in rig.file.gear:
         if (gear.id in needed or gear.id in strips) and gear.owner == "band":
