@@ -173,6 +173,12 @@ def test_branches_leave_the_trunk_at_the_heights_of_the_boxes(printed: Print) ->
     assert "200 mm" in text
     assert "178 mm" in text
     assert "1 m, of which 0.2 m run along the trunk; 0.8 m are left" in text
+    # 7.87 and 7 in: four and a half units of 1.75 in, and four.
+    # Both ends of a lead bear the same tape: mix 5-6 of the mixer is Ade's.
+    assert text.count("Ade L") == 2
+    feet = " ".join(printed("leads", "--measures", "imperial"))
+    assert "7.9 in" in feet
+    assert "7 in" in feet
 
 
 # Parts

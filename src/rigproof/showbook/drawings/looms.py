@@ -5,7 +5,7 @@ elevation knows those. How far a socket lies across its panel is not in the file
 of each lead for its two ends is told as a figure. Outside the case the trunk is drawn short.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -53,7 +53,7 @@ class Words:
 
     not_to_scale: str
     scale: str
-    millimetres: str
+    length: Callable[[float], str]  # of so many millimetres
 
 
 def loom(one: Loom, words: Words) -> ink.Drawing:
@@ -64,7 +64,7 @@ def loom(one: Loom, words: Words) -> ink.Drawing:
     tall = max(_stack(one.starts), _stack(one.ends))
     if to_scale:
         span = max(heights) - min(heights)
-        scale = next((s for s in _SCALES if span / s <= max(_LONGEST, tall)), _SCALES[-1])
+        scale = next((s for s in _SCALES if span / s <= max(_LONGEST, tall + 20)), _SCALES[-1])
         long = span / scale
     else:
         scale, long = 0, 0.0
@@ -117,7 +117,7 @@ def _trunk(
     for upper, lower in pairwise(points):
         if lower - upper < 3.4:
             continue
-        length = f"{(lower - upper) * scale:.0f} {words.millimetres}"
+        length = words.length((lower - upper) * scale)
         middle = (upper + lower) / 2
         wide = width_mm(length, size_mm=ink.SMALL, style="bold")
         corner = (_TRUNK_X + 1.6, middle - 1.4)

@@ -170,7 +170,7 @@ def _looms(order: Order) -> Iterator[Block]:
     said = Words(
         not_to_scale=order.say("leads.not_to_scale"),
         scale=order.say("leads.scale", scale="{scale}"),
-        millimetres="mm",
+        length=lambda length_mm: _short_length(order, length_mm),
     )
     for name, leads in _bundles(view):
         one = Loom(
@@ -183,6 +183,13 @@ def _looms(order: Order) -> Iterator[Block]:
         yield heading(one.name)
         yield Drawing(svg=drawn.svg, alt=drawn.alt, caption=drawn.caption, width_mm=drawn.width_mm)
         yield say(" ".join(_lengths(order, leads)))
+
+
+def _short_length(order: Order, length_mm: float) -> str:
+    """A length inside the case: in millimetres, or in inches of 25.4 mm."""
+    if order.edition.measures == "imperial":
+        return f"{order.edition.number(length_mm / 25.4)} in"
+    return f"{order.edition.number(length_mm, 0)} mm"
 
 
 def _bundles(view: View) -> Iterator[tuple[str, list[Lead]]]:
@@ -221,8 +228,14 @@ def _branches(order: Order, leads: Sequence[Lead], side: str) -> Iterator[Branch
         if body is None:
             continue
         ref, end = (lead.from_, body.a) if side == "from" else (lead.to, body.b)
-        for socket in sockets(rig.gear_types, ref, lead.where):
+        near, far = (
+            sockets(rig.gear_types, one, lead.where)
+            for one in (ref, lead.to if side == "from" else lead.from_)
+        )
+        for place, socket in enumerate(near):
             tape = _tape(order, socket.key)
+            if not tape and len(far) == len(near):
+                tape = _tape(order, far[place].key)  # what goes in at the other end
             number = socket.key.rpartition(".")[2]
             number = number if number.isdigit() else socket.key.partition(".")[2]
             row = f"{number}  {tape}" if tape else number
