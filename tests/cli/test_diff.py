@@ -54,6 +54,22 @@ def test_against_another_file(run: Run, small: Path, tmp_path: Path) -> None:
     assert "nothing that a rig says has changed" in " ".join(outcome.out.split())
 
 
+def test_whatever_is_added_deep_inside_can_be_told(run: Run, small: Path) -> None:
+    run("history", small, "--keep", "as it was")
+    change(small, "{from: keys}]", "{from: keys}, {from: click, level_db: -9}]")
+    result = run("diff", small, "--json").json["result"]
+    (entry,) = result["entries"]
+    assert entry["values"] == [
+        {
+            "key": ["sends", "click"],
+            "before": None,
+            "after": {"from": "click", "level_db": [-9.0, "assumed"]},
+        }
+    ]
+    out = " ".join(run("diff", small).out.split())
+    assert "sends, click: – → from click, level −9 dB" in out
+
+
 def test_own_gear_of_a_version_comes_from_that_version(run: Run, small: Path) -> None:
     gear = small / "gear"
     gear.mkdir()

@@ -185,7 +185,9 @@ def _fields(old: Any, new: Any, keys: tuple[str, ...], *, worth: bool) -> Iterat
 def _plain(value: Any) -> object:
     if isinstance(value, _Figure):
         return (value.value, value.provenance)
-    return value
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    return tuple(map(_plain, value)) if isinstance(value, tuple) else value
 
 
 # --- renamed ---

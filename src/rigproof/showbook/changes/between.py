@@ -11,7 +11,7 @@ from rigproof.showbook.changes import hands, moves
 from rigproof.showbook.changes.hands import Page
 from rigproof.showbook.changes.moves import Figure, Night
 from rigproof.showbook.edition import Edition
-from rigproof.showbook.labels import Asked, Reprint, every_label, reprint
+from rigproof.showbook.labels import Asked, Label, Reprint, every_label, reprint
 from rigproof.showbook.labels.stock import plain_room_mm
 from rigproof.showbook.papers import Order
 
@@ -72,8 +72,18 @@ def changes(before: Verdict, order: Order, papers: Sequence[str] = ()) -> Change
 
 
 def _labels(before: Verdict, after: Verdict, edition: Edition) -> Reprint:
-    """The labels of a usual night; those of one show only are printed for it."""
+    return reprint(_every_night(before, edition), _every_night(after, edition))
+
+
+def _every_night(verdict: Verdict, edition: Edition) -> tuple[Label, ...]:
+    """The labels of a usual night, and what a show brings along: its leads, its guests' cards.
+
+    What a show has otherwise on a strip is printed for that show.
+    """
     longest = plain_room_mm(edition.size, flipped=True)[0]
     asked = Asked(edition=edition)
-    old, new = (every_label(one.view, asked, longest) for one in (before, after))
-    return reprint(old, new)
+    found: dict[str, Label] = {}
+    for view in verdict.views:
+        for label in every_label(view, asked, longest):
+            found.setdefault(label.id, label)
+    return tuple(found.values())

@@ -76,9 +76,7 @@ def told(edition: Edition, one: Difference) -> tuple[str, ...]:
 
 def _field(edition: Edition, field: Field) -> str:
     *above, key = field.keys
-    words, _, unit = key.rpartition("_")
-    shown = _UNITS.get(unit, "") if words else ""
-    name = (words if shown else key).replace("_", " ")
+    name, shown = _worded(key)
     path = ", ".join(part.replace("_", " ") for part in (*above, name))
     lists = _lists(edition, field)
     if lists:
@@ -87,6 +85,14 @@ def _field(edition: Edition, field: Field) -> str:
         f"{path}: {_value(edition, field.before, shown, field.after)} \u2192 "
         f"{_value(edition, field.after, shown, field.before)}"
     )
+
+
+def _worded(key: str) -> tuple[str, str]:
+    """A key in words, and its unit where it ends in one."""
+    words, _, unit = key.rpartition("_")
+    if words and unit in _UNITS:
+        return words.replace("_", " "), _UNITS[unit]
+    return key.replace("_", " "), ""
 
 
 def _lists(edition: Edition, field: Field) -> str:
@@ -130,7 +136,10 @@ def _value(edition: Edition, value: object, unit: str, other: object) -> str:
         alike = isinstance(other, tuple) and _is_figure(other) and other[0] == value[0]
         return f"{text} {edition.say(f'paper.{value[1]}')}" if alike else text
     if isinstance(value, dict):
-        parts = [f"{key} {_value(edition, one, '', None)}" for key, one in value.items()]
+        parts = []
+        for key, one in value.items():
+            name, shown = _worded(str(key))
+            parts.append(f"{name} {_value(edition, one, shown, None)}")
         return ", ".join(parts[:_MANY]) + (" \u2026" if len(parts) > _MANY else "")
     if isinstance(value, tuple):
         return ", ".join(_value(edition, one, unit, None) for one in value)

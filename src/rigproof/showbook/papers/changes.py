@@ -285,16 +285,12 @@ def _entries(order: Order, found: Changes, entries: Sequence[Difference]) -> Ite
     rows: list[list[Cell]] = []
     for one in entries:
         name = entry_name(one, found.before.view.stated, found.after.view.stated)
-        lines = told(order.edition, one)
+        kind = section_name(order.edition, one.section)
         what = order.say(f"changes.what_{one.what}")
-        rows.append(
-            [
-                cell(section_name(order.edition, one.section)),
-                remark(name),
-                cell(what),
-                remark("; ".join(lines)),
-            ]
-        )
+        for place, line in enumerate(told(order.edition, one) or ("",)):
+            # A line for each value: joined they would be more than a cell holds.
+            head = [cell(kind), remark(name), cell(what)] if place == 0 else [cell("")] * 3
+            rows.append([*head, remark(line)])
     yield table(
         [
             column(order.say("changes.section"), 1),
