@@ -214,6 +214,7 @@ def test_the_price_is_the_sum_of_what_the_types_state(printed: Print, usual: Vie
     text = " ".join(printed("parts"))
     assert f"{boxes + heard + played + case:.0f} Leads and spares" in text
     assert "No weight stated, so not in the sum: Split of the band, 16 lines, transformer" in text
+    assert "Mixer; serial own 0001" in text  # insurers and customs ask for it
 
 
 def test_a_shop_gets_what_to_order_and_no_prices(printed: Print) -> None:

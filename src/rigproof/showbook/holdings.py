@@ -39,6 +39,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
     each_kg: Quantity | None = None
     each_eur: Quantity | None = None
     colours: tuple[str, ...] = ()
+    serials: tuple[str, ...] = ()
 
     @property
     def all_kg(self) -> Quantity | None:
@@ -75,6 +76,7 @@ def holdings(view: View) -> tuple[Item, ...]:
                 count=known.count + item.count,
                 names=known.names + item.names,
                 colours=known.colours + item.colours,
+                serials=known.serials + item.serials,
             )
         merged[key] = item
     order = {type_id: number for number, type_id in enumerate(sorted(rig.types))}
@@ -118,6 +120,7 @@ def _gear(rig: Rig) -> Iterator[Item]:
             type_id=gear.type,
             count=1,
             names=(rig.box_names[gear.id],),
+            serials=(gear.serial,) if gear.serial else (),
             each_kg=gear.weight_kg if gear.weight_kg is not None else type_.weight_kg,
             each_eur=gear.price_eur if gear.price_eur is not None else type_.price_eur,
         )

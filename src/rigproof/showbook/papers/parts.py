@@ -157,13 +157,21 @@ def _row(order: Order, item: Item, *, corded: bool) -> list[Cell]:
         units = type_.size.units if type_.size else None
         row.append(amount(units * item.count) if units else cell(""))
     if edition.reader != "shop" and not corded:
-        row.append(remark(some(item.names)))
+        row.append(remark(_for(order, item)))
     if not corded:
         row.append(_mass(order, item.each_kg))
     row.append(_mass(order, item.all_kg, told=corded))
     if edition.private:
         row += [_euros(order, item.each_eur), _euros(order, item.all_eur, told=False)]
     return row
+
+
+def _for(order: Order, item: Item) -> str:
+    """What it is for; the band's list, which insurers and customs ask for, has the serials too."""
+    names = some(item.names)
+    if not item.serials or not order.edition.private:
+        return names
+    return order.say("parts.serials", names=names, serials=", ".join(item.serials))
 
 
 def _mass(order: Order, value: Quantity | None, *, told: bool = True) -> Cell:
