@@ -1,10 +1,13 @@
 """What changed, from the command line."""
 
+import json
 from pathlib import Path
 
 import pytest
 
+from tests.bands import WHOLE
 from tests.cli.conftest import SMALL, Run
+from tests.cli.test_papers import pages
 
 
 def change(small: Path, old: str, new: str) -> None:
@@ -101,3 +104,26 @@ def test_the_change_sheet(run: Run, small: Path, tmp_path: Path) -> None:
     ids = [sheet["id"] for sheet in both.json["result"]["sheets"]]
     assert ids[0] == "changes"
     assert len(ids) > 1
+
+
+def test_two_rigs_that_have_nothing_in_common(run: Run, small: Path, tmp_path: Path) -> None:
+    trio = WHOLE["trio"]
+    result = run("diff", small, trio, "--json").json["result"]
+    assert result["kept"] == 0
+    assert {one["what"] for one in result["entries"]} >= {"new", "gone"}
+    assert run("diff", small, trio).code == 1
+    for reader in ("band", "deputy"):
+        words = ["--only", "changes", "--since", trio, "--for", reader, "-o", tmp_path / "c.pdf"]
+        assert run("papers", small, *words).code == 0
+
+
+@pytest.mark.parametrize("name", ['#eval("x") *b* $x$', "x" * 9_000, "\u202eevil \U0001f941 שלום"])
+def test_whatever_the_name(run: Run, small: Path, tmp_path: Path, name: str) -> None:
+    run("history", small, "--keep", "as it was")
+    change(small, "name: Lead voice", f"name: {json.dumps(name, ensure_ascii=False)}")
+    assert run("diff", small).code == 1
+    target = tmp_path / "c.pdf"
+    assert run("papers", small, "--only", "changes", "-o", target).code == 0
+    text = "".join("".join(page.split()) for page in pages(target))
+    if name.startswith("#"):
+        assert "".join(name.split()) in text
