@@ -7,6 +7,7 @@ import random
 import re
 import subprocess
 import sys
+import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
 
@@ -477,3 +478,52 @@ def _place(factory: pytest.TempPathFactory) -> Path:
 def _made_anew(tmp_path_factory: pytest.TempPathFactory) -> None:
     _place(tmp_path_factory).mkdir(exist_ok=True)
     library.library_type.cache_clear()
+
+
+OVERSIZED = """\
+format: 1
+types:
+  - id: vast
+    name: Vast mixer
+    class: mixer
+    ports: [{id: in, count: COUNT, lanes: LANES, way: in, connector: xlr-f, carries: mic}]
+    inside:
+      stages:
+        - {id: ch, kind: channel, count: STAGES}
+        - {id: bus, kind: bus, count: STAGES}
+      wires: [{from: ch, to: bus, pattern: every}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("count", "lanes", "stages", "says"),
+    [
+        (9999, 1024, 8, ("10,238,976 lanes", "up to 2,048")),
+        (2048, 1, 9999, ('"ch" of Vast mixer has 9,999 lanes', "up to 8,192")),
+        (8, 1, 2048, ("4,194,304 wires", "write it under choices")),
+    ],
+)
+def test_a_type_larger_than_any_box_is_refused_before_it_is_counted_out(
+    tmp_path: Path, count: int, lanes: int, stages: int, says: tuple[str, ...]
+) -> None:
+    own = OVERSIZED.replace("COUNT", str(count)).replace("LANES", str(lanes))
+    (tmp_path / "gear").mkdir()
+    (tmp_path / "gear" / "own.yaml").write_text(own.replace("STAGES", str(stages)))
+    tracemalloc.start()
+    try:
+        types, faults = library.own_types(tmp_path)
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    said = " ".join(f"{fault.says} {fault.fix}" for fault in faults)
+    assert all(words in said for words in says)
+    assert types.keys() == {"vast"}
+    assert peak < 20_000_000  # ten million names would take a gigabyte
+
+
+def test_the_largest_boxes_there_are_may_be_described(tmp_path: Path) -> None:
+    # A router of 1024 by 1024, and a sum of 256 channels on 256 buses.
+    own = OVERSIZED.replace("COUNT", "1024").replace("LANES", "2").replace("STAGES", "256")
+    (tmp_path / "gear").mkdir()
+    (tmp_path / "gear" / "own.yaml").write_text(own)
+    assert library.own_types(tmp_path)[1] == []

@@ -7,7 +7,7 @@ what nothing could be built like.
 from collections.abc import Iterator
 
 from rigproof.rig import GearType
-from rigproof.rig.geartype import Power
+from rigproof.rig.geartype import Port, Power, Stage
 from rigproof.rig.where import RigError
 
 
@@ -24,6 +24,54 @@ def figure_faults(type_: GearType) -> Iterator[RigError]:
                 f"(gain_min_db) to {high:g} dB (gain_max_db).",
                 fix="The smaller figure belongs to gain_min_db.",
             )
+
+
+# The largest mixers and routers take in and send out a thousand signals or so; a mixer's own
+# library here has up to 600 lanes in all (from memory, no source). What is far beyond is a slip of
+# the keyboard, and would cost minutes and gigabytes before anybody saw it.
+MOST_IN_A_BANK = 2048
+MOST_IN_A_TYPE = 8192
+MOST_CROSSINGS = 65_536  # of a wire from every lane to every other: 256 by 256
+
+
+def size_faults(type_: GearType) -> Iterator[RigError]:
+    """More lanes than any box has."""
+    total = 0
+    banks: list[Port | Stage] = [*type_.ports, *type_.inside.stages]
+    for bank in banks:
+        lanes = _lanes_of(bank)
+        total += lanes
+        if lanes > MOST_IN_A_BANK:
+            yield RigError(
+                at=bank.where.of("count"),
+                says=f'"{bank.id}" of {type_.name} has {lanes:,} lanes. The largest boxes have '
+                "about a thousand of a kind.",
+                fix=f"Look at count and lanes: together they may be up to {MOST_IN_A_BANK:,}.",
+            )
+    if total > MOST_IN_A_TYPE:
+        yield RigError(
+            at=type_.where.of("id"),
+            says=f"{type_.name} has {total:,} lanes in all its sockets and stages. The largest "
+            "boxes have a few thousand.",
+            fix=f"Look at count and lanes: all together they may be up to {MOST_IN_A_TYPE:,}.",
+        )
+    sizes = {bank.id: _lanes_of(bank) for bank in banks}
+    for wire in type_.inside.wires:
+        crossings = sizes.get(wire.from_.bank, 0) * sizes.get(wire.to.bank, 0)
+        if wire.pattern == "every" and crossings > MOST_CROSSINGS:
+            yield RigError(
+                at=wire.where.of("pattern"),
+                says=f"every lane of {wire.from_} to every one of {wire.to} makes {crossings:,} "
+                f"wires inside {type_.name}.",
+                fix="What somebody may choose is no wire: write it under choices.",
+            )
+
+
+def _lanes_of(bank: Port | Stage) -> int:
+    if isinstance(bank, Stage):
+        return bank.count
+    each = bank.lanes_rx + bank.lanes_tx if bank.way == "both" else bank.lanes
+    return bank.count * each
 
 
 def _power_faults(type_: GearType, power: Power) -> Iterator[RigError]:

@@ -19,7 +19,7 @@ from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.ref import BankRef
 from rigproof.rig.where import RigError, Where
 from rigproof.rigfile import migrate, yaml12
-from rigproof.rigfile.figures import figure_faults
+from rigproof.rigfile.figures import figure_faults, size_faults
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 
@@ -106,6 +106,9 @@ def own_types(folder: Path) -> tuple[dict[str, GearType], list[RigError]]:
 def type_faults(type_: GearType) -> list[RigError]:
     """What is inconsistent inside one type: banks that do not exist, wires that do not match."""
     faults: list[RigError] = list(figure_faults(type_))
+    oversized = list(size_faults(type_))
+    if oversized:
+        return faults + oversized  # counting on would take the time that this is about
     seen: set[str] = set()
     banks: list[Port | Stage] = [*type_.ports, *type_.inside.stages]
     for bank in banks:
