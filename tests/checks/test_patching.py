@@ -240,3 +240,37 @@ streams: [{id: net, from: card.net.tx.1-8, to: house.LINES}]
     """
     assert [f.says for f in found("handoff.line-used-twice", rig.replace("LINES", "5-12"))]
     assert not found("handoff.line-used-twice", rig.replace("LINES", "9-16"))
+
+
+@pytest.mark.parametrize(
+    ("routes", "says"),
+    [
+        # Alone in its block of eight, and still not where the block would bring it.
+        ("{from: mixer.adc.5, to: mixer.ch.6}", "puts converter (adc) 5 on channel 6"),
+        ("{from: mixer.link.rx.1, to: mixer.ch.10}", "puts link receiving 1 on channel 10"),
+        ("{from: mixer.adc.1-4, to: mixer.ch.5-8}", "puts converter (adc) 1 on channel 5"),
+        # One block of inputs to one of channels, as it is.
+        ("{from: mixer.adc.5, to: mixer.ch.5}", ""),
+        ("{from: mixer.adc.5, to: mixer.ch.13}", ""),
+        ("{from: mixer.adc.9-16, to: mixer.ch.1-8}", ""),
+        # Two blocks asked of one is told as before.
+        ("{from: mixer.adc.1, to: mixer.ch.1}, {from: mixer.adc.9, to: mixer.ch.2}", "wants"),
+    ],
+)
+def test_a_block_brings_each_input_to_its_own_place(routes: str, says: str) -> None:
+    found = broken_blocks(f"gear: [{{id: mixer, type: mixer-rack-16}}]\nroutes: [{routes}]")
+    assert len(found) == bool(says)
+    assert all(says in one.says for one in found)
+
+
+def broken_blocks(text: str) -> list[Finding]:
+    broken = rule("patch.block-broken")
+    assert broken is not None
+    return list(broken.findings(look(parse(f"format: 1\nrig: {{name: Example}}\n{text}".encode()))))
+
+
+def test_the_own_place_of_an_input_is_named() -> None:
+    (one,) = broken_blocks(
+        "gear: [{id: mixer, type: mixer-rack-16}]\nroutes: [{from: mixer.adc.13, to: mixer.ch.6}]"
+    )
+    assert "channel 5" in one.fix  # the fifth of its eight

@@ -97,12 +97,15 @@ def block_broken(view: View) -> Iterator[Finding]:
         for block, taken in spots[one.gear].asked(one.start, one.end):
             asked.setdefault((one.gear, block), {}).setdefault(taken, one)
     for (gear, (choice, block_number)), given in asked.items():
-        if len(given) < 2:
-            continue
         size = spots[gear].size(choice)
         last = list(given.values())[-1]
         first, end = block_number * size + 1, (block_number + 1) * size
         where = within(view.rig, f"{gear}.{last.plan.banks[last.end].id}.{first}-{end}")
+        if len(given) == 1:
+            if any(apart for _, _, apart in given):
+                right = spots[gear].own_place(choice, last.start, last.end)
+                yield _out_of_place(view, last, where, size, last.plan.names[right])
+            continue
         names = listed(within(view.rig, f"{one.gear}.{one.names[0]}") for one in given.values())
         yield Finding(
             at=_at(view, last),
@@ -112,6 +115,18 @@ def block_broken(view: View) -> Iterator[Finding]:
             limit=1,
             unit="blocks",
         )
+
+
+def _out_of_place(view: View, one: Setting, where: str, size: int, right: str) -> Finding:
+    """A route whose input stands elsewhere in its block than the channel in its own."""
+    start, end = (within(view.rig, f"{one.gear}.{name}") for name in one.names)
+    return Finding(
+        at=_at(view, one),
+        says=f"{box(view.rig, one.gear)} sets {where} as one block of {size}, each input at its "
+        f"own place in it, and the plan puts {start} on {end}.",
+        fix=f"Put it on {within(view.rig, f'{one.gear}.{right}')}, or plug it where {end} has "
+        "its place.",
+    )
 
 
 RULES = (

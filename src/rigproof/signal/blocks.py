@@ -13,13 +13,15 @@ class _Places:
 
     __slots__ = ("ends", "size", "starts")
 
-    def __init__(self, inner: InnerChoice) -> None:
+    def __init__(self, inner: InnerChoice, plan: Blueprint) -> None:
         self.size = inner.choice.block
         self.ends = {lane: position for position, lane in enumerate(inner.ends)}
         self.starts: dict[int, tuple[int, int]] = {}
         first = 0
         for number, lane in enumerate(inner.starts):
-            if number and lane != inner.starts[number - 1] + 1:
+            before = inner.starts[number - 1]
+            # Two banks of a box may stand side by side: each is counted from its own first lane.
+            if number and (lane != before + 1 or plan.banks[lane] is not plan.banks[before]):
                 first = number
             self.starts[lane] = (inner.starts[first], number - first)
 
@@ -29,13 +31,20 @@ class Blocks:
 
     def __init__(self, plan: Blueprint) -> None:
         self._places = {
-            number: _Places(inner)
+            number: _Places(inner, plan)
             for number, inner in enumerate(plan.choices)
             if inner.choice.block > 1
         }
 
     def size(self, choice: int) -> int:
         return self._places[choice].size
+
+    def own_place(self, choice: int, start: int, end: int) -> int:
+        """Where a lane comes out of the block that another was asked for: at its own place."""
+        places = self._places[choice]
+        size, ends = places.size, list(places.ends)
+        here = places.ends[end] // size * size + places.starts[start][1] % size
+        return ends[here] if here < len(ends) else end
 
     def asked(self, start: int, end: int) -> Iterator[tuple[Block, Taken]]:
         """What routing one lane to another asks of each block that it touches.
