@@ -326,7 +326,7 @@ def _strip(pen: Pen, strip: Strip, height: float) -> None:
         )
         texts = (cell.full, cell.short) if strip.legend else (cell.short or cell.full,)
         pen.write(
-            (middle, height * (0.74 if strip.legend else 0.64 if cell.colours else 0.78)),
+            (middle, height * (0.64 if cell.colours else 0.74 if strip.legend else 0.78)),
             *texts,
             within_mm=room,
             largest_mm=3.6,
