@@ -483,7 +483,7 @@ CHANGES: dict[str, Callable[[dict[str, bytes]], dict[str, bytes]]] = {
     ),
     "a part of 70 MB": lambda p: p | {"xl/worksheets/sheet1.xml": b" " * 70_000_000},
     "millions of cells": lambda p: (
-        p | {"xl/worksheets/sheet1.xml": b"<worksheet><sheetData>" + b"<row/>" * 3_100_000}
+        p | {"xl/worksheets/sheet1.xml": b"<worksheet><sheetData>" + b"<row/>" * 1_600_000}
     ),
     "no sheet": lambda p: {n: c for n, c in p.items() if "sheet1" not in n},
     "half a sheet": lambda p: p | {"xl/worksheets/sheet1.xml": p["xl/worksheets/sheet1.xml"][:200]},
@@ -509,6 +509,30 @@ CHANGES: dict[str, Callable[[dict[str, bytes]], dict[str, bytes]]] = {
         }
     ),
 }
+
+
+def shared_text(parts: dict[str, bytes]) -> dict[str, bytes]:
+    """One text of 30,000 letters in 12,000 cells: small in the file, 360 MB to whoever reads it."""
+    space = b'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"'
+    cells = b"".join(
+        b'<row r="%d"><c r="A%d" t="s"><v>0</v></c></row>' % (n, n) for n in range(1, 12_001)
+    )
+    return parts | {
+        "xl/worksheets/sheet1.xml": b"<worksheet %s><sheetData>%s</sheetData></worksheet>"
+        % (space, cells),
+        "xl/sharedStrings.xml": b"<sst %s><si><t>%s</t></si></sst>" % (space, b"-_." * 10_000),
+    }
+
+
+def hidden_among_pictures(parts: dict[str, bytes]) -> dict[str, bytes]:
+    """The texts of the sheet in a part that calls itself a picture."""
+    rels = parts["xl/_rels/workbook.xml.rels"].replace(b"sharedStrings.xml", b"media/a.png")
+    moved = {name: part for name, part in parts.items() if "sharedStrings" not in name}
+    return moved | {"xl/_rels/workbook.xml.rels": rels, "xl/media/a.png": BOMB + b"]><sst/>"}
+
+
+CHANGES["one text in thousands of cells"] = shared_text
+CHANGES["a bomb that calls itself a picture"] = hidden_among_pictures
 
 
 @pytest.mark.parametrize("name", CHANGES)
@@ -591,6 +615,14 @@ def test_damaged_workbooks_end_in_a_sentence(seed: int, sound: bytes, tmp_path: 
             assert all([f.place for f in u.fates] == sorted(u.grid.cells) for u in found)
     assert len(refused) > 5
     assert all(error.says and error.fix for error in refused)
+
+
+@pytest.mark.parametrize("text", ["-" * 10_000, "(" * 9_000, "ch" + "." * 9_000, "'" * 9_000])
+def test_long_rows_of_one_sign_cost_no_age(text: str) -> None:
+    rows: list[list[Value | None]] = [[number, f"a{text}", text] for number in range(1, 40)]
+    found = understood(grid(["Ch", "Source", "Pair"], *rows))
+    assert len(found.inputs) == 39
+    assert len(rig_of(found).file.sources) == 39
 
 
 def test_ten_thousand_rows(tmp_path: Path) -> None:

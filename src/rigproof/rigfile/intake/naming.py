@@ -17,6 +17,7 @@ _BOTH = re.compile(
 )
 _RUN = re.compile(r"^(?P<stem>.*\S)\s*\b(?P<first>[0-9]{1,2})\s*[-/\u2013]\s*(?P<last>[0-9]{1,2})$")
 _MOST_AT_ONCE = 16
+_LONGEST = 120  # of a name that is taken apart
 
 
 class Said(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,6 +53,8 @@ def said_by(name: str, pair: str, *, stated: bool) -> Said:
     """
     if stated or pair:
         return _stated(name, pair)
+    if len(name) > _LONGEST:
+        return Said(name=name, whole=name)
     both = _BOTH.match(name)
     if both:
         return Said(name=both["stem"].rstrip(" -_(["), whole=name, side="both")
@@ -96,7 +99,7 @@ def _stated(name: str, pair: str) -> Said:
         return Said(name=stem if same else name, whole=name, side=side, way=way, pair_used=True)
     plain = plain_words(pair)
     if plain in {"stereo", "st", "l r", "lr"} | words_of("yes"):
-        both = _BOTH.match(name)
+        both = _BOTH.match(name) if len(name) <= _LONGEST else None
         stem = both["stem"].rstrip(" -_([") if both else name
         return Said(name=stem, whole=name, side="both", pair_used=True)
     mono = plain in {"mono", "m"} | words_of("no")

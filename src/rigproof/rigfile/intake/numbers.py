@@ -4,7 +4,7 @@ import re
 
 from rigproof.rigfile.intake.cells import Value
 
-_MOST = 9_999
+_MOST, _LONGEST = 9_999, 40
 _WRITTEN = re.compile(
     r"(?:ch(?:annel|an)?|in(?:put)?|kanal|k|nr|no|#)?\s*[.:#]?\s*"
     r"(?P<first>[0-9]{1,4})(?:\s*(?:[-/+&,\u2013]|to|bis)\s*(?P<last>[0-9]{1,4}))?\s*[.:)]?",
@@ -23,7 +23,7 @@ def numbers_of(value: Value) -> tuple[int, int] | None:
     if isinstance(value, int | float):
         whole = int(value) if value == value and abs(value) <= _MOST else 0
         return (whole, whole) if whole == value and whole > 0 else None
-    found = _WRITTEN.fullmatch(value.strip())
+    found = _WRITTEN.fullmatch(value.strip()) if len(value) <= _LONGEST else None
     if found is None:
         return None
     first = int(found["first"])

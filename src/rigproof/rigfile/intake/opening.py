@@ -6,6 +6,7 @@ from rigproof.rigfile.intake import separated, xlsx
 from rigproof.rigfile.intake.cells import Grid, Unreadable
 
 LARGEST_BYTES = 32_000_000
+MOST_LETTERS = 10_000_000
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 
@@ -18,6 +19,13 @@ def opened(path: Path) -> tuple[Grid, ...]:
     found = _sheets(_bytes(path), path.stem)
     if not any(grid.cells for grid in found):
         raise Unreadable("it is empty.", "Is this the right file?")
+    texts = [v for grid in found for v in grid.cells.values() if isinstance(v, str)]
+    # One long text may stand in thousands of cells of a workbook and be stored once.
+    if sum(map(len, texts)) > MOST_LETTERS:
+        raise Unreadable(
+            f"its cells hold more than {MOST_LETTERS // 1_000_000} million letters.",
+            "Is this the right file?",
+        )
     return found
 
 

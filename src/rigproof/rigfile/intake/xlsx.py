@@ -7,7 +7,6 @@ which are merged and which rows are hidden. Only then does the library read the 
 
 import warnings
 import zipfile
-import zlib
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time, timedelta
 from io import BytesIO
@@ -29,7 +28,7 @@ from rigproof.rigfile.intake.cells import (
 
 _MOST_PARTS, _MOST_SHEETS = 2_000, 64
 _PART_BYTES, _ALL_BYTES = 64_000_000, 128_000_000
-_MOST_MARKS = 3_000_000  # elements of all parts
+_MOST_MARKS = 1_500_000  # elements of all parts
 _MOST_MERGED = 20_000
 _AS_XLSX = "Open it in a spreadsheet and save it as XLSX or CSV."
 
@@ -70,13 +69,15 @@ def _looked_at(raw: bytes) -> Mapping[str, _Looked]:
     """Every part of the archive, looked through without building anything."""
     try:
         archive = zipfile.ZipFile(BytesIO(raw))
-    except (zipfile.BadZipFile, ValueError, OSError) as error:
+    except Exception as error:  # the library says damage in a great many ways
         raise Unreadable("the workbook is damaged: its archive does not open.", _AS_XLSX) from error
     with archive:
         parts = archive.infolist()
         _sensible(parts)
+        written = [part for part in parts if _is_xml(archive, part)]
+        _small(written)
         marks = [0]
-        return {part.filename: _part(archive, part, marks) for part in parts if _xml(part)}
+        return {part.filename: _part(archive, part, marks) for part in written}
 
 
 def _sensible(parts: list[zipfile.ZipInfo]) -> None:
@@ -91,17 +92,25 @@ def _sensible(parts: list[zipfile.ZipInfo]) -> None:
         raise Unreadable("it is an archive, but no workbook.", "Is this the right file?")
     if len(names) != len(set(names)) or len(names) > _MOST_PARTS:
         raise Unreadable("the workbook is damaged: its parts contradict each other.", _AS_XLSX)
-    large = sum(part.file_size for part in parts if _xml(part)) > _ALL_BYTES
-    if large or any(part.file_size > _PART_BYTES for part in parts if _xml(part)):
+
+
+def _small(parts: list[zipfile.ZipInfo]) -> None:
+    large = sum(part.file_size for part in parts) > _ALL_BYTES
+    if large or any(part.file_size > _PART_BYTES for part in parts):
         raise Unreadable(
             "unpacked it is far larger than any input list.",
             "Delete the empty rows and columns behind the list, then save it again.",
         )
 
 
-def _xml(part: zipfile.ZipInfo) -> bool:
-    """Whether a part may be XML: everything but pictures and the like, whatever its name says."""
-    return not part.filename.lower().startswith(("xl/media/", "xl/embeddings/", "docprops/thumb"))
+def _is_xml(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
+    """Whether a part begins as XML does, whatever its name says: pictures do not."""
+    try:
+        with archive.open(part) as stream:
+            start = stream.read(4096)
+    except Exception as error:  # the archive says damage in a great many ways
+        raise Unreadable(f"the workbook is damaged ({part.filename}).", _AS_XLSX) from error
+    return start.lstrip(b"\xef\xbb\xbf\xff\xfe\0 \t\r\n")[:1] in (b"<", b"")
 
 
 def _part(archive: zipfile.ZipFile, part: zipfile.ZipInfo, marks: list[int]) -> _Looked:
@@ -143,7 +152,9 @@ def _part(archive: zipfile.ZipFile, part: zipfile.ZipInfo, marks: list[int]) -> 
     except expat.ExpatError as error:
         if part.filename.lower().endswith((".xml", ".rels")):
             raise Unreadable(f"the workbook is damaged ({part.filename}).", _AS_XLSX) from error
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError) as error:
+    except Unreadable:
+        raise
+    except Exception as error:  # as above
         raise Unreadable(f"the workbook is damaged ({part.filename}).", _AS_XLSX) from error
     return found
 
