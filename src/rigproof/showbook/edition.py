@@ -43,6 +43,18 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         """Words in a row as a sentence of this language has them."""
         return listed(words, self.say("paper.and"))
 
+    def some(self, words: Iterable[str], most: int = 6) -> str:
+        """Words in a row, each once; the rest of a long row only counted.
+
+        >>> Edition(language="de").some("abcdefgh")
+        'a, b, c, d, e und 3 mehr'
+        """
+        row = list(dict.fromkeys(words))
+        if len(row) <= most:
+            return self.listed(row)
+        kept = max(1, most - 1)
+        return self.say("paper.more", names=", ".join(row[:kept]), count=len(row) - kept)
+
     def number(self, value: float, decimals: int = 1) -> str:
         """A figure to at most so many decimals, with this language's decimal sign.
 

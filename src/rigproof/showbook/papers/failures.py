@@ -32,7 +32,7 @@ from rigproof.showbook.ear_way import outlet_of, root_strip
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.signal import words
 from rigproof.whatif import Failure, Suspect, failures
-from rigproof.wording import ranges, some
+from rigproof.wording import ranges
 
 # What fails first: plugs of every night, batteries, the air, boxes, leads that nobody touches.
 # Common practice, from memory.
@@ -40,7 +40,7 @@ _LIKELY = ("lead every show", "battery", "radio", "box", "stream", "lead for goo
 
 
 # Names in a title.
-_FEW = 2
+_FEW = 3
 
 
 class Sign(msgspec.Struct, frozen=True):
@@ -121,18 +121,20 @@ def _title(order: Order, failure: Failure) -> str:
         said = (
             order.say("failures.all_silent")
             if len(silent) == len(listeners)
-            else order.say("failures.silent", names=_few(order, _named(order, silent), most=5))
+            else order.say(
+                "failures.silent", names=order.edition.some(_named(order, silent), most=5)
+            )
         )
         return order.say("failures.and_house", what=said) if failure.lines else said
     if any(loss.side for loss in failure.losses.values()):
         return order.say("failures.one_side")
     if failure.losses:
         missed = _missed(failure)
-        names = _few(order, [words.source(rig, source) for source in missed])
+        names = order.edition.some([words.source(rig, source) for source in missed], most=_FEW)
         if len(failure.losses) == len(listeners):
             said = order.say("failures.missing", sources=names)
         else:
-            who = _few(order, _named(order, tuple(failure.losses)))
+            who = order.edition.some(_named(order, tuple(failure.losses)), most=_FEW)
             said = order.say("failures.missing_for", sources=names, names=who)
         return order.say("failures.and_house", what=said) if failure.lines else said
     return order.say("failures.lines")
@@ -152,13 +154,6 @@ def _whom(order: Order, failure: Failure) -> str:
     if deaf and not failure.silent:
         return _people(order, deaf)
     return ranges(failure.lines) if failure.lines and not failure.losses else ""
-
-
-def _few(order: Order, names: Sequence[str], most: int = _FEW) -> str:
-    """Names for a title: the first of them, and how many more."""
-    if len(names) <= most:
-        return order.edition.listed(names)
-    return order.say("failures.more", names=", ".join(names[:most]), n=len(names) - most)
 
 
 def _named(order: Order, people: Sequence[str]) -> list[str]:
@@ -190,7 +185,7 @@ def _table(order: Order, signs: Sequence[Sign]) -> Block:
 def _row(order: Order, failure: Failure) -> list[Cell]:
     tried, whom = _try(order, failure.suspect), _whom(order, failure)
     if failure.dry:
-        names = _few(order, [words.source(order.rig, name) for name in failure.dry], most=6)
+        names = order.edition.some([words.source(order.rig, name) for name in failure.dry], most=6)
         tried += f". {order.say('failures.dry', sources=names)}"
     return [
         remark(_name(order, failure.suspect) + (f": {whom}" if whom else "")),
@@ -376,7 +371,7 @@ def _rack(order: Order) -> Iterator[str]:
             else order.say("failures.rack_house_none", venue=hand.venue.name)
         )
         if hand.dead_if_fed:
-            names = some(line.name for line in hand.dead_if_fed)
+            names = order.edition.some(line.name for line in hand.dead_if_fed)
             text += f" {order.say('failures.rack_house_fed', sources=names)}"
         yield text
     yield _start(order)

@@ -27,7 +27,6 @@ from rigproof.showbook.blocks import (
 from rigproof.showbook.holdings import Item, holdings, lead_item, weight
 from rigproof.showbook.lead_schedule import Run, schedule
 from rigproof.showbook.papers import Order, Sheet
-from rigproof.wording import some
 
 # Where airlines change the price of a piece, or refuse it. From memory; no source.
 AIRLINE_STEPS_KG = (23.0, 32.0)
@@ -112,7 +111,7 @@ def _blocks(order: Order, packs: Sequence[Pack]) -> Iterator[Block]:
     yield _carrying(order, packs)
     nameless = [name for pack in packs for thing in pack.things for name in thing.missing]
     if nameless:
-        yield say(order.say("packing.no_weight", names=some(nameless)))
+        yield say(order.say("packing.no_weight", names=order.edition.some(nameless)))
     yield say(_airline(order, packs))
     yield say(order.say("packing.fault"))
     yield caution(order.say("packing.lifting_title"), order.say("packing.lifting"))

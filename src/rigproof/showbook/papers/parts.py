@@ -33,7 +33,6 @@ from rigproof.showbook.holdings import (
 )
 from rigproof.showbook.lead_schedule import schedule
 from rigproof.showbook.papers import Order, Sheet
-from rigproof.wording import some
 from rigproof.wording.connectors import connector
 
 _CORDED = frozenset({"lead", "spare"})
@@ -88,7 +87,9 @@ def _totals(order: Order, found: Sequence[Item]) -> Iterator[Block]:
         ("parts.no_weight", [item for item in found if item.each_kg is None]),
     ):
         if nameless:
-            names = some(naming.type_name(order.rig, i.type_id, order.edition) for i in nameless)
+            names = order.edition.some(
+                naming.type_name(order.rig, i.type_id, order.edition) for i in nameless
+            )
             yield say(order.say(key, names=names))
 
 
@@ -168,7 +169,7 @@ def _row(order: Order, item: Item, *, corded: bool) -> list[Cell]:
 
 def _for(order: Order, item: Item) -> str:
     """What it is for; the band's list, which insurers and customs ask for, has the serials too."""
-    names = some(item.names)
+    names = order.edition.some(item.names)
     if not item.serials or not order.edition.private:
         return names
     return order.say("parts.serials", names=names, serials=", ".join(item.serials))
