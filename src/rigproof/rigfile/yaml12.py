@@ -61,7 +61,10 @@ UNITS = frozenset(
 _MINUS_WORDS = frozenset({"units", "percent"})
 # Figures whose key does not end in its unit.
 _WITHOUT_SUFFIX = frozenset(
-    {"watts", "watts_max", "volts_max", "volts_tolerance_percent", "power_factor", "pan"}
+    {
+        *("watts", "watts_max", "volts_max", "volts_tolerance_percent", "power_factor", "pan"),
+        "turns_ratio",
+    }
 )
 
 
