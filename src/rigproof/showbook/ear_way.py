@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import msgspec
 
 from rigproof.checks.rule import View
+from rigproof.mains import supplies
 from rigproof.rig import Gear, Rig
 from rigproof.rig.equipment import Lead, Setting
 from rigproof.rig.geartype import Port, Stage
@@ -137,8 +138,6 @@ def knob_at(rig: Rig, at: PortRef) -> str:
 
 def root_strip(rig: Rig, gear: str) -> str:
     """The strip or conditioner that the mains comes into, on the way to a box."""
-    from rigproof.mains import supplies
-
     return next((s.through[0] for s in supplies(rig) if s.gear == gear and s.through), "")
 
 
