@@ -22,7 +22,7 @@ def handed(rig: Rig, hand: HandOff, edition: Edition) -> list[str]:
     if not hand.lines:
         return [edition.say("hand-off.nothing_yet")]
     if house_split.theirs(hand):
-        return [*house_split.handed(hand, edition), places(hand.venue, edition)]
+        return [*house_split.handed(hand, edition), places(rig, hand.venue, edition)]
     beside = hand.tails_beside
     main = tuple(line for line in hand.lines if line not in beside)
     apart = msgspec.structs.replace(hand, lines=main)
@@ -31,7 +31,7 @@ def handed(rig: Rig, hand: HandOff, edition: Edition) -> list[str]:
     if beside:
         said.append(edition.say("hand-off.tails_beside", n=len(beside), numbers=_numbers(beside)))
         said += _tails(rig, msgspec.structs.replace(hand, lines=beside), edition)
-    said.append(places(hand.venue, edition))
+    said.append(places(rig, hand.venue, edition))
     return said
 
 
@@ -94,10 +94,12 @@ def _legs(hand: HandOff, edition: Edition) -> str:
     return edition.say("hand-off.some_isolated", numbers=ranges(isolated))
 
 
-def places(venue: Venue, edition: Edition) -> str:
+def places(rig: Rig, venue: Venue, edition: Edition) -> str:
     """Where our case stands, and where we count on the box of the house."""
     desk = venue.desk
-    stands = naming.stage_side(float(venue.case_at_m[0]), edition) if venue.case_at_m else ""
+    case = rig.file.case
+    at_m = venue.case_at_m or (case.at_m if case is not None else None)  # as a rule, where not told
+    stands = naming.stage_side(float(at_m[0]), edition) if at_m else ""
     box = naming.side(desk.side, edition) if desk.side else ""
     far = edition.length(desk.distance_m) if desk.side and desk.distance_m is not None else ""
     keys = {
