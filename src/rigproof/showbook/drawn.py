@@ -19,7 +19,14 @@ def drawn_sheet(name: str, title: str, drawings: Sequence[Drawing], edition: Edi
             "words": edition.words("drawing.marks", "drawing.note"),
         },
         blocks=tuple(
-            Shown(svg=one.svg, alt=one.alt, caption=one.caption, width_mm=one.width_mm)
+            Shown(
+                svg=one.svg,
+                alt=one.alt,
+                caption=" \u00b7 ".join(
+                    filter(None, (one.title, one.caption, *one.key, *one.notes))
+                ),
+                width_mm=one.width_mm,
+            )
             for one in drawings
         ),
     )

@@ -77,8 +77,8 @@ def loom(one: Loom, words: Words) -> ink.Drawing:
         for b in branches
     }
     marks = [
-        ink.group("branches", _side(branches, side, levels, height, scale))
-        for branches, side in ((one.starts, -1), (one.ends, 1))
+        ink.group(name, _side(branches, side, levels, height, scale))
+        for name, branches, side in (("starts", one.starts, -1), ("ends", one.ends, 1))
     ]
     marks.append(ink.group("trunk", _trunk(one, words, levels, top, long, scale)))
     said = words.scale.format(scale=scale) if scale else words.not_to_scale

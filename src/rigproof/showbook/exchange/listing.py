@@ -149,7 +149,9 @@ def _channel(order: Order, rig: Rig, channel: ChannelRow) -> Row:
 
 def _input(order: Order, rig: Rig, source: Source, row: PatchRow | None, lane: int) -> Row:
     side = SIDES[source.pair][lane] if source.stereo else None
-    notes = [source.note, row.note if row else ""] if lane == 0 else []
+    # What is noted at a source tells how it is plugged; all other notes are the band's.
+    noted = row.note if row and order.edition.private else ""
+    notes = [source.note, noted] if lane == 0 else []
     return {
         "source": source.lane_names[lane],
         "pair": side,
@@ -329,7 +331,7 @@ def _lead(order: Order, rig: Rig, lead: Lead) -> Row:
         "loom": lead.loom or None,
         "plugged": order.say("exchange.every_show" if every_show else "exchange.for_good"),
         "only_at": ", ".join(at) or None,
-        "note": lead.note or None,
+        "note": (lead.note if order.edition.private else "") or None,
     }
 
 
@@ -367,5 +369,5 @@ def _box(order: Order, rig: Rig, gear: Gear) -> Row:
         "serial": gear.serial or None,
         "price": _figure(price),
         "home": gear.home or None,
-        "note": gear.note or None,
+        "note": (gear.note if order.edition.private else "") or None,
     }

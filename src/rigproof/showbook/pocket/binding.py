@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from rigproof.showbook.drawings import Drawing, elevations, signal_flow, stage_plot
 from rigproof.showbook.edition import head
 from rigproof.showbook.glyphs import FONT_DIR
 from rigproof.showbook.papers import Order, Sheet, for_reader
@@ -42,12 +41,14 @@ def pocket_book(order: Order, cache: Path | None = None) -> Pocket:
 
     `cache` is a folder for drawings that take long to lay out.
     """
+    order = msgspec.structs.replace(order, cache=cache or order.cache)
     sheets = tuple(
         sheet for paper in for_reader(order.edition.reader) for sheet in paper.sheets(order)
     )
     html = _template().render(
         head=head(order.rig, order.edition),
         about=order.rig.about,
+        note=order.rig.about.note if order.edition.private else "",
         lang=order.edition.language,
         say=order.say,
         css=(HERE / "pocket.css").read_text(encoding="utf-8"),
@@ -57,22 +58,10 @@ def pocket_book(order: Order, cache: Path | None = None) -> Pocket:
         findings=order.verdict.findings if order.edition.private else (),
         chapters=chapters(order),
         sheets=[msgspec.to_builtins(sheet) for sheet in sheets],
-        drawings=[
-            {"svg": _own_names(drawing.svg, f"drawing-{place}"), "drawing": drawing}
-            for place, drawing in enumerate(_drawings(order, cache), 1)
-        ],
         own_names=lambda svg, place: _own_names(svg, place.replace("/", "-")),
         key=f"{order.rig.about.name} {order.rig.about.version}",
     )
     return Pocket(html, sheets)
-
-
-def _drawings(order: Order, cache: Path | None) -> list[Drawing]:
-    view = order.view
-    found = [stage_plot(view)]
-    if order.edition.reader != "shop":
-        found += [*elevations(view), *signal_flow(view, cache)]
-    return found
 
 
 # A name in a drawing counts for the whole page. User text holds no bare quotation mark there.

@@ -137,7 +137,7 @@ class _Book:
             self._fact("private", self.say("pocket.never_house") if source.private else ""),
             self._fact("alternative", source.alternative),
             self._fact("note", source.note),
-            self._fact("patch_note", row.note if row else ""),
+            self._fact("patch_note", self._own(row.note if row else "")),
         )
         return _entry(f"source-{source.id}", source.name, source.label, facts)
 
@@ -155,7 +155,7 @@ class _Book:
             self._sources("hears", self.hears.get(person.id, ())),
             self._boxes("boxes", boxes),
             self._fact("phone", person.phone if self.order.edition.private else ""),
-            self._fact("note", person.note if self.order.edition.private else ""),
+            self._fact("note", self._own(person.note)),
         )
         return _entry(f"person-{person.id}", person.name, "", facts)
 
@@ -185,7 +185,7 @@ class _Book:
             self._fact("serial", gear.serial if private else ""),
             self._sources("plugged_here", plugged),
             self._leads("leads_here", leads),
-            self._fact("note", gear.note),
+            self._fact("note", self._own(gear.note)),
         )
         return _entry(f"gear-{gear.id}", gear.name or gear.id, gear.label, facts)
 
@@ -206,11 +206,15 @@ class _Book:
             self._fact("plugged", self.say(f"pocket.{lead.plugged.replace(' ', '_')}")),
             self._fact("only_at", self.order.edition.listed(venues)),
             self._sources("carries", self.carried.get(lead.id, ())),
-            self._fact("note", lead.note),
+            self._fact("note", self._own(lead.note)),
         )
         return _entry(f"lead-{lead.id}", words.box(self.rig, lead.id), lead.label, facts)
 
     # ---- facts ------------------------------------------------------------------------------
+
+    def _own(self, note: str) -> str:
+        """A note, which is for the band alone."""
+        return note if self.order.edition.private else ""
 
     def _fact(self, key: str, text: str) -> Fact:
         return Fact(self.say(f"pocket.{key}"), (Link(text),) if text else ())

@@ -20,7 +20,7 @@
   var finder = document.getElementById("finder");
   var search = document.getElementById("search");
   var hits = document.getElementById("hits");
-  var parts = Array.from(document.querySelectorAll(".entry, .sheet, #drawings figure"));
+  var parts = Array.from(document.querySelectorAll(".entry, .sheet"));
   function folded(text) { return text.toLowerCase().normalize("NFKD").replace(/[\u0300-\u036f]/g, ""); }
   var texts = null;
   finder.hidden = false;
