@@ -165,10 +165,11 @@ def test_what_the_file_leaves_out_is_said() -> None:
     assert "Where the case stands is not stated." in drawing.notes
     (case,) = elevations(view)
     assert "No case is described yet." in texts(parsed(case))
-    about = msgspec.structs.replace(rig.file.rig, mixer=None, patch_owner=None)
+    about = msgspec.structs.replace(rig.file.rig, mixer=None, patch_owner=None, gain_owner=None)
     nothing = with_file(rig, people=(), sources=(), groups=(), gear=(), leads=(), patch=(),
                         holds=(), routes=(), mixes=(), feeds=(), streams=(), clocks=(), radio=(),
                         talk=(), control=None, power=None, case=None, venues=(), shows=(),
+                        consumables=(), tested=None, backups=(), scenes=(), log=(),
                         rig=about)  # fmt: skip
     assert "Nothing is wired yet." in texts(parsed(signal_flow(nothing)[0]))
     assert parsed(stage_plot(nothing)).tag == f"{SVG}svg"
