@@ -23,16 +23,17 @@ def sheets(order: Order) -> Iterator[Sheet]:
             yield Sheet(
                 id=id_of("tail-map", hand),
                 title=order.say("tail-map.title_at", where=place_of(hand)),
-                lead=_lead(order, hand),
+                lead=_lead(order, view, hand),
                 blocks=tuple(_blocks(order, view, hand)),
             )
 
 
-def _lead(order: Order, hand: HandOff) -> str:
+def _lead(order: Order, view: View, hand: HandOff) -> str:
     used = order.say("tail-map.lead", used=len(hand.used), all=len(hand.lines))
     stray = [own_number(line) for line in hand.lines if line.status == "ignore"]
     ignored = order.say("tail-map.ignored", numbers=ranges(stray)) if stray else ""
-    return " ".join(part for part in (used, ignored, places(hand.venue, order.edition)) if part)
+    stands = places(view.rig, hand.venue, order.edition)
+    return " ".join(part for part in (used, ignored, stands) if part)
 
 
 def _blocks(order: Order, view: View, hand: HandOff) -> Iterator[Block]:
