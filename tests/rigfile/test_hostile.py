@@ -498,8 +498,8 @@ types:
 @pytest.mark.parametrize(
     ("count", "lanes", "stages", "says"),
     [
-        (9999, 1024, 8, ("10,238,976 lanes", "up to 2,048")),
-        (2048, 1, 9999, ('"ch" of Vast mixer has 9,999 lanes', "up to 8,192")),
+        (9999, 1024, 8, ("10,238,976 lanes", "up to 8,192")),
+        (2048, 8, 9999, ('"ch" of Vast mixer has 9,999 lanes', "up to 32,768")),
         (8, 1, 2048, ("4,194,304 wires", "write it under choices")),
     ],
 )

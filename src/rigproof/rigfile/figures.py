@@ -27,10 +27,11 @@ def figure_faults(type_: GearType) -> Iterator[RigError]:
 
 
 # The largest mixers and routers take in and send out a thousand signals or so; a mixer's own
-# library here has up to 600 lanes in all (from memory, no source). What is far beyond is a slip of
-# the keyboard, and would cost minutes and gigabytes before anybody saw it.
-MOST_IN_A_BANK = 2048
-MOST_IN_A_TYPE = 8192
+# library here has up to 600 lanes in all (from memory, no source). Rigs a hundred times the usual
+# are still answered; what is far beyond is a slip of the keyboard, and would cost minutes and
+# gigabytes before anybody saw it.
+MOST_IN_A_BANK = 8192
+MOST_IN_A_TYPE = 32_768
 MOST_CROSSINGS = 65_536  # of a wire from every lane to every other: 256 by 256
 
 
