@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import Run
+from tests.cli.test_papers import pages
 
 RIG = """\
 format: 1
@@ -127,3 +128,20 @@ def test_a_night_without_the_spare_mixer(run: Run, rig: Path) -> None:
 
 def test_the_book_prints(run: Run, rig: Path) -> None:
     assert run("book", rig, "-o", rig / "book.pdf").code == 1
+
+
+def test_papers_name_the_channel_on_the_other_mixer(run: Run, rig: Path) -> None:
+    def words(paper: str) -> str:
+        target = rig / "paper.pdf"
+        run("papers", rig, "--only", paper, "-o", target)
+        return " ".join(" ".join(pages(target)).split())
+
+    assert "Backup mixer channel 7" in words("input-list")
+    flow = words("whole-flow")
+    # The numbers of each box stand in it: 1-3 of the band's own, 7 and 1 of the spare.
+    assert "ch 1-3" in flow
+    assert "ch 1, 7" in flow
+    # Instruments that are plugged straight in are drawn like those with a microphone or DI.
+    assert "Piano" in flow
+    assert "Organ" in flow
+    assert "ch 1-4" in flow

@@ -7,6 +7,7 @@ from rigproof.checks.rule import View
 from rigproof.patch import ChannelRow, PatchLists
 from rigproof.rig import Rig
 from rigproof.rig.band import Source
+from rigproof.rig.plan import PatchRow
 from rigproof.showbook import naming
 from rigproof.showbook.edition import Edition
 from rigproof.signal import words
@@ -100,6 +101,7 @@ def _row(rig: Rig, channel: ChannelRow, heard: frozenset[str], edition: Edition)
     needed = _phantom(rig, source, row.phantom if row else None)
     notes = (
         edition.say("input-list.or", what=source.alternative) if source.alternative else "",
+        *_elsewhere(rig, row, channel.lane, edition),
         _note(source, row.note if row else "", edition) if channel.lane == 0 else "",
     )
     return {
@@ -116,6 +118,15 @@ def _row(rig: Rig, channel: ChannelRow, heard: frozenset[str], edition: Edition)
         "note": " · ".join(note for note in notes if note),
         "first": channel.first_of_pair,
     }
+
+
+def _elsewhere(rig: Rig, row: PatchRow | None, lane: int, edition: Edition) -> Iterator[str]:
+    """Its channels on other mixers."""
+    for one in row.also if row is not None else ():
+        mixer = words.box(rig, one.on, edition.language)
+        if lane < len(one.channel):
+            number = one.channel.first + lane
+            yield edition.say("input-list.also", mixer=mixer, number=number)
 
 
 def _note(source: Source, row: str, edition: Edition) -> str:

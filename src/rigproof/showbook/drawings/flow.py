@@ -247,7 +247,7 @@ def _marked_isolated(join: Join) -> bool:
 
 def _isolated(start: ink.Place) -> Iterator[str]:
     x, y = start
-    for step in (1.4, 2.1):
+    for step in (0.6, 1.2):  # before the nearest wire that turns
         yield ink.line((x + step, y - 0.9), (x + step, y + 0.9), weight=ink.FIRM)
 
 

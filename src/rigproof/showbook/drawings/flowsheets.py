@@ -133,6 +133,12 @@ class _Cutter:
         return self.view.rig.mixer.id if self.view.rig.mixer else ""
 
     @cached_property
+    def mixers(self) -> frozenset[str]:
+        """The band's own mixer and any other."""
+        kinds = {gear: type_.class_ for gear, type_ in self.view.rig.gear_types.items()}
+        return frozenset(gear for gear, kind in kinds.items() if kind == "mixer") | {self.mixer}
+
+    @cached_property
     def cuts(self) -> tuple[_Cut, ...]:
         into, ears, house, _ = self._parts
         return (*self._inputs(into), *self._ways_out(ears, house))
@@ -339,8 +345,8 @@ class _Cutter:
             return Row(f"from {run.start.box}", "", lines=lines)
         sources = [self.wiring.sources_at[n] for n in run.starts if n in self.wiring.sources_at]
         whose = self._source_words(tuple(dict.fromkeys(sources)))
-        if run.start.box == self.mixer:
-            whose = self._mixed(run)
+        if run.start.box in self.mixers:
+            whose = self._mixed(run) or whose
         words = run.start.words
         if run.isolated:
             words = self.edition.say("signal-flow.isolated", words=words)
@@ -355,9 +361,9 @@ class _Cutter:
         numbers = tuple(sorted({number for run in group for number in run.end.numbers}))
         side = replace(first, numbers=numbers)
         whose = ""
-        if first.box == self.mixer:
+        if first.box in self.mixers:
             ends = [node for run in group for node in run.ends]
-            channels = self.wiring.channels(ends, self.mixer)
+            channels = self.wiring.channels(ends, first.box)
             whose = self._channels(channels)
         key = f"{side.words} {group[0].start.box}"
         return Row(key, self._words(side), whose, order=self._order_of(side))
@@ -391,18 +397,21 @@ class _Cutter:
         if names:
             return self.edition.listed(names)
         for feed in self.view.rig.file.feeds:
-            if (feed.port.gear, feed.port.bank.replace("-", " ")) == (self.mixer, run.start.bank):
+            if (feed.port.gear, feed.port.bank.replace("-", " ")) == (
+                run.start.box,
+                run.start.bank,
+            ):
                 return feed.name or feed.id
-        return self._channels(self.wiring.channels_out(run.starts, self.mixer))
+        return self._channels(self.wiring.channels_out(run.starts, run.start.box))
 
     def _mix_names(self, run: Run) -> tuple[str, ...]:
-        buses = self.wiring.buses(run.starts, self.mixer)
+        buses = self.wiring.buses(run.starts, run.start.box)
         first_bank = next(iter(bank for bank, _ in buses), "")
         found: dict[str, None] = {}
         for mix in self.view.rig.file.mixes:
             wanted = {(mix.bank or "bus", number) for number in mix.bus or ()}
             wanted |= {(mix.bank or first_bank, number) for number in mix.bus or ()}
-            if mix.on in {None, self.mixer} and wanted & set(buses):
+            if (mix.on or self.mixer) == run.start.box and wanted & set(buses):
                 found.setdefault(mix.label or mix.name or mix.id)
         return tuple(found)
 

@@ -105,8 +105,8 @@ class Wiring:
         if hop.means not in _BETWEEN_BOXES or hop.open:
             return
         one = self.graph.nodes[hop.start]
-        if one.kind == "source":
-            return  # into its own microphone or DI, or out of the box that makes it
+        if one.kind == "source" and self._begins_within(hop):
+            return
         start, end = self._side(hop.start), self._side(hop.end)
         if start.box == end.box:
             return
@@ -117,8 +117,15 @@ class Wiring:
         carrier = "" if hop.means in {"plug", "ear"} else next(iter(hop.needs), "")
         yield _Line(start, end, kind, hop.isolated or passive, carrier, (hop.start, hop.end))
 
+    def _begins_within(self, hop: Hop) -> bool:
+        """Whether a source goes into its own microphone or DI, or comes out of a box of the rig."""
+        source = self.rig.sources[_source_of(self.graph.nodes[hop.start])]
+        return source.start is not None or "/" in self.graph.nodes[hop.end].gear
+
     def _side(self, number: int) -> Side:
         node = self.graph.nodes[number]
+        if node.kind == "source":  # an instrument plugged straight in
+            return Side(f"source:{_source_of(node)}", "", (self._order(node),))
         if node.gear in {"ear", "wedge"}:
             person = node.key.partition(":")[2].partition(".")[0]
             return Side(f"person:{person}", "ears" if node.gear == "ear" else "wedge", ())
@@ -192,6 +199,10 @@ class Wiring:
                 elif node.kind not in {"channel", "bus"}:
                     queue.append(far(hop))
         return found
+
+
+def _source_of(node: Node) -> str:
+    return node.key.partition(":")[2].partition(".")[0]
 
 
 def _socket(node: Node) -> tuple[str, int]:
