@@ -132,12 +132,19 @@ patch: [{source: voice, plug: desk.in.2, channel: 2}]
 
 def test_an_insert_lead_goes_out_and_back() -> None:
     graph = seen(INSERT).graph
-    assert way(graph, "desk.ch.2", "desk.insert.2.rx.1") == [
-        "desk.ch.2", "desk.insert.2.tx.1", "effect.in.1", "effect.effect.1", "effect.out.1",
-        "desk.insert.2.rx.1",
+    # The plug parts the way: the channel takes what comes back, and what it sounded like is gone.
+    assert way(graph, "desk.in.2", "desk.ch.2") == [
+        "desk.in.2", "desk.pre.2", "desk.insert.2.tx.1", "effect.in.1", "effect.effect.1",
+        "effect.out.1", "desk.insert.2.rx.1", "desk.ch.2",
     ]  # fmt: skip
+    into = [graph.nodes[graph.hops[n].start].key for n in graph.bringing[graph.index["desk.ch.2"]]]
+    assert into == ["desk.insert.2.rx.1"]
     assert "desk.insert.2.rx.1" in reached(graph, "voice")
     assert "desk.insert.1.rx.1" not in reached(graph, "voice")
+    # Without the lead the channel hears its preamp.
+    plain = "\n".join(line for line in INSERT.splitlines() if "id: y," not in line)
+    graph = seen(plain.replace("leads:", "")).graph
+    assert way(graph, "desk.in.2", "desk.ch.2") == ["desk.in.2", "desk.pre.2", "desk.ch.2"]
 
 
 LOOP = """

@@ -374,17 +374,23 @@ def _arrivals(rig: Rig, graph: Graph, row: PatchRow, on: str | None = None) -> l
 
 
 def _arrival(graph: Graph, plan: Blueprint, mixer: str, start: int) -> str | None:
+    """The nearest place; behind an insert where one is plugged in, for its socket parts the way."""
+    inserts = any(port.carries == "insert" for port in plan.type.ports)
+    first: str | None = None
     queue, seen = [start], {start}
     for node in queue:  # grows as it goes: the nearest arrival first
         gear, _, lane = graph.nodes[node].key.partition(".")
         if gear == mixer and plan.feeds_channels(lane):
-            return lane
+            bank = graph.nodes[node].bank
+            if not inserts or (isinstance(bank, Port) and bank.carries == "insert"):
+                return lane
+            first = first or lane
         for number in graph.leaving[node]:
             hop = graph.hops[number]
             if not hop.open and hop.end not in seen:
                 seen.add(hop.end)
                 queue.append(hop.end)
-    return None
+    return first
 
 
 # Ways out of mixes
