@@ -9,6 +9,7 @@ from rigproof.cli.terminal import Row, Table
 
 if TYPE_CHECKING:
     from rigproof.rig import Rig
+    from rigproof.rig.quantity import Quantity
     from rigproof.signal.ladder import Ladder, Rung, Told
     from rigproof.signal.levels import EarFigures
 
@@ -117,18 +118,31 @@ def _table(rig: Rig, ladder: Ladder) -> Iterator[tuple[str, ...]]:
         yield (
             str(number),
             place,
-            figure(rung.level.value_db if rung.level else None),
+            figure(rung.level.value_db if rung.level else None, rung.level),
             figure(rung.peak_db),
-            figure(rung.headroom_db),
-            figure(rung.noise.value_db if rung.noise else None),
+            figure(rung.headroom_db, rung.clip),
+            figure(rung.noise.value_db if rung.noise else None, rung.noise),
             figure(rung.snr_db),
             rung.unit,
         )
 
 
-def figure(value: float | None) -> str:
-    """A level to a tenth of a decibel; nothing where it is not known."""
-    return "" if value is None else f"{value:.1f}"
+WORTH = (
+    "A letter behind a figure says what it is worth: m measured, d from a data sheet, t typical, "
+    "a assumed; of a sum, the weakest of its figures; of the room, what the place bears."
+)
+
+
+def mark(provenance: str) -> str:
+    """The letter for where a figure comes from."""
+    return provenance[:1]
+
+
+def figure(value: float | None, worth: Told | Quantity | None = None) -> str:
+    """A level to a tenth of a decibel and what it is worth; nothing where it is not known."""
+    if value is None:
+        return ""
+    return f"{value:.1f}{mark(worth.provenance) if worth is not None else ''}"
 
 
 def ladder_rows(rig: Rig, ladder: Ladder) -> Iterator[Row]:

@@ -11,7 +11,15 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
-from rigproof.cli.rungs import ear_data, ear_rows, ladder_data, ladder_rows, level_table
+from rigproof.cli.rungs import (
+    WORTH,
+    ear_data,
+    ear_rows,
+    ladder_data,
+    ladder_rows,
+    level_table,
+    mark,
+)
 from rigproof.cli.terminal import Row, Table, working
 from rigproof.cli.together import together_data, together_rows
 
@@ -46,9 +54,6 @@ def arguments(parser: ArgumentParser) -> None:
         "listener", metavar="LISTENER", help='a person, "house", or a box such as a recorder'
     )
     parser.add_argument("--show", metavar="SHOW", help="the rig as it is at one show")
-    parser.add_argument(
-        "--levels", action="store_true", help="level, peak, room and noise at every place"
-    )
 
 
 def run(asked: Namespace) -> Answer:
@@ -82,7 +87,7 @@ def run(asked: Namespace) -> Answer:
     }
     if ways:
         rows: list[Row | Table] = [
-            *_rows(rig, title, ways, levels=asked.levels),
+            *_rows(rig, title, ways),
             *_cut(len(paths) == MOST),
         ]
         rows += together_rows(view, source, listener, list(found.values()))
@@ -158,8 +163,8 @@ class Step(msgspec.Struct, frozen=True):
     part: str
     keys: tuple[str, ...]
     by: str
-    gain_db: tuple[float, ...]
-    delay_ms: tuple[float, ...]
+    gain_db: tuple[Quantity, ...]
+    delay_ms: tuple[Quantity, ...]
     phantom: bool
     past_feeding: bool
     notes: tuple[str, ...]
@@ -186,8 +191,10 @@ class Way(msgspec.Struct, frozen=True):
                 "place": step.place,
                 "lanes": list(step.keys),
                 "by": step.by,
-                "gain_db": list(step.gain_db),
-                "delay_ms": list(step.delay_ms),
+                "gain_db": list(map(float, step.gain_db)),
+                "gain_from": _from(step.gain_db),
+                "delay_ms": list(map(float, step.delay_ms)),
+                "delay_from": _from(step.delay_ms),
                 "phantom": step.phantom,
                 "notes": list(step.notes),
                 "clock": step.clock,
@@ -350,8 +357,22 @@ def _carriers(view: View, stream: str) -> Iterator[str]:
         yield "either " + " or ".join(names)
 
 
-def _values(figures: Iterator[Quantity | None]) -> tuple[float, ...]:
-    return tuple(sorted({float(figure) for figure in figures if figure is not None}))
+def _values(figures: Iterator[Quantity | None]) -> tuple[Quantity, ...]:
+    """The figures of several lanes, each value once, with the weaker of two origins."""
+    from rigproof.rig.quantity import weakest
+
+    found: dict[float, Quantity] = {}
+    for figure in figures:
+        if figure is not None:
+            known = found.get(float(figure), figure)
+            found[float(figure)] = figure if weakest(known, figure) == figure.provenance else known
+    return tuple(found[value] for value in sorted(found))
+
+
+def _from(figures: Sequence[Quantity]) -> str | None:
+    from rigproof.rig.quantity import weakest
+
+    return weakest(*figures) if figures else None
 
 
 def _sum(
@@ -376,7 +397,7 @@ def _sum(
     return Sum(min(sums), max(sums), len(figures), weakest(*figures), tuple(missing))
 
 
-def _rows(rig: Rig, title: str, ways: Sequence[Way], *, levels: bool) -> Iterator[Row | Table]:
+def _rows(rig: Rig, title: str, ways: Sequence[Way]) -> Iterator[Row | Table]:
     yield Row(title, tone="strong")
     for number, way in enumerate(ways, start=1):
         yield Row()
@@ -390,10 +411,10 @@ def _rows(rig: Rig, title: str, ways: Sequence[Way], *, levels: bool) -> Iterato
         )
         yield Row(way.gain.words("dB", signed=True), lead="Gain:  ", lead_tone="faint")
         yield Row(way.delay.words("ms", signed=False), lead="Delay: ", lead_tone="faint")
-        if levels:
-            yield Row()
-            yield level_table(rig, way.ladder)
+        yield Row()
+        yield level_table(rig, way.ladder)
         yield from ladder_rows(rig, way.ladder)
+    yield Row(WORTH, tone="faint")
 
 
 def _cut(cut: bool) -> Iterator[Row]:
@@ -422,8 +443,11 @@ def _table(way: Way) -> Iterator[tuple[str, ...]]:
         )
 
 
-def _figure(values: tuple[float, ...], sign: str) -> str:
-    return " to ".join(f"{value:{sign}.1f}" for value in {values[0], values[-1]}) if values else ""
+def _figure(values: tuple[Quantity, ...], sign: str) -> str:
+    return " to ".join(
+        f"{value:{sign}.1f}{mark(value.provenance)}"
+        for value in dict.fromkeys((*values[:1], *values[-1:]))
+    )
 
 
 # No way
