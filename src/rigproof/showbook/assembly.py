@@ -87,7 +87,17 @@ def book_data(
     last = [set_out(sheet) for sheet in _judged(order)]
     first_page = cover.page(verdict, edition)
     first = [set_out(sheet) for sheets in begun for sheet in sheets]
-    figures = [{"form": "blocks", "flipped": False, "data": {}, **chapter} for chapter in second]
+    english = edition.say("findings.numbers_language") if edition.language != "en" else ""
+    figures = [
+        {
+            **chapter,
+            "form": "blocks",
+            "flipped": False,
+            "data": {},
+            "lead": " ".join(part for part in (english, str(chapter["lead"])) if part),
+        }
+        for chapter in second
+    ]
     made = fitted(
         {
             "head": head(rig, edition),
