@@ -158,7 +158,7 @@ def test_trace_shows_each_hop_and_the_sums(run: Run, small: Path) -> None:
     assert "3 Split, in 1 plugged in passes the plug on stage" in rows
     assert "5 Mixer, in 1 lead passes to-mixer" in rows
     assert "6 preamp 1 inside +36.0a" in rows
-    assert any(row.startswith("9 bus 1-2 sent -3.0 0.1 Mixer") for row in rows)
+    assert any(row.startswith("9 bus 1-2 sent -3.0a 0.1t Mixer") for row in rows)
     # 36 dB in the preamp and -3 dB in the send; the amplifier says nothing.
     assert "Gain: +33.0 dB from assumed figures; not stated: Amp, amplifier 1-2." in rows
     # Two converters of 0.4 ms, channel and bus of 0.1 ms each.

@@ -22,6 +22,8 @@ COMMANDS: dict[str, str] = {
     "import": "take an input list from a spreadsheet into a new rig, or into one that is there",
     "pocket": "write the pocket book: the whole rig in one file for phones, no network needed",
     "labels": "print labels at true scale: strips, panel legends, flags for leads, cards",
+    "signal": "write the test signal: all channels at once, each to be told apart",
+    "prove": "hold a recording of the test signal against the plan",
     "explain": "say what a rule looks for, and why",
     "diff": "say what changed since an earlier version, whose pages and labels are now wrong",
     "history": "list, show or bring back earlier versions of a rig file",
@@ -32,7 +34,19 @@ COMMANDS: dict[str, str] = {
 _MODULES = {"import": "importing"}
 # Those that write files: after a failure they cannot promise that nothing was changed.
 WRITING = frozenset(
-    {"new", "gains", "book", "papers", "export", "import", "pocket", "labels", "history", "demo"}
+    {
+        "new",
+        "gains",
+        "book",
+        "papers",
+        "export",
+        "import",
+        "pocket",
+        "labels",
+        "signal",
+        "history",
+        "demo",
+    }
 )
 
 USAGE = "rigproof COMMAND ..."
