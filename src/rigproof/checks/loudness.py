@@ -4,6 +4,7 @@ None of them says that a level does no harm. They name a figure and who printed 
 """
 
 from collections.abc import Iterator
+from math import ceil, log10
 
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.mixes.exposure import (
@@ -407,7 +408,6 @@ def earphones_differ(view: View) -> Iterator[Finding]:
 
 def _at_the_knob(rig: Rig, who: Person, earphones: str | None) -> float | None:
     """How loud one volt of the person's socket is in these earphones."""
-    from math import log10
 
     type_ = rig.types.get(earphones) if earphones else None
     if type_ is None or type_.earphone is None or who.ears is None or who.ears.plug is None:
