@@ -29,7 +29,8 @@ def quick(rig: Rig, language: str = "en") -> Order:
 
 
 def made(order: Order) -> bytes:
-    sheets_ = (sheet for p in for_reader(order.edition.reader) for sheet in p.sheets(order))
+    papers = (paper for paper in for_reader(order.edition.reader) if not paper.drawn)
+    sheets_ = (sheet for paper in papers for sheet in paper.sheets(order))
     return workbook(order, listings(order), sheets_).xlsx
 
 

@@ -183,6 +183,15 @@ def test_every_paper_with_a_table_has_a_sheet() -> None:
     assert set(titles) <= set(contents)
 
 
+def test_a_paper_of_drawings_has_nothing_for_a_sheet() -> None:
+    """What is left out of a workbook because it is drawn holds no table that would be missed."""
+    drawn = [paper for paper in for_reader("band") if paper.drawn]
+    assert drawn
+    for paper in drawn:
+        for sheet in paper.sheets(ordered("trio")):
+            assert {type(block).__name__ for block in sheet.blocks}.isdisjoint({"Table", "Items"})
+
+
 @pytest.mark.parametrize("reader", READERS)
 def test_no_cell_is_a_formula(reader: Reader) -> None:
     for sheet in book_of(reader).worksheets:

@@ -121,7 +121,7 @@ def _made(form: str, order: "Order", folder: Path) -> tuple[Mapping[str, bytes],
         from rigproof.showbook.exchange.workbook import workbook
         from rigproof.showbook.papers import for_reader
 
-        papers = for_reader(order.edition.reader)
+        papers = (paper for paper in for_reader(order.edition.reader) if not paper.drawn)
         sheets = (sheet for paper in papers for sheet in paper.sheets(order))
         made = workbook(order, listings(order), sheets)
         cut = [f'too long for a cell, cut short: "{one.begins} ..."' for one in made.cut]

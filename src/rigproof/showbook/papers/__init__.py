@@ -64,11 +64,15 @@ class Order(msgspec.Struct, frozen=True, kw_only=True, dict=True):
 
 
 class Paper(msgspec.Struct, frozen=True, kw_only=True):
-    """A paper that can be asked for. `module`: where it is made; by default named after its id."""
+    """A paper that can be asked for. `module`: where it is made; by default named after its id.
+
+    `drawn`: it holds drawings only, which take long and which no worksheet can hold.
+    """
 
     id: str
     readers: frozenset[Reader]
     module: str = ""
+    drawn: bool = False
 
     def sheets(self, order: Order) -> Iterator[Sheet]:
         """Its sheets; none where the rig has nothing for them."""
@@ -81,6 +85,10 @@ def _paper(name: str, *readers: Reader) -> Paper:
     return Paper(id=name, readers=frozenset(readers))
 
 
+def _drawings(name: str, *readers: Reader) -> Paper:
+    return Paper(id=name, readers=frozenset(readers), drawn=True)
+
+
 # In the order in which a set of papers is bound.
 PAPERS: tuple[Paper, ...] = (
     _paper("changes", "band", "house", "deputy"),
@@ -89,7 +97,7 @@ PAPERS: tuple[Paper, ...] = (
     _paper("advance", "band", "house"),
     _paper("tail-map", "band", "house", "deputy"),
     _paper("monitor-sheet", "band", "house"),
-    _paper("stage-plot", "band", "house", "deputy"),
+    _drawings("stage-plot", "band", "house", "deputy"),
     _paper("input-list", "band", "house", "deputy"),
     _paper("line-check", "band", "house", "deputy"),
     _paper("patch", "band", "deputy"),
@@ -102,9 +110,9 @@ PAPERS: tuple[Paper, ...] = (
     _paper("building", "band"),
     _paper("packing", "band", "deputy"),
     _paper("network", "band", "deputy"),
-    _paper("rack", "band"),
-    _paper("signal-flow", "band"),
-    _paper("whole-flow", "band"),
+    _drawings("rack", "band"),
+    _drawings("signal-flow", "band"),
+    _drawings("whole-flow", "band"),
 )
 
 
