@@ -408,7 +408,6 @@ def earphones_differ(view: View) -> Iterator[Finding]:
 
 def _at_the_knob(rig: Rig, who: Person, earphones: str | None) -> float | None:
     """How loud one volt of the person's socket is in these earphones."""
-
     type_ = rig.types.get(earphones) if earphones else None
     if type_ is None or type_.earphone is None or who.ears is None or who.ears.plug is None:
         return None
