@@ -83,28 +83,28 @@ def hiss_in_quiet_room(view: View) -> Iterator[Finding]:
             says=f"{some(person(view.rig, w) for w in loud)} hear{'s' * (len(loud) == 1)} hiss "
             f"when nobody plays, {person(view.rig, worst)} {rounded(loud[worst])} dB(A), most of "
             f"it {_blame(view, worst, view.ears.ears[worst])}.",
-            fix=_pad(loud[worst], view.ears.ears[worst].loudest_spl),
+            fix=_pad(view, worst, loud[worst]),
             found=loud[worst],
             limit=QUIET_DBA,
             unit="dB(A)",
         )
 
 
-def _pad(hiss_dba: float, loudest_spl: float | None) -> str:
+def _pad(view: View, who: str, hiss_dba: float) -> str:
     """The pad behind the output that would do, and what it takes from the loudest.
 
-    Derived: a pad behind all noise takes as much from the hiss as from everything else.
+    Derived: a pad behind all noise takes as much from the hiss as from everything else, but for
+    what the earphones would not have given anyway.
     """
     pad_db = ceil(hiss_dba - QUIET_DBA)
-    cost = (
-        f"; the loudest possible falls with it, from {loudest_spl:.0f} to "
-        f"{loudest_spl - pad_db:.0f} dB SPL"
-        if loudest_spl is not None
-        else "; the loudest possible falls by as much"
-    )
+    most = view.ears.ceilings.loudest(who, view.ears.ears_of(who))
+    cost = "the loudest possible falls with it"
+    if most is not None:
+        left = min(most.level_spl, most.driven_spl - pad_db)
+        cost += f", from {rounded(most.level_spl)} to {rounded(left)} dB SPL"
     return (
-        f"A pad of {pad_db} dB between output and earphones would do{cost}. Or take less sensitive "
-        "earphones or a quieter output: only what comes after the noise lowers it."
+        f"A pad of {pad_db} dB between output and earphones would do; {cost}. Or take less "
+        "sensitive earphones or a quieter output: only what comes after the noise lowers it."
     )
 
 
