@@ -102,6 +102,8 @@ def _pad(view: View, who: str, hiss_dba: float) -> str:
     if most is not None:
         left = min(most.level_spl, most.driven_spl - pad_db)
         cost += f", from {rounded(most.level_spl)} to {rounded(left)} dB SPL"
+        if left == most.level_spl:
+            cost = f"the loudest possible stays {rounded(left)} dB SPL, which the earphones set"
     return (
         f"A pad of {pad_db} dB between output and earphones would do; {cost}. Or take less "
         "sensitive earphones or a quieter output: only what comes after the noise lowers it."
