@@ -39,8 +39,10 @@ def rig_path(path: Path) -> Path:
             f'"rigproof new {path}" starts one there.',
         )
     elif is_something:
+        what = f"the {RIG_FILE} in it is" if is_folder else "this is"
+        kind = "a folder" if found.is_dir() else "no file that can be read"
         says, fix = (
-            "this is not a file.",
+            f"{what} {kind}.",
             f"Name a folder with a {RIG_FILE}, or that file.",
         )
     else:
