@@ -119,3 +119,17 @@ def test_the_whole_signal_flow_is_one_a3_sheet(run: Run, small: Path) -> None:
     finally:
         document.close()
     assert sizes_mm == [pytest.approx((420, 297), abs=0.1)]  # ISO 216, A3 turned
+
+
+@pytest.mark.parametrize(("drop", "agreed"), [("", False), ("drop: 1, ", True)])
+def test_a_house_short_of_lines_is_told_who_decided(
+    run: Run, small: Path, drop: str, agreed: bool
+) -> None:
+    rig = small / "rig.yaml"
+    text = rig.read_text(encoding="utf-8").replace("name: Keys, fam", f"name: Keys, {drop}fam")
+    few = "venues: [{id: bar, name: Bar, desk: {takes: tails, lines_free: 1}}]\n"
+    rig.write_text(text + few, encoding="utf-8")
+    run("papers", small, "--only", "hand-off", "-o", small / "hand.pdf")
+    said = squeezed(" ".join(pages(small / "hand.pdf")))
+    assert "Leave out, in this order: Keys" in said
+    assert ("has not agreed on this" in said) != agreed

@@ -180,7 +180,10 @@ def _section(
 
 def _short_of_lines(hand: HandOff, edition: Edition) -> list[str]:
     names = [_counted_off(one, edition) for one in _by_source(hand.dropped)]
-    return [edition.say("hand-off.leave_out_these", names=edition.listed(names))]
+    said = [edition.say("hand-off.leave_out_these", names=edition.listed(names))]
+    if all(line.source is None or line.source.drop is None for line in hand.drop_order):
+        said.append(edition.say("hand-off.not_agreed"))  # the names alone decided
+    return said
 
 
 def _counted_off(one: tuple[str, list[HouseLine]], edition: Edition) -> str:
