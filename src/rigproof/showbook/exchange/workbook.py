@@ -271,7 +271,8 @@ class _Writer:
             if not text:
                 sheet.write_blank(row, place, None, self._format(**{**look, **box}))
                 continue
-            side = {"align": "right"} if column.right else {"text_wrap": True, "indent": 1}
+            aside = {"align": "left", "indent": 1, "text_wrap": True}
+            side = {"align": "right"} if column.right else aside
             self._text(sheet, row, place, text, **look, **side)
 
     def _words(self, sheet: Any, row: int, part: Block) -> int:
