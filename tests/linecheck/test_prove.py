@@ -2,8 +2,10 @@
 
 import shutil
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
+import pypdfium2
 import pytest
 import soundfile
 
@@ -84,7 +86,6 @@ def test_everything_at_once_is_told_apart(run: Run, signal: Path) -> None:  # no
     assert outcome.code == 1
     assert told(outcome) == {
         ("elsewhere", 1),
-        ("elsewhere", 4),
         ("elsewhere", 9),
         ("polarity", 5),
         ("hum", 7),
@@ -102,6 +103,9 @@ def test_everything_at_once_is_told_apart(run: Run, signal: Path) -> None:  # no
     assert leak["value"] == pytest.approx(-30, abs=0.2)
     (swap,) = [one for one in result["findings"] if one["channel"] == 9]
     assert "swapped" in swap["says"]
+    (ring,) = [one for one in result["findings"] if one["channel"] == 1]
+    assert ring["others"] == [2, 3, 4]
+    assert "one round on" in ring["says"]
 
 
 @pytest.mark.parametrize(("clock_ppm", "start_s"), [(-200.0, 0.0), (-37.0, 7.0), (200.0, 59.0)])
@@ -173,6 +177,37 @@ def test_in_plug_terms_with_a_rig(run: Run, tmp_path: Path) -> None:  # noqa: F8
         "Split A, in 2." in says
     )
     shutil.rmtree(tmp_path)
+
+
+def test_joined_lines_are_in_their_places(run: Run, short: Path) -> None:  # noqa: F811
+    """Two lines on one socket: each channel holds its own, and nothing is missing or moved."""
+    faults = Faults(leaks={(0, 1): 1.0, (1, 0): -1.0})
+    outcome = proved(run, short, faults)
+    assert told(outcome) == {("crosstalk", 1), ("crosstalk", 2)}
+    assert "are joined" in outcome.json["result"]["findings"][0]["says"]
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_report_on_paper(run: Run, short: Path, tmp_path: Path, language: str) -> None:  # noqa: F811
+    report, plots = tmp_path / "proof.pdf", tmp_path / "plots"
+    words = ("--report", report, "--plots", plots, "--language", language)
+    outcome = proved(run, short, Faults(flipped=frozenset({1}), leaks={(2, 3): -30.0}), *words)
+    assert outcome.code == 1
+    text = "".join(page.get_textpage().get_text_bounded() for page in pypdfium2.PdfDocument(report))
+    says = {"en": "Channel 2 is upside down", "de": "Kanal 2 ist verpolt"}
+    assert says[language] in " ".join(text.split())
+    written = {Path(one) for one in outcome.json["result"]["written"]}
+    assert written == {report, plots / "response-1.svg", plots / "crosstalk.svg"}
+    drawn = ElementTree.parse(plots / "crosstalk.svg")
+    figures = [one.text for one in drawn.iter("{http://www.w3.org/2000/svg}text")]
+    assert figures.count("30") == 1
+
+
+def test_a_report_that_cannot_be(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
+    outcome = run("prove", short, short, "--report", tmp_path / "proof.doc")
+    assert outcome.code == 2
+    assert "does not end in .pdf" in " ".join(outcome.err.split())
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize(

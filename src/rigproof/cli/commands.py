@@ -44,6 +44,7 @@ WRITING = frozenset(
         "pocket",
         "labels",
         "signal",
+        "prove",
         "history",
         "demo",
     }

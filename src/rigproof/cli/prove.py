@@ -1,9 +1,9 @@
 """Hold a recording of the test signal against the plan: was built what was drawn, and how well."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Part, Row, Table, working
@@ -11,6 +11,9 @@ from rigproof.cli.terminal import Part, Row, Table, working
 if TYPE_CHECKING:
     from rigproof.linecheck import Lineup
     from rigproof.linecheck.comparing import LineResult, Report
+    from rigproof.linecheck.measuring import Take
+    from rigproof.rig import About
+    from rigproof.wording.phrases import Language
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -18,6 +21,23 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument("played", metavar="PLAYED.wav", help="the test signal as it was played")
     parser.add_argument("recorded", metavar="RECORDED.wav", help="the multitrack that came back")
     known_by(parser)
+    on_paper(parser)
+
+
+def on_paper(parser: ArgumentParser) -> None:
+    """What a proof may be written as."""
+    parser.add_argument("--report", metavar="FILE.pdf", help="the proof as pages, with its plots")
+    parser.add_argument("--plots", metavar="FOLDER", help="the plots as SVG files in this folder")
+    parser.add_argument(
+        "--language",
+        metavar="en|de",
+        choices=("en", "de"),
+        default="en",
+        help="of the pages and plots; en otherwise",
+    )
+    parser.add_argument(
+        "--paper", metavar="a4|letter", choices=("a4", "letter"), default="a4", help="a4 otherwise"
+    )
 
 
 def known_by(parser: ArgumentParser) -> None:
@@ -28,8 +48,16 @@ def known_by(parser: ArgumentParser) -> None:
     )
 
 
-def lineup_of(asked: Namespace) -> "Lineup | None":
-    """What belongs on the channels, from a rig or a list; None where neither is named."""
+class Plan(NamedTuple):
+    """What is expected on the channels, in a language, and what a rig says of itself."""
+
+    lineup: "Callable[[Language], Lineup | None]"
+    rig_file: Path | None = None
+    about: "About | None" = None
+
+
+def plan_of(asked: Namespace) -> Plan:
+    """What belongs on the channels, from a rig or a list; nothing where neither is named."""
     from rigproof import linecheck
 
     if asked.rig is not None and asked.channels is not None:
@@ -38,19 +66,25 @@ def lineup_of(asked: Namespace) -> "Lineup | None":
         from rigproof.checks.rule import look
         from rigproof.rigfile.load import load, rig_path
 
-        view = look(load(rig_path(Path(asked.rig))))
-        return linecheck.of_rig(view.rig, view.graph, view.figures)
+        rig_file = rig_path(Path(asked.rig))
+        view = look(load(rig_file))
+        return Plan(
+            lambda language: linecheck.of_rig(view.rig, view.graph, view.figures, language),
+            rig_file,
+            view.rig.about,
+        )
     if asked.channels is not None:
         path = Path(asked.channels)
         try:
-            return linecheck.of_list(path.read_text(encoding="utf-8-sig"), name=path.name)
+            lineup = linecheck.of_list(path.read_text(encoding="utf-8-sig"), name=path.name)
         except UnicodeDecodeError as error:
             raise CannotRun(
                 Fault(f"{path.name} is no UTF-8 text.", "Save the list as UTF-8 CSV.")
             ) from error
         except linecheck.Refused as error:
             raise CannotRun(Fault(error.says, error.fix)) from error
-    return None
+        return Plan(lambda _: lineup)
+    return Plan(lambda _: None)
 
 
 def run(asked: Namespace) -> Answer:
@@ -58,12 +92,66 @@ def run(asked: Namespace) -> Answer:
     with working("Reading the recording"):
         from rigproof import linecheck
 
-        lineup = lineup_of(asked)
+        _refuse_targets(asked)
+        plan = plan_of(asked)
         try:
-            report = linecheck.prove(Path(asked.played), Path(asked.recorded), lineup)
+            take, played = linecheck.taken(Path(asked.played), Path(asked.recorded))
         except linecheck.Refused as error:
             raise CannotRun(Fault(error.says, error.fix)) from error
-    return Answer(CLEAN if report.grade == "pass" else FOUND, data_of(report), tuple(_rows(report)))
+        return told(asked, plan, take, played)
+
+
+def _refuse_targets(asked: Namespace) -> None:
+    if asked.report is not None and Path(asked.report).suffix.lower() != ".pdf":
+        raise CannotRun(
+            Fault(
+                f'the report is a PDF, and "{asked.report}" does not end in .pdf.',
+                "--report proof.pdf",
+            )
+        )
+
+
+def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
+    """Hold a take against the plan, write what was asked for, and tell."""
+    from rigproof import linecheck
+    from rigproof.linecheck.comparing import compare
+
+    def proof(language: "Language") -> "Report":
+        return compare(take, plan.lineup(language) or linecheck.numbered(played), language)
+
+    report = proof("en")
+    written = tuple(_written(asked, plan, proof(asked.language)))
+    rows = (
+        *_rows(report),
+        *(Row(str(path), lead="Written: ", lead_tone="strong") for path in written),
+    )
+    data = {**data_of(report), "written": [str(path) for path in written]}
+    return Answer(CLEAN if report.grade == "pass" else FOUND, data, rows)
+
+
+def _written(asked: Namespace, plan: Plan, report: "Report") -> Iterator[Path]:
+    """Write the proof as pages and plots, where that was asked for."""
+    if asked.report is None and asked.plots is None:
+        return
+    from rigproof.rig import About
+    from rigproof.rigfile.write import replace
+    from rigproof.showbook import proof
+    from rigproof.showbook.binding import bound_of
+    from rigproof.showbook.edition import Edition
+    from rigproof.showbook.exchange.pictures import svg_file
+
+    edition = Edition(language=asked.language, size=asked.paper)
+    if asked.report is not None:
+        about = plan.about or About(name=edition.say("proof.no_rig"))
+        made = bound_of(about, edition, [proof.sheet(report, edition)])
+        replace(Path(asked.report), made.pdf)
+        yield Path(asked.report)
+    if asked.plots is not None:
+        folder = Path(asked.plots)
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, drawn in proof.plots(report, edition):
+            replace(folder / f"{name}.svg", svg_file(drawn))
+            yield folder / f"{name}.svg"
 
 
 def data_of(report: "Report") -> dict[str, Any]:

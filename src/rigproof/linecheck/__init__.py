@@ -5,9 +5,11 @@ from typing import TYPE_CHECKING
 from rigproof.linecheck.lineup import Line, Lineup, Refused, numbered, of_list, of_rig
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
-    from rigproof.linecheck.comparing import Report
+    from rigproof.linecheck.measuring import Take
+    from rigproof.linecheck.noticing import Heard
 
 LEVEL_DBFS = -20.0  # low: speakers and ears may hang on what the signal reaches
 
@@ -16,10 +18,11 @@ __all__ = [
     "Line",
     "Lineup",
     "Refused",
+    "listen",
     "numbered",
     "of_list",
     "of_rig",
-    "prove",
+    "taken",
     "write_signal",
 ]
 
@@ -46,15 +49,12 @@ def write_signal(
     return score.length_s
 
 
-def prove(played: "Path", recorded: "Path", lineup: "Lineup | None" = None) -> "Report":
-    """Read what came back of a test signal and hold it against what is expected.
-
-    Without a lineup each channel is expected to come back as itself.
+def taken(played: "Path", recorded: "Path") -> "tuple[Take, int]":
+    """Read what came back of a test signal, and how many channels were played.
 
     Raises:
         Refused: a file that cannot be used, with what to do.
     """
-    from rigproof.linecheck.comparing import compare
     from rigproof.linecheck.measuring import read_take
     from rigproof.linecheck.score import recognised
     from rigproof.linecheck.sound import read_sound
@@ -75,4 +75,19 @@ def prove(played: "Path", recorded: "Path", lineup: "Lineup | None" = None) -> "
             "Was the recording running while it played, for all of it? Is a channel armed and "
             "open? Was another signal file played?",
         )
-    return compare(take, lineup if lineup is not None else numbered(score.channels))
+    return take, score.channels
+
+
+def listen(
+    take: "Path", lineup: "Lineup | None" = None, *, progress: "Callable[[float], None]"
+) -> "Heard":
+    """Read a multitrack recording: figures of every channel, and what is wrong with it.
+
+    `progress` is told the share that was read. Ctrl-C ends the reading; what was read is judged.
+
+    Raises:
+        Refused: it cannot be read, with what to do.
+    """
+    from rigproof.linecheck import listening
+
+    return listening.listen(take, lineup, progress=progress)

@@ -1,6 +1,6 @@
 """What was built against what was drawn: line by line, each figure with its limit."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from statistics import median
 from typing import Literal, get_args
 
@@ -9,6 +9,8 @@ import msgspec
 from rigproof.linecheck.lineup import Line, Lineup
 from rigproof.linecheck.measuring import Heard, Take
 from rigproof.linecheck.responses import THIRDS_HZ, Response
+from rigproof.linecheck.routing import Words, misplaced
+from rigproof.wording.phrases import Language, phrase
 
 Grade = Literal["pass", "doubt", "fail"]
 GRADES: tuple[Grade, ...] = get_args(Grade)
@@ -96,13 +98,13 @@ def worst(grades: "Sequence[Grade] | Iterator[Grade]") -> Grade:
     return max(grades, key=GRADES.index, default="pass")
 
 
-def compare(take: Take, lineup: Lineup) -> Report:
+def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
     """Hold a take of the test signal, played into each line's plug, against what is expected.
 
     Played channel n is expected on recorded channel n. Levels and delays are judged against the
     plan after the offset that all lines share, which the player's own level and latency make.
     """
-    judge = _Judge(take, lineup)
+    judge = _Judge(take, Words(lineup, language))
     lines = tuple(judge.line(heard) for heard in take.channels)
     findings = tuple(judge.findings(lines))
     graded = tuple(
@@ -111,7 +113,9 @@ def compare(take: Take, lineup: Lineup) -> Report:
             grade=worst(
                 finding.grade
                 for finding in findings
-                if one.line.number in (finding.channel, *finding.others)
+                if one.line.number == finding.channel
+                # A line that leaks into a neighbour may itself be as it should.
+                or (finding.kind == "elsewhere" and one.line.number in finding.others)
             ),
         )
         for one in lines
@@ -121,18 +125,18 @@ def compare(take: Take, lineup: Lineup) -> Report:
         findings=tuple(
             sorted(findings, key=lambda one: (-GRADES.index(one.grade), one.channel, one.kind))
         ),
-        not_tested=_NOT_TESTED,
+        not_tested=tuple(phrase(language, key) for key in _NOT_TESTED),
         rate_ratio=take.rate_ratio,
         start_s=take.start_s,
     )
 
 
 _NOT_TESTED = (
-    "48 V: a line signal does not need it; look at each condenser by ear",
-    "the microphones, the instruments and the plugs on stage",
-    "the tails to the house: only somebody at their far end can prove them",
-    "what the ears get behind the channels: mixes, amplifiers, packs",
-    "overload: the signal was played far below full scale",
+    "proof.untested_phantom",
+    "proof.untested_stage",
+    "proof.untested_tails",
+    "proof.untested_ears",
+    "proof.untested_overload",
 )
 
 
@@ -141,16 +145,24 @@ def _graded(value: float, limits: tuple[float, float]) -> Grade:
     return "fail" if value > fail else "doubt" if value > doubt else "pass"
 
 
+def _ruling(heard: Heard) -> Response | None:
+    """The line that a channel is taken to hold: its own where that is nearly as loud as any."""
+    near = (
+        one
+        for one in heard.responses
+        if one.played + 1 == heard.channel and one.gain_db > heard.responses[0].gain_db - _BOTH_DB
+    )
+    return next(near, heard.responses[0] if heard.responses else None)
+
+
 class _Judge:
-    def __init__(self, take: Take, lineup: Lineup) -> None:
-        self.take, self.lineup = take, lineup
+    def __init__(self, take: Take, words: Words) -> None:
+        self.take, self.words = take, words
+        lineup = words.lineup
         self.by_number = {heard.channel: heard for heard in take.channels}
-        self.ruling = {
-            heard.channel: heard.responses[0] if heard.responses else None
-            for heard in take.channels
-        }
+        self.ruling = {heard.channel: _ruling(heard) for heard in take.channels}
         right = [
-            (one, self._line(number)) for number, one in self.ruling.items() if one is not None
+            (one, self.words.line(number)) for number, one in self.ruling.items() if one is not None
         ]
         # Lines are held against the plan of the channel they arrive on. Where nothing is planned
         # at all, they are held against each other.
@@ -174,27 +186,16 @@ class _Judge:
         )
         self.usual_noise_dbfs = median(
             [
-                heard.silence.noise_dbfs - (self._line(heard.channel).gain_db or 0.0)
+                heard.silence.noise_dbfs - (self.words.line(heard.channel).gain_db or 0.0)
                 for heard in take.channels
                 if self.ruling[heard.channel] is not None
             ]
             or [0.0]
         )
 
-    def _line(self, number: int) -> Line:
-        return self.lineup.get(number) or Line(number=number, name="")
-
-    def _name(self, number: int) -> str:
-        line = self._line(number)
-        return f"{number} ({line.name})" if line.name else str(number)
-
-    def _plug(self, number: int) -> str:
-        line = self._line(number)
-        return line.plug or f"line {self._name(number)}"
-
     def line(self, heard: Heard) -> LineResult:
         """The figures of one recorded channel."""
-        line, one = self._line(heard.channel), self.ruling[heard.channel]
+        line, one = self.words.line(heard.channel), self.ruling[heard.channel]
         hum = heard.silence.hum.total_dbfs if heard.silence.hum else None
         if one is None:
             return LineResult(
@@ -219,7 +220,9 @@ class _Judge:
             distortion_ratio=self.take.distortion_ratio.get(key),
             thirds_db=self.take.thirds_db.get(key, ()),
             crosstalk=tuple(
-                (other.played + 1, other.gain_db - one.gain_db) for other in heard.responses[1:]
+                (other.played + 1, other.gain_db - one.gain_db)
+                for other in heard.responses
+                if other is not one
             ),
         )
 
@@ -227,218 +230,87 @@ class _Judge:
         """Everything worth saying, in no order."""
         yield from self._routing()
         for one in lines:
+            quiet = list(self._quiet(one))
+            yield from quiet
             if one.found is not None:
-                yield from self._shape(one)
+                hums = any(found.kind == "hum" for found in quiet)
                 yield from self._crosstalk(one)
-            yield from self._quiet(one)
-
-    # ---- where things arrive -----------------------------------------------------------------
-
-    def _expected(self) -> list[int]:
-        """The channels on which something belongs: all, where no list tells."""
-        listed = [number for number, line in self.lineup.items() if line.known]
-        return listed or sorted(self.by_number)
+                for found in self._shape(one):
+                    # Hum stands in the response and among the harmonics as well.
+                    if not (hums and found.kind in _BENT_BY_HUM and found.grade == "doubt"):
+                        yield found
 
     def _routing(self) -> Iterator[Finding]:
-        arrives: dict[int, list[int]] = {}  # played -> the recorded channels it rules
-        for number, one in self.ruling.items():
-            if one is not None:
-                arrives.setdefault(one.played + 1, []).append(number)
-        moved = {
-            number: one.played + 1
-            for number, one in self.ruling.items()
-            if one is not None and one.played + 1 != number
+        ruling = {
+            number: None if one is None else one.played + 1 for number, one in self.ruling.items()
         }
-        told: set[int] = set()
-        for run in _runs(moved):
-            told |= set(run)
-            yield self._run(run, moved)
-        for ring in _rings({one: to for one, to in moved.items() if one not in told}):
-            told |= set(ring)
-            yield self._ring(ring)
-        for number, played in sorted(moved.items()):
-            if number in told:
-                continue
-            right = played in arrives.get(played, ())
-            says = (
-                f"channel {self._name(number)} holds a copy of line {self._name(played)}."
-                if right
-                else f"line {self._name(played)} arrives on channel {self._name(number)}: what is "
-                f"plugged at {self._plug(number)} belongs in {self._plug(played)}."
-            )
+        for one in misplaced(ruling, self.words):
+            missing = one.kind == "missing"
             yield self._finding(
-                number, "elsewhere", "fail", played, "channel", number, says, played
+                one.channel,
+                one.kind,
+                "fail" if one.certain else "doubt",
+                one.holds,
+                "lines" if missing else "channel",
+                1 if missing else 0 if one.kind == "stranger" else one.channel,
+                one.says,
+                *one.others,
             )
-        expected = self._expected()
-        for number in expected:
-            if number not in arrives and number in self.by_number:
-                yield self._finding(
-                    number,
-                    "missing",
-                    "fail",
-                    0,
-                    "lines",
-                    1,
-                    f"line {self._name(number)} arrives nowhere: follow it from "
-                    f"{self._plug(number)}.",
-                )
-            elif number not in self.by_number:
-                yield self._finding(
-                    number,
-                    "missing",
-                    "doubt",
-                    0,
-                    "lines",
-                    1,
-                    f"line {self._name(number)} was not recorded: the recording has "
-                    f"{len(self.by_number)} channels.",
-                )
-        for number, one in self.ruling.items():
-            if one is not None and number not in expected and number not in moved:
-                yield self._finding(
-                    number,
-                    "stranger",
-                    "doubt",
-                    one.played + 1,
-                    "channel",
-                    0,
-                    f"channel {number} carries a signal, and nothing is planned there.",
-                )
-
-    def _run(self, run: Sequence[int], moved: Mapping[int, int]) -> Finding:
-        """Neighbours that are all off by as many places: a loom plugged one socket on."""
-        first, last = run[0], run[-1]
-        by = moved[first] - first
-        ways = "; ".join(
-            f"{self._plug(number)} holds what belongs in {self._plug(moved[number])}"
-            for number in (first, last)
-        )
-        places = "place" if abs(by) == 1 else "places"
-        says = (
-            f"channels {first} to {last} each hold the line {abs(by)} {places} "
-            f"{'on' if by > 0 else 'back'}: {ways}, and so on between them. A loom or a patch is "
-            "off by a row."
-        )
-        return self._finding(
-            first, "elsewhere", "fail", moved[first], "channel", first, says, *run[1:]
-        )
-
-    def _ring(self, ring: Sequence[int]) -> Finding:
-        """Lines that took each other's places, told by their plugs."""
-        boxes = {self._line(number).box for number in ring}
-        where = ""
-        if len(boxes) == 1 and "" not in boxes:
-            where = f" at {self._plug(ring[0]).rpartition(',')[0] or self._plug(ring[0])}"
-        if len(ring) == 2:
-            a, b = ring
-            says = (
-                f"lines {self._name(a)} and {self._name(b)} are swapped{where}: exchange "
-                f"{self._plug(a)} and {self._plug(b)}."
-            )
-        else:
-            ways = "; ".join(
-                f"{self._plug(number)} holds what belongs in "
-                f"{self._plug(self.ruling_played(number))}"
-                for number in ring
-            )
-            says = f"{len(ring)} lines are in each other's places{where}: {ways}."
-        return self._finding(
-            ring[0],
-            "elsewhere",
-            "fail",
-            self.ruling_played(ring[0]),
-            "channel",
-            ring[0],
-            says,
-            *ring[1:],
-        )
-
-    def ruling_played(self, number: int) -> int:
-        one = self.ruling[number]
-        return one.played + 1 if one is not None else number
 
     # ---- how they arrive ---------------------------------------------------------------------
 
     def _shape(self, one: LineResult) -> Iterator[Finding]:
         number, line = one.line.number, one.line
-        assert one.found is not None
-        name = self._name(number)
+        heard = self.by_number[number]
         if one.upright is not line.upright:
             yield self._finding(
-                number,
-                "polarity",
-                "fail",
-                -1,
-                "sign",
-                1,
-                f"channel {name} is upside down: pins 2 and 3 are crossed on its way, or a "
-                "polarity switch is set.",
+                number, "polarity", "fail", -1, "sign", 1, self._says("polarity", number)
             )
-        slack_db = line.gain_off_db
-        error_db = abs(one.gain_error_db or 0.0)
-        grade = _graded(error_db - slack_db, LEVEL_DB)
-        if grade != "pass":
-            towards = "over" if (one.gain_error_db or 0.0) > 0 else "under"
-            yield self._finding(
-                number,
-                "level",
-                grade,
-                one.gain_error_db or 0.0,
-                "dB",
-                LEVEL_DB[0] + slack_db,
-                f"channel {name} is {error_db:.1f} dB {towards} its plan beside the other lines.",
-            )
-        late_ms = abs(one.delay_error_ms or 0.0)
-        grade = _graded(late_ms, DELAY_MS)
-        if grade != "pass":
-            samples = (one.delay_error_ms or 0.0) * 48
-            yield self._finding(
-                number,
-                "delay",
-                grade,
-                one.delay_error_ms or 0.0,
-                "ms",
-                DELAY_MS[0],
-                f"channel {name} is {late_ms:.3f} ms {'late' if samples > 0 else 'early'} beside "
-                f"the other lines ({abs(samples):.1f} samples at 48 kHz).",
-            )
-        heard = self.by_number[number]
+        error_db, slack_db = one.gain_error_db or 0.0, line.gain_off_db
+        yield from self._judged(
+            number,
+            "level",
+            abs(error_db) - slack_db,
+            LEVEL_DB,
+            (error_db, "dB", LEVEL_DB[0] + slack_db),
+            "over" if error_db > 0 else "under",
+            off=self._told(abs(error_db)),
+        )
+        late_ms = one.delay_error_ms or 0.0
+        yield from self._judged(
+            number,
+            "delay",
+            abs(late_ms),
+            DELAY_MS,
+            (late_ms, "ms", DELAY_MS[0]),
+            "late" if late_ms > 0 else "early",
+            off=self._told(abs(late_ms), 3),
+            samples=self._told(abs(late_ms) * 48),
+        )
         if heard.clipped:
-            yield self._finding(
-                number,
-                "clipped",
-                "fail",
-                heard.peak_dbfs,
-                "dBFS",
-                0,
-                f"channel {name} is cut off at {heard.peak_dbfs:.1f} dBFS, though the signal is "
-                "low: something before it is set far too hot.",
-            )
+            says = self._says("clipped", number, level=self._told(heard.peak_dbfs))
+            yield self._finding(number, "clipped", "fail", heard.peak_dbfs, "dBFS", 0, says)
         elif one.distortion_ratio is not None:
-            grade = _graded(one.distortion_ratio, DISTORTION_RATIO)
-            if grade != "pass":
-                yield self._finding(
-                    number,
-                    "distortion",
-                    grade,
-                    100 * one.distortion_ratio,
-                    "%",
-                    100 * DISTORTION_RATIO[0],
-                    f"channel {name} distorts: {100 * one.distortion_ratio:.1f} % of harmonics.",
-                )
-        ppm = abs(heard.clock_ratio - 1) * 1e6
-        grade = _graded(ppm, CLOCK_PPM)
-        if grade != "pass":
-            yield self._finding(
+            percent = 100 * one.distortion_ratio
+            yield from self._judged(
                 number,
-                "clock",
-                grade,
-                ppm,
-                "ppm",
-                CLOCK_PPM[0],
-                f"channel {name} runs on a clock of its own, {ppm:.0f} ppm off the rest: two "
-                "boxes lead.",
+                "distortion",
+                one.distortion_ratio,
+                DISTORTION_RATIO,
+                (percent, "%", 100 * DISTORTION_RATIO[0]),
+                "distortion",
+                percent=self._told(percent),
             )
+        ppm = abs(heard.clock_ratio - 1) * 1e6
+        yield from self._judged(
+            number,
+            "clock",
+            ppm,
+            CLOCK_PPM,
+            (ppm, "ppm", CLOCK_PPM[0]),
+            "clock",
+            ppm=self._told(ppm, 0),
+        )
         yield from self._response(one)
 
     def _response(self, one: LineResult) -> Iterator[Finding]:
@@ -450,59 +322,55 @@ class _Judge:
         if not inside:
             return
         off_db, hz = max(inside, key=lambda pair: abs(pair[0]))
-        grade = _graded(abs(off_db), RESPONSE_DB)
-        if grade != "pass":
-            name = self._name(one.line.number)
-            thin = off_db < 0 and hz < 400
-            hint = (
-                " A thin sound is an open leg, a filter left in, or a dying lead." if thin else ""
-            )
-            yield self._finding(
-                one.line.number,
-                "response",
-                grade,
-                off_db,
-                "dB",
-                RESPONSE_DB[0],
-                f"channel {name} is {abs(off_db):.1f} dB {'down' if off_db < 0 else 'up'} at "
-                f"{hz:.0f} Hz against its middle.{hint}",
-            )
+        for found in self._judged(
+            one.line.number,
+            "response",
+            abs(off_db),
+            RESPONSE_DB,
+            (off_db, "dB", RESPONSE_DB[0]),
+            "down" if off_db < 0 else "up",
+            off=self._told(abs(off_db)),
+            hz=self._told(hz, 0),
+        ):
+            thin = off_db < 0 and hz < _THIN_HZ
+            says = f"{found.says} {self.words.say('proof.thin')}" if thin else found.says
+            yield msgspec.structs.replace(found, says=says)
 
     def _crosstalk(self, one: LineResult) -> Iterator[Finding]:
         for played, level_db in one.crosstalk:
-            grade = _graded(level_db, CROSSTALK_DB)
-            if grade != "pass":
-                yield self._finding(
-                    one.line.number,
-                    "crosstalk",
-                    grade,
-                    level_db,
-                    "dB",
-                    CROSSTALK_DB[0],
-                    f"channel {self._name(one.line.number)} also holds line {self._name(played)}, "
-                    f"{-level_db:.0f} dB under its own.",
-                    played,
-                )
+            for found in self._judged(
+                one.line.number,
+                "crosstalk",
+                level_db,
+                CROSSTALK_DB,
+                (level_db, "dB", CROSSTALK_DB[0]),
+                "crosstalk" if level_db < -_BOTH_DB else "joined",
+                line=self.words.name(played),
+                below=self._told(-level_db, 0),
+            ):
+                yield msgspec.structs.replace(found, others=(played,))
 
     def _quiet(self, one: LineResult) -> Iterator[Finding]:
-        heard = self.by_number[one.line.number]
-        name = self._name(one.line.number)
-        hum = heard.silence.hum
+        number = one.line.number
+        hum = self.by_number[number].silence.hum
         if hum is not None:
-            grade = _graded(hum.total_dbfs, HUM_DBFS)
-            if grade != "pass":
-                yield self._finding(
-                    one.line.number,
+            hums = list(
+                self._judged(
+                    number,
                     "hum",
-                    grade,
                     hum.total_dbfs,
-                    "dBFS",
-                    HUM_DBFS[0],
-                    f"channel {name} hums at {hum.mains_hz:.0f} Hz and its multiples, "
-                    f"{hum.total_dbfs:.0f} dBFS. {_CAUSES[hum.cause]}",
+                    HUM_DBFS,
+                    (hum.total_dbfs, "dBFS", HUM_DBFS[0]),
+                    "hum",
+                    mains=self._told(hum.mains_hz, 0),
+                    level=self._told(hum.total_dbfs, 0),
+                    cause=self.words.say(f"proof.cause_{hum.cause}"),
                 )
+            )
+            if hums:
+                yield from hums
                 return
-        noise_dbfs = heard.silence.noise_dbfs
+        noise_dbfs = self.by_number[number].silence.noise_dbfs
         over_db = noise_dbfs - (one.line.gain_db or 0.0) - self.usual_noise_dbfs
         grade = worst(
             [
@@ -514,16 +382,34 @@ class _Judge:
             ]
         )
         if grade != "pass":
-            yield self._finding(
-                one.line.number,
-                "noise",
-                grade,
-                noise_dbfs,
-                "dBFS",
-                NOISE_DBFS[0],
-                f"channel {name} is noisy with nobody playing: {noise_dbfs:.0f} dBFS, "
-                f"{over_db:.0f} dB over the usual line.",
+            says = self._says(
+                "noise", number, level=self._told(noise_dbfs, 0), over=self._told(over_db, 0)
             )
+            yield self._finding(number, "noise", grade, noise_dbfs, "dBFS", NOISE_DBFS[0], says)
+
+    # ---- how it is said ----------------------------------------------------------------------
+
+    def _told(self, value: float, decimals: int = 1) -> str:
+        text = f"{value:.{decimals}f}"
+        return text.replace(".", ",") if self.words.language == "de" else text
+
+    def _says(self, key: str, channel: int, **values: object) -> str:
+        return self.words.say(f"proof.{key}", channel=self.words.name(channel), **values)
+
+    def _judged(
+        self,
+        channel: int,
+        kind: Kind,
+        measure: float,
+        limits: tuple[float, float],
+        figure: tuple[float, str, float],
+        key: str,
+        **values: object,
+    ) -> Iterator[Finding]:
+        """A finding where a measure is beyond its limits; `figure`: value, unit, limit to tell."""
+        grade = _graded(measure, limits)
+        if grade != "pass":
+            yield self._finding(channel, kind, grade, *figure, self._says(key, channel, **values))
 
     def _finding(
         self,
@@ -544,17 +430,15 @@ class _Judge:
             value=float(value),
             unit=unit,
             limit=float(limit),
-            says=says[:1].upper() + says[1:],
+            says=says,
             sure_ratio=1.0 if one is None else _sureness(one),
             others=tuple(others),
         )
 
 
-_CAUSES: Mapping[str, str] = {
-    "field": "Likely a loop of earths or a transformer beside the lead (from memory).",
-    "ripple": "Likely a tired supply in a box: twice the mains rules (from memory).",
-    "buzz": "Likely a dimmer, a switched supply or an unbalanced run (from memory).",
-}
+_BENT_BY_HUM = frozenset({"response", "distortion"})
+_THIN_HZ = 400.0
+_BOTH_DB = 6.0  # two lines in one channel that differ by less are joined, not exchanged
 
 
 def _sureness(one: Response) -> float:
@@ -563,31 +447,3 @@ def _sureness(one: Response) -> float:
     Common practice, no source: a scale for people, not a probability.
     """
     return one.sure / (one.sure + 10)
-
-
-_LEAST_RUN = 3
-
-
-def _runs(moved: Mapping[int, int]) -> Iterator[tuple[int, ...]]:
-    """Neighbouring channels, three or more, whose lines are all off by as many places."""
-    run: list[int] = []
-    for number in [*sorted(moved), 0]:
-        if run and (number != run[-1] + 1 or moved[number] - number != moved[run[-1]] - run[-1]):
-            if len(run) >= _LEAST_RUN:
-                yield tuple(run)
-            run = []
-        run.append(number)
-
-
-def _rings(moved: Mapping[int, int]) -> Iterator[tuple[int, ...]]:
-    """Closed rings of exchanged places: each channel holds what belongs on the next."""
-    seen: set[int] = set()
-    for start in sorted(moved):
-        trail: list[int] = []
-        here = start
-        while here in moved and here not in seen:
-            seen.add(here)
-            trail.append(here)
-            here = moved[here]
-        if trail and here == start:
-            yield tuple(trail)

@@ -12,6 +12,7 @@ from rigproof.signal import Graph, words
 from rigproof.signal.chains import Chains
 from rigproof.signal.delay import Delays
 from rigproof.signal.figures import Figures
+from rigproof.wording.phrases import Language
 
 MOST_CHANNELS = 256
 
@@ -28,14 +29,15 @@ class Refused(Exception):
 class Line(msgspec.Struct, frozen=True, kw_only=True):
     """One channel of the band's mixer and what belongs on it.
 
-    `plug`: where it is plugged, in words; `box`: the box of that socket. `pair`: the channel of
-    the other side of a stereo pair. The planned figures are from the plug to the channel; None
-    where the rig does not tell them.
+    `plug`: where it is plugged, in words; `socket`: the same as a rig file writes it; `box`: the
+    box of that socket. `pair`: the channel of the other side of a stereo pair. The planned figures
+    are from the plug to the channel; None where the rig does not tell them.
     """
 
     number: int
     name: str
     source: str = ""
+    socket: str = ""
     family: str = ""
     plug: str = ""
     box: str = ""
@@ -59,14 +61,15 @@ def numbered(channels: int) -> Lineup:
     return {n: Line(number=n, name="") for n in range(1, channels + 1)}
 
 
-def of_rig(rig: Rig, graph: Graph, figures: Figures) -> Lineup:
+def of_rig(rig: Rig, graph: Graph, figures: Figures, language: Language = "en") -> Lineup:
     """The channels of the band's mixer, with what the plan makes of each on its way there."""
-    reader = _Reader(rig, graph, figures)
+    reader = _Reader(rig, graph, figures, language)
     return {line.number: line for line in reader.lines()}
 
 
 class _Reader:
-    def __init__(self, rig: Rig, graph: Graph, figures: Figures) -> None:
+    def __init__(self, rig: Rig, graph: Graph, figures: Figures, language: Language) -> None:
+        self.language: Language = language
         self.rig, self.graph, self.figures = rig, graph, figures
         self.chains = Chains(graph)
         self.delays = Delays(graph, rig, self.chains, figures)
@@ -91,7 +94,8 @@ class _Reader:
                     name=source.lane_names[lane],
                     source=source.id,
                     family=source.family,
-                    plug=words.place(self.rig, plug) if plug else "",
+                    socket=plug,
+                    plug=words.place(self.rig, plug, self.language) if plug else "",
                     box=plugs[lane].gear if lane < len(plugs) else "",
                     pair=pair,
                     upright=upright,

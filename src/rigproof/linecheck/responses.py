@@ -31,6 +31,8 @@ HARMONICS = (2, 3, 4, 5)
 HARMONIC_REACH_S = 0.004
 HEARD_DB = -75.0  # below the loudest in its channel nothing is told from the sweep's own skirts
 CLEAR = 10.0  # times the usual scatter before a response counts
+# Power that the division must let through of a third octave before what it takes is put back.
+LEAST_LET_RATIO = 0.05
 THIRDS_HZ: tuple[float, ...] = tuple(
     1000 * 10 ** (n / 10) for n in range(-16, 14)
 )  # 25 Hz to 20 kHz
@@ -102,7 +104,7 @@ class _Row:
         )
         size = 2 * next_fast_len(max(ceil(len(part) / 2), ceil(row_s * self.per_s)), real=True)
         sound = np.zeros(size, np.float32)
-        high_hz = min(score.high_hz, 0.45 * self.per_s)
+        high_hz = self.high_hz = min(score.high_hz, 0.45 * self.per_s)
         swept = sweep(rate_hz=self.per_s, high_hz=high_hz) * 10 ** (level_dbfs / 20)
         sound[: len(swept)] = swept
         spectrum = rfft(sound)
@@ -186,7 +188,11 @@ class _Row:
         found = []
         for middle in THIRDS_HZ:
             inside = (frequencies >= middle * 10**-0.05) & (frequencies < middle * 10**0.05)
-            level = float(power[inside].mean()) if inside.any() else 0.0
+            level = 0.0
+            if inside.any():
+                # The division lets less through at its edges; that is no fault of the rig.
+                let = float(np.square(_band(frequencies[inside], self.high_hz)).mean())
+                level = float(power[inside].mean()) / max(let, LEAST_LET_RATIO)
             found.append(10 * log10(max(level, 1e-24)) - one.gain_db)
         return tuple(found)
 

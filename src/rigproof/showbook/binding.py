@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 import msgspec
 
+from rigproof.rig import About
 from rigproof.showbook import typeset
-from rigproof.showbook.edition import Size, head
+from rigproof.showbook.edition import Edition, Size, head_of
 from rigproof.showbook.paper import Cut, Unprintable, fitted
 from rigproof.showbook.papers import Order, Sheet
 
@@ -25,11 +26,16 @@ class Bound:
 
 def bound(order: Order, sheets: Sequence[Sheet]) -> Bound:
     """These sheets in this order, as the edition asks for them."""
+    return bound_of(order.rig.about, order.edition, sheets)
+
+
+def bound_of(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Bound:
+    """Sheets of a rig of which no more is known than what it says of itself."""
     made = fitted(
         {
-            "head": head(order.rig, order.edition),
-            "title": order.say("paper.set", band=order.rig.about.band or order.rig.about.name),
-            "paper": SHEET_SIZES[order.edition.size],
+            "head": head_of(about, edition),
+            "title": edition.say("paper.set", band=about.band or about.name),
+            "paper": SHEET_SIZES[edition.size],
             "sheets": [set_out(sheet) for sheet in sheets],
         }
     )

@@ -5,7 +5,7 @@ from typing import Literal, get_args
 
 import msgspec
 
-from rigproof.rig import Rig
+from rigproof.rig import About, Rig
 from rigproof.wording import listed
 from rigproof.wording.phrases import Language, phrase
 
@@ -98,7 +98,11 @@ ENGLISH = Edition()
 
 def head(rig: Rig, edition: Edition) -> dict[str, object]:
     """What stands on every page: whose, which version, until when, whom to call."""
-    about = rig.about
+    return head_of(rig.about, edition)
+
+
+def head_of(about: About, edition: Edition) -> dict[str, object]:
+    """The same of a rig of which no more is known than what it says of itself."""
     contact = about.contact
     call = [contact.name, contact.phone or contact.mail] if contact else []
     who = ", ".join(part for part in call if part)

@@ -44,15 +44,15 @@ def pictures(order: Order, cache: Path | None = None) -> Iterator[tuple[str, byt
     if given(order, "signal-flow"):  # takes longest: the others are made meanwhile
         flow = begin_signal_flow(order.view, cache, order.edition)
     for name, view, venue in stages(order):
-        yield f"{name}.svg", _svg(stage_plot(view, venue, order.edition))
+        yield f"{name}.svg", svg_file(stage_plot(view, venue, order.edition))
     if given(order, "rack") and order.rig.file.case is not None:
         for name, drawing in zip(_FACES, elevations(order.view, order.edition), strict=True):
-            yield f"case-{name}.svg", _svg(drawing)
+            yield f"case-{name}.svg", svg_file(drawing)
     for number, drawing in enumerate(flow(), 1):
-        yield f"signal-flow-{number}.svg", _svg(drawing)
+        yield f"signal-flow-{number}.svg", svg_file(drawing)
 
 
-def _svg(drawing: Drawing) -> bytes:
+def svg_file(drawing: Drawing) -> bytes:
     """With what it shows in words inside, for whoever hears it read out."""
     head, bracket, rest = drawing.svg.partition(">")
     title, alt = (escaped(_NO_XML.sub("\ufffd", text)) for text in (drawing.title, drawing.alt))

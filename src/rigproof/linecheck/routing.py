@@ -1,0 +1,209 @@
+"""Where each line arrives, against where it belongs: missing, moved, swapped, off by a row."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal
+
+import msgspec
+
+from rigproof.linecheck.lineup import Line, Lineup
+from rigproof.wording.phrases import Language, phrase
+
+_LEAST_RUN = 3
+
+
+class Words:
+    """Lines by their names and plugs, in one language."""
+
+    def __init__(self, lineup: Lineup, language: Language) -> None:
+        self.lineup, self.language = lineup, language
+
+    def say(self, key: str, **values: object) -> str:
+        """A sentence, with a capital at its head."""
+        said = phrase(self.language, key, **values)
+        return said[:1].upper() + said[1:]
+
+    def line(self, number: int) -> Line:
+        return self.lineup.get(number) or Line(number=number, name="")
+
+    def name(self, number: int) -> str:
+        """`4 (Kick)`, or the number alone."""
+        line = self.line(number)
+        return f"{number} ({line.name})" if line.name else str(number)
+
+    def plug(self, number: int) -> str:
+        """Where a line is plugged, or the line itself where nobody says."""
+        line = self.line(number)
+        return line.plug or phrase(self.language, "proof.line", line=self.name(number))
+
+
+class Misplaced(msgspec.Struct, frozen=True, kw_only=True):
+    """Lines that do not arrive where they belong; the first recorded channel, and the others."""
+
+    channel: int
+    kind: Literal["missing", "elsewhere", "stranger"]
+    holds: int  # the played channel that is there; 0 where none is
+    certain: bool  # whether it is a fault at all
+    says: str
+    others: tuple[int, ...] = ()
+
+
+def misplaced(ruling: Mapping[int, int | None], words: Words) -> Iterator[Misplaced]:
+    """Everything that is not where it belongs. `ruling`: recorded -> the played channel in it."""
+    arrives: dict[int, list[int]] = {}  # played -> the recorded channels it rules
+    for number, played in ruling.items():
+        if played is not None:
+            arrives.setdefault(played, []).append(number)
+    moved = {
+        number: played
+        for number, played in ruling.items()
+        if played is not None and played != number
+    }
+    told: set[int] = set()
+    for ring in _rings(moved):
+        told |= set(ring)
+        yield _ring(ring, moved, words)
+    for run in _runs({one: to for one, to in moved.items() if one not in told}):
+        told |= set(run)
+        yield _run(run, moved, words)
+    for number, played in sorted(moved.items()):
+        if number not in told:
+            key = "proof.copy" if played in arrives[played] else "proof.elsewhere"
+            says = words.say(
+                key,
+                channel=words.name(number),
+                line=words.name(played),
+                plug=words.plug(number),
+                home=words.plug(played),
+            )
+            yield Misplaced(
+                channel=number,
+                kind="elsewhere",
+                holds=played,
+                certain=True,
+                says=says,
+                others=(played,),
+            )
+    yield from _missing(ruling, arrives, moved, words)
+
+
+def _missing(
+    ruling: Mapping[int, int | None],
+    arrives: Mapping[int, Sequence[int]],
+    moved: Mapping[int, int],
+    words: Words,
+) -> Iterator[Misplaced]:
+    # Where no list tells, something belongs on every channel.
+    listed = [number for number, line in words.lineup.items() if line.known]
+    expected = listed or sorted(ruling)
+    for number in expected:
+        if number not in arrives and number in ruling:
+            says = words.say("proof.missing", line=words.name(number), plug=words.plug(number))
+            yield Misplaced(channel=number, kind="missing", holds=0, certain=True, says=says)
+        elif number not in ruling:
+            says = words.say("proof.unrecorded", line=words.name(number), n=len(ruling))
+            yield Misplaced(channel=number, kind="missing", holds=0, certain=False, says=says)
+    for number, played in ruling.items():
+        if played is not None and number not in expected and number not in moved:
+            says = words.say("proof.stranger", channel=number)
+            yield Misplaced(channel=number, kind="stranger", holds=played, certain=False, says=says)
+
+
+def _ways(row: Sequence[int], moved: Mapping[int, int], words: Words) -> str:
+    return "; ".join(
+        phrase(
+            words.language,
+            "proof.holds",
+            plug=words.plug(number),
+            home=words.plug(moved[number]),
+        )
+        for number in row
+    )
+
+
+def _run(run: Sequence[int], moved: Mapping[int, int], words: Words) -> Misplaced:
+    """Neighbours that are all off by as many places: a loom plugged one socket on."""
+    first, last = run[0], run[-1]
+    by = moved[first] - first
+    says = words.say(
+        "proof.row_on" if by > 0 else "proof.row_back",
+        first=first,
+        last=last,
+        n=abs(by),
+        ways=_ways((first, last), moved, words),
+    )
+    return _moved(run, moved, says)
+
+
+def _moved(row: Sequence[int], moved: Mapping[int, int], says: str) -> Misplaced:
+    return Misplaced(
+        channel=row[0],
+        kind="elsewhere",
+        holds=moved[row[0]],
+        certain=True,
+        says=says,
+        others=tuple(row[1:]),
+    )
+
+
+def _ring(ring: Sequence[int], moved: Mapping[int, int], words: Words) -> Misplaced:
+    """Lines that took each other's places, told by their plugs."""
+    boxes = {words.line(number).box for number in ring}
+    plug = words.plug(ring[0])
+    where = ""
+    if len(boxes) == 1 and "" not in boxes:
+        box = plug.rpartition(",")[0] or plug
+        where = " " + phrase(words.language, "proof.at_box", box=box)
+    if len(ring) == 2:
+        a, b = ring
+        says = words.say(
+            "proof.swapped",
+            a=words.name(a),
+            b=words.name(b),
+            where=where,
+            plug_a=words.plug(a),
+            plug_b=words.plug(b),
+        )
+        return _moved(ring, moved, says)
+    row = sorted(ring)
+    shifts = [moved[number] - number for number in row]
+    if row == list(range(row[0], row[-1] + 1)) and len(set(shifts[:-1])) == 1:
+        # All one on and the last one first: somebody began a row at the wrong end of it.
+        odd, key = row[-1], "proof.rotated_on"
+    elif row == list(range(row[0], row[-1] + 1)) and len(set(shifts[1:])) == 1:
+        odd, key = row[0], "proof.rotated_back"
+    else:
+        ways = _ways(ring, moved, words)
+        return _moved(ring, moved, words.say("proof.ring", n=len(ring), where=where, ways=ways))
+    says = words.say(
+        key,
+        first=row[0],
+        last=row[-1],
+        where=where,
+        ways=_ways((next(one for one in row if one != odd), odd), moved, words),
+    )
+    return _moved(row, moved, says)
+
+
+def _runs(moved: Mapping[int, int]) -> Iterator[tuple[int, ...]]:
+    """Neighbouring channels, three or more, whose lines are all off by as many places."""
+    run: list[int] = []
+    for number in [*sorted(moved), 0]:
+        if run and (number != run[-1] + 1 or moved[number] - number != moved[run[-1]] - run[-1]):
+            if len(run) >= _LEAST_RUN:
+                yield tuple(run)
+            run = []
+        run.append(number)
+
+
+def _rings(moved: Mapping[int, int]) -> Iterator[tuple[int, ...]]:
+    """Closed rings of exchanged places: each channel holds what belongs on the next."""
+    seen: set[int] = set()
+    for start in sorted(moved):
+        trail: list[int] = []
+        here = start
+        while here in moved and here not in seen:
+            seen.add(here)
+            trail.append(here)
+            here = moved[here]
+        if trail and here == start:
+            yield tuple(trail)

@@ -1,0 +1,166 @@
+"""The proof of a rack on paper: what was measured on each line, and what to do about it."""
+
+from collections.abc import Iterator
+
+from rigproof.linecheck import comparing
+from rigproof.linecheck.comparing import GRADES, LineResult, Report
+from rigproof.showbook.blocks import (
+    DASH,
+    Block,
+    Cell,
+    Column,
+    Drawing,
+    amount,
+    caution,
+    cell,
+    column,
+    facts,
+    heading,
+    new_page,
+    numbers,
+    points,
+    remark,
+    say,
+    table,
+)
+from rigproof.showbook.drawings import crossings, curves
+from rigproof.showbook.drawings.ink import Drawing as Drawn
+from rigproof.showbook.edition import Edition
+from rigproof.showbook.papers import Sheet
+
+_NAMED_RATE_RATIO = 0.01  # a rate that is off by more is a setting, not a clock
+
+
+def sheet(report: Report, edition: Edition) -> Sheet:
+    """The whole proof as one sheet."""
+    return Sheet(
+        id="proof",
+        title=edition.say("proof.title"),
+        lead=edition.say("proof.lead"),
+        blocks=tuple(_blocks(report, edition)),
+    )
+
+
+def plots(report: Report, edition: Edition) -> Iterator[tuple[str, Drawn]]:
+    """The drawings of a proof, by the name that a file of each may have."""
+    for place, drawn in enumerate(curves.curves(report.lines, edition), 1):
+        yield f"response-{place}", drawn
+    yield "crosstalk", crossings.crossings(report.lines, edition)
+
+
+def _blocks(report: Report, edition: Edition) -> Iterator[Block]:
+    yield facts(list(_sums(report, edition)))
+    if abs(report.rate_ratio - 1) > _NAMED_RATE_RATIO:
+        ratio = edition.number(report.rate_ratio, 3)
+        yield say(edition.say("proof.rate", ratio=ratio))
+    yield heading(edition.say("proof.found"))
+    if not report.findings:
+        yield say(edition.say("proof.nothing"))
+    else:
+        yield table(
+            [
+                column(edition.say("proof.grade"), 0, look="name"),
+                column(edition.say("proof.matter"), 6),
+            ],
+            [
+                (cell(edition.say(f"proof.{one.grade}")), remark(one.says))
+                for one in report.findings
+            ],
+        )
+    yield heading(edition.say("proof.by_line"))
+    yield table(_columns(edition), [_row(one, edition) for one in report.lines])
+    yield say(edition.say("proof.key"))
+    yield heading(edition.say("proof.untested"))
+    yield points(report.not_tested)
+    yield heading(edition.say("proof.limits"))
+    yield table(
+        [
+            column(edition.say("proof.matter"), 3),
+            numbers(edition.say("proof.doubt_from"), 0),
+            numbers(edition.say("proof.fail_from"), 0),
+        ],
+        list(_limits(edition)),
+    )
+    yield caution(edition.say("proof.caution_title"), edition.say("proof.caution"))
+    shown = ""
+    for _, drawn in plots(report, edition):
+        if drawn.title != shown:
+            yield new_page(drawn.title)
+        shown = drawn.title
+        yield Drawing(svg=drawn.svg, alt=drawn.alt, caption=drawn.caption, width_mm=drawn.width_mm)
+
+
+def _sums(report: Report, edition: Edition) -> Iterator[tuple[str, str, str]]:
+    graded = [one.grade for one in report.lines]
+    yield (
+        edition.say("proof.lines_passed"),
+        str(graded.count("pass")),
+        edition.say("proof.of_lines", n=len(graded)),
+    )
+    for grade, key in (("fail", "proof.faults"), ("doubt", "proof.doubts")):
+        yield edition.say(key), str(sum(one.grade == grade for one in report.findings)), ""
+    noises = [(one.noise_dbfs, one) for one in report.lines if one.noise_dbfs is not None]
+    if noises:
+        level_dbfs, loudest = max(noises, key=lambda pair: (pair[0], -pair[1].line.number))
+        yield (
+            edition.say("proof.worst_noise"),
+            f"{edition.figure(level_dbfs, 0)} dBFS",
+            edition.say("proof.worst_at", channel=loudest.line.number),
+        )
+
+
+def _columns(edition: Edition) -> list[Column]:
+    return [
+        column(edition.say("proof.ch"), 0, look="number"),
+        column(edition.say("proof.name"), 2.6, look="name"),
+        column(edition.say("proof.plug"), 2.6, look="small"),
+        column(edition.say("proof.holds_head"), 0),
+        numbers(edition.say("proof.gain"), 0, unit="dB"),
+        numbers(edition.say("proof.off"), 0, unit="dB"),
+        numbers(edition.say("proof.delay"), 0, unit="ms"),
+        numbers(edition.say("proof.noise_head"), 0, unit="dBFS"),
+        numbers(edition.say("proof.hum_head"), 0, unit="dBFS"),
+        numbers(edition.say("proof.harmonics"), 0, unit="%"),
+        column(edition.say("proof.grade"), 0),
+    ]
+
+
+def _row(one: LineResult, edition: Edition) -> list[Cell]:
+    def told(value: float | None, decimals: int = 1) -> Cell:
+        return cell(DASH if value is None else edition.figure(value, decimals))
+
+    holds = DASH if one.found is None else str(one.found)
+    if one.upright is not None and one.upright is not one.line.upright:
+        holds = edition.say("proof.turned", n=holds)
+    percent = None if one.distortion_ratio is None else 100 * one.distortion_ratio
+    return [
+        amount(one.line.number),
+        cell(one.line.name),
+        remark(one.line.plug),
+        cell(holds),
+        told(one.gain_db),
+        told(one.gain_error_db),
+        told(one.delay_error_ms, 3),
+        told(one.noise_dbfs, 0),
+        told(one.hum_dbfs, 0),
+        told(percent, 2),
+        cell("" if one.grade == GRADES[0] else edition.say(f"proof.{one.grade}")),
+    ]
+
+
+def _limits(edition: Edition) -> Iterator[list[Cell]]:
+    doubt, fail = comparing.DISTORTION_RATIO
+    for key, limits, unit, decimals in (
+        ("proof.limit_level", comparing.LEVEL_DB, "dB", 0),
+        ("proof.limit_delay", comparing.DELAY_MS, "ms", 2),
+        ("proof.limit_noise", comparing.NOISE_DBFS, "dBFS", 0),
+        ("proof.limit_hum", comparing.HUM_DBFS, "dBFS", 0),
+        ("proof.limit_crosstalk", comparing.CROSSTALK_DB, "dB", 0),
+        ("proof.limit_response", comparing.RESPONSE_DB, "dB", 0),
+        ("proof.limit_distortion", (100 * doubt, 100 * fail), "%", 1),
+        ("proof.limit_clock", comparing.CLOCK_PPM, "ppm", 0),
+    ):
+        yield [
+            remark(edition.say(key)),
+            *(cell(f"{edition.figure(limit, decimals)} {unit}") for limit in limits),
+        ]
