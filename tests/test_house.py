@@ -110,7 +110,7 @@ def name_faults(root: Path) -> list[str]:
 
 UNITS = set(
     """
-    db dbu dbv dbm dbw dba dbfs dbi spl lufs
+    db dbu dbv dbm dbw dba dbfs dbi spl lufs lu
     hz khz mhz ghz rpm
     h min s ms us ns ppm samples frames
     km m cm mm m2 m3 mm2 awg ft kft cmil cfm

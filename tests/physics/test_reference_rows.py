@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from rigproof.physics import colours, connectors
+from tests.linecheck import test_listen_meters
 from tests.physics import (
     test_balance,
     test_cablerun,
@@ -82,31 +83,32 @@ def test_published(row: Row, call: object) -> None:
 
 
 AUDIO: dict[str, Calls] = {
-    "test_delays.py": test_delays.CALLS,
-    "test_exposure.py": test_exposure.CALLS,
-    "test_headphones.py": test_headphones.CALLS,
-    "test_levels.py": test_levels.CALLS,
-    "test_loading.py": test_loading.CALLS,
-    "test_microphones.py": test_microphones.CALLS,
-    "test_noise.py": test_noise.CALLS,
-    "test_phantom48.py": test_phantom48.CALLS,
-    "test_reference_rows.py": CALLS,
+    "tests/linecheck/test_listen_meters.py": test_listen_meters.CALLS,
+    "tests/physics/test_delays.py": test_delays.CALLS,
+    "tests/physics/test_exposure.py": test_exposure.CALLS,
+    "tests/physics/test_headphones.py": test_headphones.CALLS,
+    "tests/physics/test_levels.py": test_levels.CALLS,
+    "tests/physics/test_loading.py": test_loading.CALLS,
+    "tests/physics/test_microphones.py": test_microphones.CALLS,
+    "tests/physics/test_noise.py": test_noise.CALLS,
+    "tests/physics/test_phantom48.py": test_phantom48.CALLS,
+    "tests/physics/test_reference_rows.py": CALLS,
 }
 SYSTEMS: dict[str, Calls] = {
-    "test_balance.py": test_balance.CALLS,
-    "test_cablerun.py": test_cablerun.CALLS,
-    "test_conductors.py": test_conductors.CALLS,
-    "test_frames.py": test_frames.CALLS,
-    "test_heat.py": test_heat.CALLS,
-    "test_hops.py": test_hops.CALLS,
-    "test_intermod.py": test_intermod.CALLS,
-    "test_leads.py": test_leads.CALLS,
-    "test_lifting.py": test_lifting.CALLS,
-    "test_mains.py": test_mains.CALLS,
-    "test_rackgrid.py": test_rackgrid.CALLS,
-    "test_radio.py": test_radio.CALLS,
-    "test_ratings.py": test_ratings.CALLS,
-    "test_supply.py": test_supply.CALLS,
+    "tests/physics/test_balance.py": test_balance.CALLS,
+    "tests/physics/test_cablerun.py": test_cablerun.CALLS,
+    "tests/physics/test_conductors.py": test_conductors.CALLS,
+    "tests/physics/test_frames.py": test_frames.CALLS,
+    "tests/physics/test_heat.py": test_heat.CALLS,
+    "tests/physics/test_hops.py": test_hops.CALLS,
+    "tests/physics/test_intermod.py": test_intermod.CALLS,
+    "tests/physics/test_leads.py": test_leads.CALLS,
+    "tests/physics/test_lifting.py": test_lifting.CALLS,
+    "tests/physics/test_mains.py": test_mains.CALLS,
+    "tests/physics/test_rackgrid.py": test_rackgrid.CALLS,
+    "tests/physics/test_radio.py": test_radio.CALLS,
+    "tests/physics/test_ratings.py": test_ratings.CALLS,
+    "tests/physics/test_supply.py": test_supply.CALLS,
 }
 
 
@@ -182,7 +184,7 @@ def test_every_call_is_for_a_row(account: Account) -> None:
 )
 def test_the_account_counts_right(account: Account, name: str) -> None:
     count = sum(bool(matching(account.tables[name], row)) for row in account.rows)
-    assert f"| `tests/physics/{name}` | {count} |" in account.text
+    assert f"| `{name}` | {count} |" in account.text
 
 
 @each_account

@@ -61,16 +61,23 @@ def silence(sound: "NDArray[np.float32]", *, rate_hz: float) -> Silence:
 
 
 def _hum(sound: "NDArray[np.float32]", rate_hz: float) -> Hum | None:
-    """The mains whose multiples stand out most; None where none does."""
+    if len(sound) < rate_hz:
+        return None
+    return hum_of_lines(lines_of(sound), spacing_hz=rate_hz / len(sound))
+
+
+def lines_of(sound: "NDArray[np.float32]") -> "NDArray[np.float64]":
+    """The spectrum of a stretch, scaled so that a sine of full scale peaks at 1."""
     import numpy as np
     from scipy.fft import rfft
 
-    if len(sound) < rate_hz:
-        return None
     window = np.blackman(len(sound))
-    # A sine of full scale peaks at 1.
-    lines = np.abs(rfft(sound * window)) / (window.sum() / 2)
-    spacing_hz = rate_hz / len(sound)
+    lines: NDArray[np.float64] = np.abs(rfft(sound * window)) / (window.sum() / 2)
+    return lines
+
+
+def hum_of_lines(lines: "NDArray[np.float64]", *, spacing_hz: float) -> Hum | None:
+    """The mains whose multiples stand out most in a spectrum; None where none does."""
     best: Hum | None = None
     for mains_hz in MAINS_HZ:
         found = _series(lines, spacing_hz, mains_hz)

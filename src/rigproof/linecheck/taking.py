@@ -4,9 +4,10 @@ What a header says is held against the size of the file: a recorder that lost it
 header that knows nothing of the samples behind it. Those are read all the same, and it is said.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -20,13 +21,31 @@ if TYPE_CHECKING:
 
 SUFFIXES = frozenset({".wav", ".rf64", ".w64", ".caf", ".flac", ".aif", ".aiff", ".bwf"})
 BLOCK_S = 4.0
-_PCM_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
+_HEAD_BYTES = 1 << 20
+_OPEN = (0, 0xFFFF_FFFF)  # sizes in a heading that was never finished
+_KINDS = {
+    (1, 16): "PCM_16",
+    (1, 24): "PCM_24",
+    (1, 32): "PCM_32",
+    (3, 32): "FLOAT",
+    (3, 64): "DOUBLE",
+}
+_WIDTH_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
+_RATES_HZ = (8_000, 192_000)
+
+
+class Raw(msgspec.Struct, frozen=True):
+    """Where the samples of a file begin and of what kind they are, where no header tells."""
+
+    at: int
+    kind: str
 
 
 class Take(msgspec.Struct, frozen=True, kw_only=True):
     """A recording that can be read. `files`: one, or one for each channel, in order.
 
-    `said`: what was put right on the way to reading it.
+    `said`: what was put right on the way to reading it. `short`: channels that end before the
+    others, by how many samples.
     """
 
     files: tuple[Path, ...]
@@ -35,7 +54,8 @@ class Take(msgspec.Struct, frozen=True, kw_only=True):
     rate_hz: int
     frames: int
     said: tuple[str, ...]
-    rescued_at: int | None = None  # where the samples of a file with a broken header begin
+    raw: tuple[Raw | None, ...]  # for each file: how to read it where its header misleads
+    short: tuple[tuple[int, int], ...] = ()
 
     @property
     def length_s(self) -> float:
@@ -60,89 +80,122 @@ def _file(path: Path) -> Take:
 
     if path.stat().st_size == 0:
         raise Refused(f"{path.name} is empty: it holds 0 bytes.", "Was the recorder stopped?")
+    wav = _wav(path)
     try:
         with soundfile.SoundFile(path) as file:
-            return _checked(path, file)
+            known: tuple[int, int, int] | None = (
+                int(file.channels),
+                int(file.samplerate),
+                int(file.frames),
+            )
     except soundfile.LibsndfileError as error:
-        found = _rescued(path)
-        if found is not None:
-            return found
-        said = str(error).partition(":")[2].strip().rstrip(".") or str(error)
-        raise Refused(
-            f"{path.name} is no sound file that can be read: {said[:120]}.",
-            "WAV, RF64, W64, CAF, FLAC and AIFF are read.",
-        ) from error
+        if wav is None:
+            said = str(error).partition(":")[2].strip().rstrip(".") or str(error)
+            raise Refused(
+                f"{path.name} is no sound file that can be read: {said[:120]}.",
+                "WAV, RF64, W64, CAF, FLAC and AIFF are read.",
+            ) from error
+        known = None
+    if wav is not None and (known is None or wav.frames != known[2] or wav.said):
+        return _take(path, wav.channels, wav.rate_hz, wav.frames, wav.said, wav.raw)
+    assert known is not None
+    return _take(path, *known, "", None)
 
 
-def _checked(path: Path, file: Any) -> Take:
-    if file.channels > MOST_CHANNELS:
+def _take(path: Path, channels: int, rate_hz: int, frames: int, said: str, raw: Raw | None) -> Take:
+    if channels > MOST_CHANNELS:
         raise Refused(
-            f"{path.name} has {file.channels} channels.", f"At most {MOST_CHANNELS} can be read."
+            f"{path.name} has {channels} channels.", f"At most {MOST_CHANNELS} can be read."
         )
-    said: list[str] = []
-    frames, begin = int(file.frames), None
-    width = _PCM_BYTES.get(file.subtype)
-    if file.format in {"WAV", "WAVEX", "RF64"} and width is not None:
-        data = _data_of(path)
-        if data is not None:
-            there = (path.stat().st_size - data) // (width * file.channels)
-            if there > frames + file.samplerate // 100 and file.subtype == "PCM_24":
-                said.append(
-                    f"The header of {path.name} says {frames} samples and {there} are there: all "
-                    "of them are read."
-                )
-                frames, begin = there, data
+    if not _RATES_HZ[0] <= rate_hz <= _RATES_HZ[1]:
+        raise Refused(
+            f"{path.name} says it runs at {rate_hz} Hz.",
+            f"From {_RATES_HZ[0]} to {_RATES_HZ[1]} Hz can be read.",
+        )
     if frames <= 0:
         raise Refused(f"{path.name} holds no samples.", "Was the recorder stopped?")
-    return Take(
-        files=(path,),
-        names=(),
-        channels=int(file.channels),
-        rate_hz=int(file.samplerate),
-        frames=frames,
-        said=tuple(said),
-        rescued_at=begin,
-    )
-
-
-def _data_of(path: Path) -> int | None:
-    """Where the samples begin: behind the heading of the part called `data`."""
-    with path.open("rb") as file:
-        head = file.read(65_536)
-    at = 12
-    while at + 8 <= len(head):
-        name, size = head[at : at + 4], int.from_bytes(head[at + 4 : at + 8], "little")
-        if name == b"data":
-            return at + 8
-        at += 8 + size + size % 2
-    return None
-
-
-def _rescued(path: Path) -> Take | None:
-    """A WAV whose header was never finished: its format still tells how to read the rest."""
-    with path.open("rb") as file:
-        head = file.read(65_536)
-    form = head.find(b"fmt ")
-    data = head.find(b"data")
-    if form < 0 or data < 0 or head[:4] not in {b"RIFF", b"RF64"}:
-        return None
-    channels = int.from_bytes(head[form + 10 : form + 12], "little")
-    rate_hz = int.from_bytes(head[form + 12 : form + 16], "little")
-    bits = int.from_bytes(head[form + 22 : form + 24], "little")
-    if bits != 24 or not 1 <= channels <= MOST_CHANNELS or not 8_000 <= rate_hz <= 192_000:
-        return None
-    frames = (path.stat().st_size - data - 8) // (3 * channels)
-    if frames <= 0:
-        return None
     return Take(
         files=(path,),
         names=(),
         channels=channels,
         rate_hz=rate_hz,
         frames=frames,
-        said=(f"The header of {path.name} is broken; {frames} samples were found behind it.",),
-        rescued_at=data + 8,
+        said=(said,) if said else (),
+        raw=(raw,),
     )
+
+
+class _Wav(msgspec.Struct, frozen=True):
+    channels: int
+    rate_hz: int
+    frames: int
+    said: str  # what is wrong with the header; empty where nothing is
+    raw: Raw
+
+
+def _wav(path: Path) -> _Wav | None:
+    """What a WAV or RF64 holds by its own size; None where its header tells no form."""
+    with path.open("rb") as file:
+        head = file.read(_HEAD_BYTES)
+        whole = path.stat().st_size
+        if head[:4] not in {b"RIFF", b"RF64", b"BW64"} or head[8:12] != b"WAVE":
+            return None
+        form, data, says = _parts(head)
+        if len(form) < 16 or data is None:
+            return None
+        there = whole - data
+        following = b""
+        if 0 < says < there:
+            file.seek(data + says + says % 2)
+            following = file.read(8)
+    tag, channels = (int.from_bytes(form[at : at + 2], "little") for at in (0, 2))
+    rate_hz = int.from_bytes(form[4:8], "little")
+    bits = int.from_bytes(form[14:16], "little")
+    if tag == 0xFFFE and len(form) >= 26:  # the long form keeps its tag further back
+        tag = int.from_bytes(form[24:26], "little")
+    kind = _KINDS.get((tag, bits))
+    if kind is None or not channels or not _RATES_HZ[0] <= rate_hz <= _RATES_HZ[1]:
+        return None
+    frame = _WIDTH_BYTES[kind] * channels
+    said = ""
+    if says in _OPEN and there >= frame:
+        said = (
+            f"The header of {path.name} was never finished; {there // frame} samples were found "
+            "behind it."
+        )
+    elif says > there:
+        said = (
+            f"{path.name} is cut off: its header says {says // frame} samples, and "
+            f"{there // frame} are there."
+        )
+    elif says < there and not _starts_a_part(following):
+        said = (
+            f"The header of {path.name} says {says // frame} samples and {there // frame} are "
+            "there: all of them are read."
+        )
+    size = there if said else says
+    return _Wav(channels, rate_hz, size // frame, said, Raw(data, kind))
+
+
+def _parts(head: bytes) -> tuple[bytes, int | None, int]:
+    """The form of the samples, where they begin, and how many bytes of them the header claims."""
+    form, long_size, at = b"", None, 12
+    while at + 8 <= len(head):
+        name, size = head[at : at + 4], int.from_bytes(head[at + 4 : at + 8], "little")
+        if name == b"ds64":
+            long_size = int.from_bytes(head[at + 16 : at + 24], "little")
+        elif name == b"fmt ":
+            form = head[at + 8 : at + 8 + min(size, 40)]
+        elif name == b"data":
+            return form, at + 8, long_size if size == 0xFFFF_FFFF and long_size else size
+        at += 8 + size + size % 2
+    return form, None, 0
+
+
+def _starts_a_part(head: bytes) -> bool:
+    """Whether these bytes head a further part of a WAV; a stray byte at the end is no sample."""
+    name = head[:4]
+    return len(head) < 8 or (name.isascii() and name.decode("ascii").isprintable())
 
 
 def _folder(path: Path) -> Take:
@@ -175,20 +228,28 @@ def _folder(path: Path) -> Take:
             f"the files of {path.name} run at {' and '.join(map(str, rates))} Hz.",
             "Export them all at one rate.",
         )
-    lengths = {take.frames for take in takes}
+    longest = max(take.frames for take in takes)
+    short = tuple(
+        (number, longest - take.frames)
+        for number, take in enumerate(takes, 1)
+        if take.frames < longest
+    )
     said = [text for take in takes for text in take.said]
-    if len(lengths) > 1:
-        short = min(takes, key=lambda take: take.frames).files[0].name
+    if short:
+        first = min(takes, key=lambda take: take.frames)
         said.append(
-            f"The files are of unequal length; {short} is the shortest and ends in silence."
+            f"The files are of unequal length; {first.files[0].name} is the shortest, with "
+            f"{first.length_s:.1f} of {longest / rates[0]:.1f} s."
         )
     return Take(
         files=tuple(files),
         names=tuple(one.stem for one in files),
         channels=len(files),
         rate_hz=rates[0],
-        frames=max(lengths),
+        frames=longest,
         said=tuple(said),
+        raw=tuple(take.raw[0] for take in takes),
+        short=short,
     )
 
 
@@ -201,62 +262,92 @@ def _ordered(name: str) -> tuple[object, ...]:
 
 
 def blocks(take: Take, *, block_s: float = BLOCK_S) -> Iterator["Frames"]:
-    """The samples in order, some seconds at a time: frames by channels, full scale at 1."""
-    size = int(block_s * take.rate_hz)
-    if take.rescued_at is not None:
-        yield from _raw_blocks(take, size)
-    elif take.names:
-        yield from _side_by_side(take, size)
-    else:
-        yield from _of_one(take.files[0], size)
+    """The samples in order, some seconds at a time: frames by channels, full scale at 1.
 
-
-def _of_one(path: Path, size: int) -> Iterator["Frames"]:
-    import soundfile
-
-    with soundfile.SoundFile(path) as file:
-        while True:
-            block = file.read(size, dtype="float32", always_2d=True)
+    They end early where a file cannot be read to its end.
+    """
+    with Reader(take) as reader:
+        at, size = 0, max(1, round(block_s * 10)) * max(1, round(take.rate_hz / 10))
+        while at < take.frames:
+            block = reader.read(at, min(size, take.frames - at))
             if not len(block):
                 return
             yield block
+            at += len(block)
 
 
-def _side_by_side(take: Take, size: int) -> Iterator["Frames"]:
-    from contextlib import ExitStack
+class Reader:
+    """Samples of a take from any place in it."""
 
+    def __init__(self, take: Take) -> None:
+        self.take = take
+        self.stack = ExitStack()
+        self.reads: list[Callable[[int, int], Frames]] = []
+
+    def __enter__(self) -> "Reader":
+        with self.stack:
+            self.reads = [
+                self._by_header(path) if raw is None else self._without_header(path, raw)
+                for path, raw in zip(self.take.files, self.take.raw, strict=True)
+            ]
+            self.stack = self.stack.pop_all()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stack.close()
+
+    def read(self, at: int, count: int) -> "Frames":
+        """Frames by channels; fewer than asked at the end of the take."""
+        import numpy as np
+
+        if not self.take.names:
+            return self.reads[0](at, count)
+        block = np.zeros((max(0, min(count, self.take.frames - at)), len(self.reads)), np.float32)
+        for place, read in enumerate(self.reads):
+            got = read(at, len(block))
+            block[: len(got), place] = got[:, 0]
+        return block
+
+    def _by_header(self, path: Path) -> "Callable[[int, int], Frames]":
+        import numpy as np
+        import soundfile
+
+        file = self.stack.enter_context(soundfile.SoundFile(path))
+
+        def read(at: int, count: int) -> "Frames":
+            try:
+                if at != file.tell():
+                    file.seek(min(at, file.frames))
+                return file.read(count, dtype="float32", always_2d=True)  # type: ignore[no-any-return]
+            except soundfile.LibsndfileError:  # cut off in the middle of a packed stretch
+                return np.zeros((0, file.channels), np.float32)
+
+        return read
+
+    def _without_header(self, path: Path, raw: Raw) -> "Callable[[int, int], Frames]":
+        file = self.stack.enter_context(path.open("rb"))
+        channels = self.take.channels if not self.take.names else 1
+        frame = channels * _WIDTH_BYTES[raw.kind]
+
+        def read(at: int, count: int) -> "Frames":
+            file.seek(raw.at + at * frame)
+            packed = file.read(max(0, count) * frame)
+            return _unpacked(packed[: len(packed) // frame * frame], raw.kind).reshape(-1, channels)
+
+        return read
+
+
+def _unpacked(packed: bytes, kind: str) -> "Frames":
     import numpy as np
-    import soundfile
 
-    with ExitStack() as stack:
-        files = [stack.enter_context(soundfile.SoundFile(path)) for path in take.files]
-        left = take.frames
-        while left > 0:
-            block = np.zeros((min(size, left), len(files)), np.float32)
-            for place, file in enumerate(files):
-                got = file.read(len(block), dtype="float32")
-                block[: len(got), place] = got
-            left -= len(block)
-            yield block
-
-
-def _raw_blocks(take: Take, size: int) -> Iterator["Frames"]:
-    """24-bit samples without a header's help."""
-    import numpy as np
-
-    assert take.rescued_at is not None
-    with take.files[0].open("rb") as file:
-        file.seek(take.rescued_at)
-        left = take.frames
-        while left > 0:
-            count = min(size, left)
-            raw = file.read(count * take.channels * 3)
-            got = len(raw) // (3 * take.channels)
-            if not got:
-                return
-            packed = np.frombuffer(raw, np.uint8, got * take.channels * 3).reshape(-1, 3)
-            wide = np.zeros((len(packed), 4), np.uint8)
-            wide[:, 1:] = packed
-            whole = wide.view("<i4").reshape(got, take.channels)
-            yield (whole.astype(np.float32)) / np.float32(2**31)
-            left -= got
+    if kind == "PCM_16":
+        return np.frombuffer(packed, "<i2").astype(np.float32) / np.float32(2**15)
+    if kind == "FLOAT":
+        return np.frombuffer(packed, "<f4").astype(np.float32)
+    if kind == "DOUBLE":
+        return np.frombuffer(packed, "<f8").astype(np.float32)
+    if kind == "PCM_24":
+        wide = np.zeros((len(packed) // 3, 4), np.uint8)
+        wide[:, 1:] = np.frombuffer(packed, np.uint8).reshape(-1, 3)
+        return wide.view("<i4")[:, 0].astype(np.float32) / np.float32(2**31)
+    return np.frombuffer(packed, "<i4").astype(np.float32) / np.float32(2**31)

@@ -1,0 +1,157 @@
+"""The figures of each channel, from what one pass has gathered."""
+
+from collections.abc import Mapping
+from math import log10
+from typing import TYPE_CHECKING
+
+from rigproof.linecheck.gathering import STEP_S, Gathered
+from rigproof.linecheck.lineup import Line
+from rigproof.linecheck.noticing import ChannelSound, Loudness
+from rigproof.linecheck.responses import THIRDS_HZ
+from rigproof.linecheck.silence import FLOOR_DBFS
+from rigproof.physics.loudness import (
+    BLOCK_S,
+    SHORT_TERM_S,
+    integrated_lufs,
+    loudness_lufs,
+    range_lu,
+)
+from rigproof.physics.weighting import a_weighting_db
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Values = NDArray[np.floating]
+
+FLOOR_SHARE = 0.05
+_MOST_LEVELS = 600
+
+
+def ratio_db(ratio: float) -> float:
+    """An amplitude in dB; no less than the floor."""
+    return max(FLOOR_DBFS, 20 * log10(ratio)) if ratio > 0 else FLOOR_DBFS
+
+
+def level_dbfs(mean_square: float) -> float:
+    """A level as AES17 has it: a sine of full scale reads 0."""
+    return max(FLOOR_DBFS, 10 * log10(2 * mean_square)) if mean_square > 0 else FLOOR_DBFS
+
+
+def levels_dbfs(mean_squares: "Values") -> "Values":
+    """`level_dbfs` of many."""
+    import numpy as np
+
+    return 10 * np.log10(np.maximum(2 * mean_squares, 10 ** (FLOOR_DBFS / 10)))
+
+
+def loudness(gathered: Gathered, weights: Mapping[int, float]) -> Loudness:
+    """The loudness of some channels together; keys are places, from 0.
+
+    Channels at the sides and behind weigh `physics.loudness.SURROUND_RATIO`, all others 1.
+    """
+    import numpy as np
+
+    whole = gathered.frames // max(1, round(gathered.rate_hz * STEP_S))
+    places = list(weights)
+    power = np.asarray([weights[place] for place in places], np.float64) @ gathered.weighted[
+        places, :whole
+    ].astype(np.float64)
+    momentary = _running(power, round(BLOCK_S / STEP_S))
+    short = _running(power, round(SHORT_TERM_S / STEP_S))
+    return Loudness(
+        integrated_lufs=integrated_lufs(block_power_ratio=momentary.tolist()),
+        most_momentary_lufs=loudness_lufs(power_ratio=float(momentary.max(initial=0))),
+        most_short_term_lufs=loudness_lufs(power_ratio=float(short.max(initial=0))),
+        range_lu=range_lu(short_term_power_ratio=short.tolist()),
+    )
+
+
+def short_term_lufs(gathered: Gathered, weights: Mapping[int, float]) -> "list[float]":
+    """Short-term loudness at every tenth of a second, once three seconds have passed."""
+    import numpy as np
+
+    power = sum(
+        (gathered.weighted[place].astype(np.float64) * share for place, share in weights.items()),
+        np.zeros(gathered.steps),
+    )
+    return [
+        loudness_lufs(power_ratio=float(one))
+        for one in _running(power, round(SHORT_TERM_S / STEP_S))
+    ]
+
+
+def _running(power: "Values", length: int) -> "Values":
+    """Means over so many neighbours."""
+    import numpy as np
+
+    if len(power) < length:
+        return np.zeros(0)
+    return np.convolve(power, np.full(length, 1 / length), "valid")
+
+
+def level_step(gathered: Gathered) -> int:
+    """How many tenths make one figure of level over time."""
+    return max(1, -(-gathered.steps // _MOST_LEVELS))
+
+
+def described(gathered: Gathered, lines: Mapping[int, Line]) -> tuple[ChannelSound, ...]:
+    """Each channel's figures."""
+    import numpy as np
+
+    frequencies = np.arange(gathered.power.shape[1]) * gathered.spacing_hz
+    step = round(gathered.rate_hz * STEP_S)
+    scale = np.full(len(frequencies), 2.0 / step**2)
+    scale[0] = 1.0 / step**2
+    power = gathered.power * scale  # mean squares by frequency
+    curve = np.zeros(len(frequencies))
+    audible: NDArray[np.float64] = frequencies[1:].astype(np.float64)
+    curve[1:] = 10 ** (np.asarray(a_weighting_db(audible)) / 10)
+    weighted = power @ curve
+    by = level_step(gathered)
+    found = []
+    for place in range(gathered.channels):
+        number = place + 1
+        line = lines.get(number) or Line(number=number, name="")
+        squares = gathered.mean_square[place].astype(np.float64)
+        mean_square = float(squares.mean())
+        floor = float(np.quantile(squares, FLOOR_SHARE))
+        loud = float(np.quantile(squares, 0.95))
+        peak = float(gathered.peak[place].max())
+        cut = squares[: len(squares) // by * by].reshape(-1, by).mean(axis=1)
+        found.append(
+            ChannelSound(
+                number=number,
+                name=line.name,
+                family=line.family,
+                peak_dbfs=ratio_db(peak),
+                true_peak_dbtp=ratio_db(float(gathered.true_peak[place])),
+                level_dbfs=level_dbfs(mean_square),
+                level_dba=level_dbfs(float(weighted[place])),
+                floor_dbfs=level_dbfs(floor),
+                crest_db=ratio_db(peak) - 10 * log10(mean_square) if mean_square > 0 else 0.0,
+                dynamic_db=level_dbfs(loud) - level_dbfs(floor),
+                dc_ratio=float(np.median(gathered.mean[place])),
+                loudness=loudness(gathered, {place: 1.0}),
+                thirds_dbfs=_thirds(frequencies, power[place]),
+                levels_dbfs=tuple(float(one) for one in levels_dbfs(cut)),
+            )
+        )
+    return tuple(found)
+
+
+def _thirds(frequencies: "Values", power: "Values") -> tuple[float, ...]:
+    """Third octaves; each line of the spectrum is shared out by how much of it lies in a band."""
+    import numpy as np
+
+    spacing = float(frequencies[1])
+    low = np.concatenate(([0.0], np.cumsum(power)))
+    edges = np.concatenate(([0.0], frequencies + spacing / 2))
+
+    def below(frequency_hz: float) -> float:
+        return float(np.interp(frequency_hz, edges, low))
+
+    half = 2 ** (1 / 6)
+    return tuple(
+        level_dbfs(max(0.0, below(middle * half) - below(middle / half))) for middle in THIRDS_HZ
+    )

@@ -1,0 +1,156 @@
+"""Listen to a recording: one pass for figures, a closer look where it is needed, findings."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from rigproof.linecheck.comparing import GRADES
+from rigproof.linecheck.describing import described, level_step
+from rigproof.linecheck.gathering import BANK, STEP_S, Gathered, Gatherer, ahead
+from rigproof.linecheck.guessing import guesses
+from rigproof.linecheck.judging import Judge
+from rigproof.linecheck.lineup import Line, Lineup, Refused
+from rigproof.linecheck.looking import breaks, hums, tops
+from rigproof.linecheck.noticing import Heard, Noticed
+from rigproof.linecheck.pairing import Pairing
+from rigproof.linecheck.relating import drifts, leaks
+from rigproof.linecheck.taking import Reader, Take, blocks, opened
+
+Progress = Callable[[float], None]
+
+
+def silently(_: float) -> None:
+    """No progress is told."""
+
+
+def listen(path: Path, lineup: Lineup | None = None, *, progress: Progress = silently) -> Heard:
+    """Everything that a recording tells.
+
+    `progress` gets the share of the recording that was read. KeyboardInterrupt while reading ends
+    the reading, and what was read until then is judged.
+
+    Raises:
+        Refused: it cannot be read, with what to do.
+    """
+    take = opened(path)
+    gathered, whole, said = _gathered(take, progress)
+    lines = dict(lineup) if lineup is not None else _by_files(take)
+    return _judged(take, gathered, lines, said=said, whole=whole)
+
+
+def _by_files(take: Take) -> dict[int, Line]:
+    """The channels by the names of their files, or by number alone."""
+    names = take.names or ("",) * take.channels
+    return {number: Line(number=number, name=name) for number, name in enumerate(names, 1)}
+
+
+def _gathered(take: Take, progress: Progress) -> tuple[Gathered, bool, tuple[str, ...]]:
+    gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
+    whole = True
+    coming = ahead(blocks(take))
+    try:
+        for block in coming:
+            gatherer.take(block)
+            progress(min(1.0, gatherer.frames / take.frames))
+    except KeyboardInterrupt:
+        whole = False
+        coming.close()  # type: ignore[attr-defined]
+    if not gatherer.frames:
+        raise Refused(
+            f"nothing of {take.files[0].name} was read.",
+            "Let it run for some seconds, or look whether the file is whole.",
+        )
+    said = take.said
+    if not whole:
+        said = (
+            *said,
+            f"Stopped at {gatherer.frames / take.rate_hz:.0f} of {take.length_s:.0f} s: all that "
+            "follows is of the part that was read.",
+        )
+    elif gatherer.frames < take.frames:
+        said = (
+            *said,
+            f"The file ends early: {gatherer.frames / take.rate_hz:.1f} of {take.length_s:.1f} s "
+            "can be read.",
+        )
+    return gatherer.so_far(), whole, said
+
+
+def _judged(
+    take: Take, gathered: Gathered, lineup: Lineup, *, said: tuple[str, ...], whole: bool
+) -> Heard:
+    channels = described(gathered, lineup)
+    judge = Judge(gathered, channels, lineup)
+    found: list[Noticed]
+    related = ()
+    if gathered.peak.max() <= 0:
+        found = [
+            judge.noticed(
+                1, "silent", "fail", float(gathered.peak.max()), "of full scale", 0,
+                "there is no signal at all: every sample of every channel is nought. Was anything "
+                "armed, and was it the right file?",
+                others=tuple(range(2, gathered.channels + 1)),
+            )
+        ]  # fmt: skip
+    else:
+        with Reader(take) as reader:
+            found, related, channels = _looked(reader, gathered, judge, take)
+    return Heard(
+        length_s=take.length_s,
+        read_s=gathered.frames / gathered.rate_hz,
+        rate_hz=take.rate_hz,
+        whole=whole,
+        said=said,
+        level_step_s=level_step(gathered) * STEP_S,
+        channels=channels,
+        related=related,
+        findings=tuple(
+            sorted(found, key=lambda one: (-GRADES.index(one.grade), one.channel, one.kind))
+        ),
+        not_looked=tuple(_not_looked(gathered, lineup)),
+    )
+
+
+def _looked(reader: Reader, gathered: Gathered, judge: Judge, take: Take):  # type: ignore[no-untyped-def]
+    import msgspec
+
+    hum = hums(reader, gathered)
+    channels = tuple(
+        msgspec.structs.replace(one, hum=hum.get(one.number - 1)) for one in judge.channels
+    )
+    pairing = Pairing(judge, gathered)
+    clipping = list(judge.clipping(list(tops(reader, gathered))))
+    found = [
+        *judge.presence(dict(take.short)),
+        *judge.offsets(),
+        *clipping,
+        *judge.hot({one.channel for one in clipping}),
+        *judge.breaks(list(breaks(reader, gathered))),
+        *judge.hums(hum),
+        *judge.hiss(),
+        *judge.combs(),
+        *pairing.findings(),
+        *pairing.crosstalk(list(leaks(reader, gathered, list(pairing.neighbours())))),
+        *pairing.clocks(list(drifts(reader, gathered, list(pairing.wandering())))),
+    ]
+    for guess in guesses(gathered, channels, judge.lineup):
+        found.append(
+            judge.noticed(
+                guess.one, "swapped", "doubt", guess.sure_ratio, "likelihood", 0.5,
+                f"channels {judge.name(guess.one)} and {judge.name(guess.other)} sound as if each "
+                "were the other: listen to both before you move a plug.",
+                sure_ratio=guess.sure_ratio, others=(guess.other,),
+            )
+        )  # fmt: skip
+    return found, pairing.related(), channels
+
+
+def _not_looked(gathered: Gathered, lineup: Lineup) -> Iterator[str]:
+    if not any(line.known for line in lineup.values()):
+        yield "which source belongs on which channel: no rig and no list was named"
+    if not any(line.pair for line in lineup.values()):
+        yield "stereo pairs: none is known"
+    if gathered.channels > BANK:
+        yield f"channels against those of another bank of {BANK}"
+    if gathered.frames < 10 * gathered.rate_hz:
+        yield "clocks, and what comes back only now and then: the recording is short"
+    yield "wrong pitch of one channel by itself, without another that carries the same thing"

@@ -1,0 +1,312 @@
+"""What is wrong between channels: polarity, delay, sides, pairs, crosstalk, clocks, copies."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from rigproof.linecheck.gathering import Gathered
+from rigproof.linecheck.judging import Judge
+from rigproof.linecheck.noticing import Noticed, Related
+from rigproof.linecheck.relating import Drift, Leak, Likeness, Relation
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+# Common practice, no source.
+SAME_ERROR_DB = -30.0  # what is left of a channel once its copy is taken out
+ALIKE_RATIO = 0.5
+FOLLOWS_RATIO = 0.4
+DELAY_SAMPLES = 0.4
+POLARITY_DELAY_MS = 1.5
+UNEQUAL_DB = (6.0, 12.0)
+LEAK_DB = (-55.0, -35.0)
+LEAK_SAMPLES = 2.0
+CLOCK_PPM = (0.5, 10.0)
+CLOCK_SURE_RATIO = 0.75
+LEAST_WITNESSES, LEAST_LEAN, LEAST_COMMON_RATIO = 3, 0.6, 0.1
+# Two microphones face each other through a drum: those are meant to be opposite.
+_UNDER = ("bottom", "btm", "under", "unten", "below", "resonant")
+
+
+class Pairing:
+    """Findings about channels that belong or should not belong together."""
+
+    def __init__(self, judge: Judge, gathered: Gathered) -> None:
+        self.judge, self.gathered = judge, gathered
+        self.likeness = Likeness(gathered)
+        self.declared = self._declared()
+        busy = {one.number - 1 for one in judge.channels if one.number not in judge.idle}
+        asked = {*self.declared, *self.likeness.pairs()}
+        self.relations: dict[tuple[int, int], Relation] = {}
+        for one, other in sorted(asked):
+            if one in busy and other in busy:
+                found = self.likeness.relation(one, other)
+                if found is not None:
+                    self.relations[one, other] = found
+
+    def _declared(self) -> tuple[tuple[int, int], ...]:
+        """Pairs by the list, by places from 0."""
+        found = set()
+        for line in self.judge.lineup.values():
+            if line.pair is not None and line.pair != line.number:
+                pair = sorted((line.number - 1, line.pair - 1))
+                if pair[1] < self.gathered.channels:
+                    found.add((pair[0], pair[1]))
+        return tuple(sorted(found))
+
+    def related(self) -> tuple[Related, ...]:
+        """All pairs that carry something in common."""
+        return tuple(
+            Related(
+                one=one.one + 1,
+                other=one.other + 1,
+                likeness_ratio=one.likeness_ratio,
+                delay_ms=1000 * one.delay_samples / self.gathered.rate_hz,
+                upright=one.upright,
+                level_db=one.level_db,
+            )
+            for one in self.relations.values()
+        )
+
+    def findings(self) -> Iterator[Noticed]:
+        """All but crosstalk and clocks, which need a closer look."""
+        for pair, one in self.relations.items():
+            stereo = pair in self.declared
+            if self._same(one):
+                yield from self._copies(one, stereo=stereo)
+            else:
+                yield from self._phase(one, stereo=stereo)
+        for left, right in self.declared:
+            yield from self._unequal(left, right)
+        yield from self._sides()
+
+    def _both(self, one: int, other: int) -> str:
+        return f"{self.judge.name(one + 1)} and {self.judge.name(other + 1)}"
+
+    def _same(self, one: Relation) -> bool:
+        return one.error_ratio < 10 ** (SAME_ERROR_DB / 10) and one.follows_ratio > 0.8
+
+    def _copies(self, one: Relation, *, stereo: bool) -> Iterator[Noticed]:
+        both = self._both(one.one, one.other)
+        late = abs(one.delay_samples) > DELAY_SAMPLES
+        turned = "" if one.upright else ", turned over"
+        delay_ms = 1000 * one.delay_samples / self.gathered.rate_hz
+        if late:
+            says = (
+                f"channels {both} carry one signal{turned}, {abs(one.delay_samples):.1f} samples "
+                f"({abs(delay_ms):.2f} ms) apart: mixed together they comb. One of them goes a "
+                "longer way."
+            )
+            yield self.judge.noticed(
+                one.one + 1, "delay", "fail" if stereo else "doubt", one.delay_samples, "samples",
+                DELAY_SAMPLES, says, sure_ratio=0.95, others=(one.other + 1,),
+            )  # fmt: skip
+        if not one.upright:
+            yield self._turned(one, "fail" if stereo else "doubt", 0.98)
+        elif not late:
+            what = (
+                "are a pair by the list and carry one signal: the stereo is lost, or a mono source "
+                "was plugged twice."
+                if stereo
+                else "carry one signal: a split that is not on the list, or a patch made twice."
+            )
+            yield self.judge.noticed(
+                one.one + 1, "same", "doubt", one.error_ratio, "of the power", 0.001,
+                f"channels {both} {what}", sure_ratio=0.95, others=(one.other + 1,),
+            )  # fmt: skip
+
+    def _phase(self, one: Relation, *, stereo: bool) -> Iterator[Noticed]:
+        """Polarity and delay of channels that hear the same thing in part."""
+        if not stereo and not self._kin(one):
+            return
+        sure = min(0.95, one.follows_ratio * (1 - one.rival_ratio / max(one.follows_ratio, 1e-9)))
+        limit = POLARITY_DELAY_MS * self.gathered.rate_hz / 1000
+        if (
+            not one.upright
+            and one.follows_ratio > FOLLOWS_RATIO
+            and one.rival_ratio < 0.8 * one.follows_ratio
+            and abs(one.delay_samples) < limit
+            and one.likeness_ratio > ALIKE_RATIO / 2
+        ):
+            fail = stereo and one.likeness_ratio > ALIKE_RATIO
+            yield self._turned(one, "fail" if fail else "doubt", sure)
+        elif (
+            stereo
+            and one.upright
+            and one.follows_ratio > 0.9
+            and one.likeness_ratio > 0.9  # less is two microphones apart, as they should be
+            and abs(one.delay_samples) > DELAY_SAMPLES
+        ):
+            delay_ms = 1000 * one.delay_samples / self.gathered.rate_hz
+            yield self.judge.noticed(
+                one.one + 1, "delay", "doubt", one.delay_samples, "samples", DELAY_SAMPLES,
+                f"channels {self._both(one.one, one.other)} are a pair, and one is "
+                f"{abs(one.delay_samples):.1f} samples ({abs(delay_ms):.2f} ms) late: two "
+                "microphones at unequal distance, or two ways of unequal length.",
+                sure_ratio=sure, others=(one.other + 1,),
+            )  # fmt: skip
+
+    def _turned(self, one: Relation, grade: str, sure: float) -> Noticed:
+        return self.judge.noticed(
+            one.one + 1, "polarity", "fail" if grade == "fail" else "doubt", -1, "sign", 1,
+            f"channels {self._both(one.one, one.other)} carry the same thing, one of them turned "
+            "over: a lead with crossed pins, or a polarity switch.",
+            sure_ratio=sure, others=(one.other + 1,),
+        )  # fmt: skip
+
+    def _kin(self, one: Relation) -> bool:
+        """Whether two channels that are no pair are so much alike that they must be one source."""
+        lines = [self.judge.lineup.get(place + 1) for place in (one.one, one.other)]
+        if any(line and any(word in line.name.lower() for word in _UNDER) for line in lines):
+            return False
+        families = {line.family for line in lines if line is not None and line.family}
+        sources = {line.source for line in lines if line is not None and line.source}
+        if len(families) > 1:
+            return False
+        if len(sources) == 1 and lines[0] is not None and lines[1] is not None:
+            return True
+        return one.likeness_ratio > ALIKE_RATIO and one.follows_ratio > 0.6
+
+    def _unequal(self, one: int, other: int) -> Iterator[Noticed]:
+        numbers = one + 1, other + 1
+        if not self.judge.idle.isdisjoint(numbers):
+            return
+        loud = [self.judge.channels[place].loudness.integrated_lufs for place in (one, other)]
+        if min(loud) == float("-inf"):
+            return
+        apart = loud[1] - loud[0]
+        doubt, fail = UNEQUAL_DB
+        if abs(apart) > doubt:
+            quiet = numbers[0] if apart > 0 else numbers[1]
+            yield self.judge.noticed(
+                numbers[0], "unequal", "fail" if abs(apart) > fail else "doubt", apart, "dB", doubt,
+                f"channels {self._both(one, other)} are a pair, and {self.judge.name(quiet)} is "
+                f"{abs(apart):.1f} dB quieter: a preamp, a pad, or one leg of the lead is open.",
+                sure_ratio=0.85, others=(numbers[1],),
+            )  # fmt: skip
+
+    # ---- left and right ------------------------------------------------------------------------
+
+    def _sides(self) -> Iterator[Noticed]:
+        """Pairs whose sides go crosswise with those of other pairs that hear the same stage."""
+        votes: dict[tuple[int, int], list[float]] = {pair: [] for pair in self.declared}
+        with_: dict[tuple[int, int], list[tuple[int, int]]] = {pair: [] for pair in self.declared}
+        for place, first in enumerate(self.declared):
+            for second in self.declared[place + 1 :]:
+                lean = self._lean(first, second)
+                if lean is not None:
+                    for mine, its in ((first, second), (second, first)):
+                        votes[mine].append(lean)
+                        if lean < 0:
+                            with_[mine].append(its)
+        told: set[tuple[int, int]] = set()
+        for pair in sorted(votes, key=lambda one: (sum(votes[one]), one)):
+            against = [other for other in with_[pair] if other not in told]
+            if sum(votes[pair]) >= 0 or not against:
+                continue
+            told.add(pair)
+            names = " or ".join(self._both(*one) for one in (pair, *against[:1]))
+            alone = len(votes[pair]) > 1
+            which = self._both(*pair) if alone else names
+            yield self.judge.noticed(
+                pair[0] + 1, "sides", "doubt", sum(votes[pair]), "lean", 0,
+                f"left and right look swapped on channels {which}: what is on the left of "
+                f"{self._both(*against[0])} is on the right of {self._both(*pair)}.",
+                sure_ratio=0.8 if alone else 0.6,
+                others=(pair[1] + 1, *(() if alone else (against[0][0] + 1, against[0][1] + 1))),
+            )  # fmt: skip
+
+    def _lean(self, first: tuple[int, int], second: tuple[int, int]) -> float | None:
+        """Above 0 where two pairs lie the same way round.
+
+        Each channel that both pairs hear lies more to the one side of either; those that lie to
+        the same side of both speak for, the others against.
+        """
+        if any(one + 1 in self.judge.idle for one in (*first, *second)):
+            return None
+        both = [self.likeness.likeness(one, other) for one in first for other in second]
+        if max(both) < LEAST_COMMON_RATIO:
+            return None  # they do not hear one stage
+        speaks = []
+        for other in range(self.gathered.channels):
+            if other in first or other in second or other + 1 in self.judge.idle:
+                continue
+            mine, its = self.likeness.side(other, first), self.likeness.side(other, second)
+            if mine is not None and its is not None:
+                speaks.append((mine, its))
+        if len(speaks) < LEAST_WITNESSES:
+            return None
+        product = sum(mine * its for mine, its in speaks)
+        size = (sum(mine**2 for mine, _ in speaks) * sum(its**2 for _, its in speaks)) ** 0.5
+        lean = product / size if size else 0.0
+        return lean if abs(lean) > LEAST_LEAN else None
+
+    # ---- what needs a closer look --------------------------------------------------------------
+
+    def neighbours(self) -> Iterator[tuple[int, int]]:
+        """Channels side by side that are neither a pair nor one source: source, and into which."""
+        for one in range(self.gathered.channels - 1):
+            other = one + 1
+            if (
+                self.judge.idle.isdisjoint((one + 1, other + 1))
+                and (one, other) not in self.declared
+                and self.likeness.likeness(one, other) < ALIKE_RATIO
+            ):
+                yield one, other
+                yield other, one
+
+    def crosstalk(self, found: Sequence[Leak]) -> Iterator[Noticed]:
+        """What leaks from a neighbour in the wire, not through the air."""
+        best: Mapping[frozenset[int], Leak] = {
+            frozenset((leak.source, leak.into)): leak
+            for leak in sorted(found, key=lambda leak: leak.level_db)
+        }
+        doubt, fail = LEAK_DB
+        for leak in best.values():
+            if abs(leak.delay_samples) > LEAK_SAMPLES or leak.level_db < doubt:
+                continue
+            yield self.judge.noticed(
+                leak.into + 1, "crosstalk", "fail" if leak.level_db > fail else "doubt",
+                leak.level_db, "dB", doubt,
+                f"channel {self.judge.name(leak.into + 1)} holds "
+                f"{self.judge.name(leak.source + 1)} at {leak.level_db:.0f} dB and at once, "
+                "so not through the air: a damaged multicore, a split, or a patch that feeds both.",
+                sure_ratio=min(0.9, leak.sure_ratio), others=(leak.source + 1,),
+            )  # fmt: skip
+
+    def wandering(self) -> Iterator[tuple[int, int]]:
+        """Pairs whose levels rise and fall together: they may run on two clocks."""
+        import numpy as np
+
+        busy = [one.number - 1 for one in self.judge.channels if one.number not in self.judge.idle]
+        if len(busy) < 2 or self.gathered.steps < 100:
+            return
+        level: NDArray[np.float64] = np.log10(
+            self.gathered.mean_square[busy].astype(np.float64) + 1e-9
+        )
+        level = level - level.mean(axis=1, keepdims=True)
+        level /= np.maximum(np.sqrt(np.square(level).sum(axis=1, keepdims=True)), 1e-9)
+        together = level @ level.T
+        found = [
+            (-float(together[one, other]), busy[one], busy[other])
+            for one in range(len(busy))
+            for other in range(one + 1, len(busy))
+            if together[one, other] > 0.9 or (busy[one], busy[other]) in self.declared
+        ]
+        for _, one, other in sorted(found)[:24]:
+            yield one, other
+
+    def clocks(self, found: Sequence[Drift]) -> Iterator[Noticed]:
+        """Two recordings of one thing that part in time."""
+        doubt, fail = CLOCK_PPM
+        for drift in found:
+            if abs(drift.ppm) < doubt or drift.sure_ratio < CLOCK_SURE_RATIO:
+                continue
+            minute_ms = abs(drift.ppm) * 60 / 1000
+            yield self.judge.noticed(
+                drift.one + 1, "clock", "fail" if abs(drift.ppm) > fail else "doubt",
+                drift.ppm, "ppm", doubt,
+                f"channels {self._both(drift.one, drift.other)} carry the same thing and part by "
+                f"{minute_ms:.2f} ms a minute ({abs(drift.ppm):.1f} ppm): two devices ran on two "
+                "clocks. Clock one from the other.",
+                sure_ratio=drift.sure_ratio, others=(drift.other + 1,),
+            )  # fmt: skip
