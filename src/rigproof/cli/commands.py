@@ -24,6 +24,7 @@ COMMANDS: dict[str, str] = {
     "labels": "print labels at true scale: strips, panel legends, flags for leads, cards",
     "signal": "write the test signal: all channels at once, each to be told apart",
     "prove": "hold a recording of the test signal against the plan",
+    "listen": "listen to a multitrack recording: what went wrong on which channel, and when",
     "explain": "say what a rule looks for, and why",
     "diff": "say what changed since an earlier version, whose pages and labels are now wrong",
     "history": "list, show or bring back earlier versions of a rig file",
