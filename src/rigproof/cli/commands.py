@@ -25,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "signal": "write the test signal: all channels at once, each to be told apart",
     "prove": "hold a recording of the test signal against the plan",
     "listen": "listen to a multitrack recording: what went wrong on which channel, and when",
+    "draft": "from a rehearsal recording: gains, and a first mix for each listener to hear at home",
     "explain": "say what a rule looks for, and why",
     "diff": "say what changed since an earlier version, whose pages and labels are now wrong",
     "history": "list, show or bring back earlier versions of a rig file",
@@ -46,6 +47,7 @@ WRITING = frozenset(
         "labels",
         "signal",
         "prove",
+        "draft",
         "history",
         "demo",
     }

@@ -23,6 +23,7 @@ from rigproof.physics.exposure import (
     Criterion,
     allowed_h,
     dose_percent,
+    highest_dba,
     lex_dba,
     one_ear_dba,
 )
@@ -116,6 +117,33 @@ def exposures(
         for person in rig.file.people
         if person.id in sums
     )
+
+
+def doses_at(rig: Rig, person: Person, level: Quantity) -> tuple[Dose, ...]:
+    """What a level in both ears makes of each occasion, by the criteria that the rig goes by."""
+    return tuple(
+        _dose(occasion, hours, name, level) for occasion, hours, name in _occasions(rig, person)
+    )
+
+
+def most_dba(rig: Rig, person: Person) -> float:
+    """The level at which the first occasion uses up the criterion that the rig goes by."""
+    return min(
+        highest_dba(duration_h=float(hours), criterion=counted(CRITERIA[name], occasion))
+        for occasion, hours, name in _occasions(rig, person)
+    )
+
+
+def _occasions(rig: Rig, person: Person) -> list[tuple[Occasion, Quantity, str]]:
+    day, week = day_criterion(rig), week_criterion(rig)
+    rehearsal, show = _day(person)
+    found: list[tuple[Occasion, Quantity, str]] = [
+        ("rehearsal", rehearsal, day),
+        ("show", show, day),
+    ]
+    if person.hours_per_week_h is not None:
+        found.append(("week", person.hours_per_week_h, week))
+    return [one for one in found if float(one[1]) > 0]
 
 
 def _exposure(rig: Rig, person: Person, ear: EarSum, criteria: Sequence[str]) -> Exposure:

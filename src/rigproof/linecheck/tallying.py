@@ -1,0 +1,84 @@
+"""How high and how loud each channel of a take is while it plays."""
+
+from math import isfinite, log10
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from rigproof.linecheck.taking import Take, blocks
+from rigproof.physics.loudness import (
+    ABSOLUTE_GATE_LUFS,
+    OFFSET_LUFS,
+    RELATIVE_GATE_LU,
+    integrated_lufs,
+    loudness_lufs,
+)
+
+if TYPE_CHECKING:
+    from rigproof.linecheck.gathering import Gathered
+
+# Quieter than this, nobody played: the hiss of a preamp, not a source. Common practice, no source.
+SILENT_LUFS = -60.0
+FULL_DBFS = -0.1  # a peak this near full scale may have been cut off
+FLOOR_DBFS = -200.0
+
+
+class Tally(msgspec.Struct, frozen=True, kw_only=True):
+    """One channel of a take. `playing_lufs`: its loudness while it plays; None where it does not.
+
+    `power` is the K-weighted mean square behind that figure. `playing_ratio`: how much of the take
+    it plays.
+    """
+
+    number: int
+    peak_dbfs: float
+    true_peak_dbfs: float
+    playing_lufs: float | None
+    playing_ratio: float
+
+    @property
+    def power(self) -> float:
+        if self.playing_lufs is None:
+            return 0.0
+        return float(10 ** ((self.playing_lufs - OFFSET_LUFS) / 10))
+
+    @property
+    def clipped(self) -> bool:
+        return self.peak_dbfs >= FULL_DBFS
+
+
+def tallied(take: Take) -> tuple[Tally, ...]:
+    """Every channel of a take, in one pass, block by block.
+
+    The loudness is that of ITU-R BS.1770 with both its gates, so that rests do not count.
+    """
+    from rigproof.linecheck.gathering import Gatherer
+
+    gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
+    for block in blocks(take):
+        gatherer.take(block)
+    gathered = gatherer.so_far()
+    return tuple(_tally(gathered, place) for place in range(take.channels))
+
+
+def _tally(gathered: "Gathered", place: int) -> Tally:
+    import numpy as np
+
+    tenths = gathered.weighted[place].astype(np.float64)
+    # BS.1770: blocks of four tenths, one beginning at each tenth.
+    powers = np.convolve(tenths, np.full(4, 0.25), "valid") if len(tenths) >= 4 else tenths
+    loud_lufs = integrated_lufs(block_power_ratio=powers.tolist())
+    plays = isfinite(loud_lufs) and loud_lufs > SILENT_LUFS
+    gate_lufs = max(ABSOLUTE_GATE_LUFS, loud_lufs + RELATIVE_GATE_LU) if plays else 0.0
+    over = sum(loudness_lufs(power_ratio=power) > gate_lufs for power in powers.tolist())
+    return Tally(
+        number=place + 1,
+        peak_dbfs=_level(float(gathered.peak[place].max())),
+        true_peak_dbfs=_level(float(gathered.true_peak[place])),
+        playing_lufs=loud_lufs if plays else None,
+        playing_ratio=over / len(powers) if plays and len(powers) else 0.0,
+    )
+
+
+def _level(amplitude_ratio: float) -> float:
+    return 20 * log10(amplitude_ratio) if amplitude_ratio > 0 else FLOOR_DBFS
