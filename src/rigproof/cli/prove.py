@@ -1,9 +1,12 @@
 """Hold a recording of the test signal against the plan: was built what was drawn, and how well."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+import msgspec
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Part, Row, Table, working
@@ -11,6 +14,7 @@ from rigproof.cli.terminal import Part, Row, Table, working
 if TYPE_CHECKING:
     from rigproof.linecheck import Lineup
     from rigproof.linecheck.comparing import LineResult, Report
+    from rigproof.linecheck.keeping import Drift, Kept
     from rigproof.linecheck.measuring import Take
     from rigproof.rig import About
     from rigproof.wording.phrases import Language
@@ -37,6 +41,14 @@ def on_paper(parser: ArgumentParser) -> None:
     )
     parser.add_argument(
         "--paper", metavar="a4|letter", choices=("a4", "letter"), default="a4", help="a4 otherwise"
+    )
+    parser.add_argument(
+        "--keep",
+        action="store_true",
+        help="keep the figures in measured/ beside the rig: later proofs are held against them",
+    )
+    parser.add_argument(
+        "--date", metavar="YYYY-MM-DD", help="when it was measured; today otherwise"
     )
 
 
@@ -92,7 +104,7 @@ def run(asked: Namespace) -> Answer:
     with working("Reading the recording"):
         from rigproof import linecheck
 
-        _refuse_targets(asked)
+        refuse_targets(asked)
         plan = plan_of(asked)
         try:
             take, played = linecheck.taken(Path(asked.played), Path(asked.recorded))
@@ -101,7 +113,21 @@ def run(asked: Namespace) -> Answer:
         return told(asked, plan, take, played)
 
 
-def _refuse_targets(asked: Namespace) -> None:
+def refuse_targets(asked: Namespace) -> None:
+    """Refuse what cannot be written before anything is read or played."""
+    if asked.keep and asked.rig is None:
+        raise CannotRun(
+            Fault("a proof is kept beside its rig, and no rig is named.", "Add: --rig RIG")
+        )
+    if asked.date is not None:
+        try:
+            plain = date.fromisoformat(asked.date).isoformat() == asked.date
+        except ValueError:
+            plain = False
+        if not plain:  # it becomes the name of a file, in which dates sort as text
+            raise CannotRun(
+                Fault(f'"{asked.date[:40]}" is no date.', "For example: --date 2027-03-01")
+            )
     if asked.report is not None and Path(asked.report).suffix.lower() != ".pdf":
         raise CannotRun(
             Fault(
@@ -115,24 +141,46 @@ def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
     """Hold a take against the plan, write what was asked for, and tell."""
     from rigproof import linecheck
     from rigproof.linecheck.comparing import compare
+    from rigproof.linecheck.keeping import drifts, keep, kept_of, read_kept
 
     def proof(language: "Language") -> "Report":
         return compare(take, plan.lineup(language) or linecheck.numbered(played), language)
 
+    try:
+        earlier = read_kept(plan.rig_file.parent) if plan.rig_file else ()
+    except linecheck.Refused as error:
+        raise CannotRun(Fault(error.says, error.fix)) from error
     report = proof("en")
-    written = tuple(_written(asked, plan, proof(asked.language)))
+    moved = drifts(report, earlier)
+    written = list(_written(asked, plan, proof(asked.language), earlier))
+    if asked.keep and plan.rig_file and plan.about:
+        about = plan.about
+        kept = kept_of(
+            report,
+            date=asked.date or date.today().isoformat(),
+            rig=f"{about.name} {about.version}".strip(),
+        )
+        written.append(keep(plan.rig_file.parent, kept))
     rows = (
-        *_rows(report),
+        *_rows(report, moved if earlier else None),
         *(Row(str(path), lead="Written: ", lead_tone="strong") for path in written),
     )
-    data = {**data_of(report), "written": [str(path) for path in written]}
-    return Answer(CLEAN if report.grade == "pass" else FOUND, data, rows)
+    data = {
+        **data_of(report),
+        "drift": [msgspec.structs.asdict(one) for one in moved],
+        "written": [str(path) for path in written],
+    }
+    clean = report.grade == "pass" and not moved
+    return Answer(CLEAN if clean else FOUND, data, rows)
 
 
-def _written(asked: Namespace, plan: Plan, report: "Report") -> Iterator[Path]:
+def _written(
+    asked: Namespace, plan: Plan, report: "Report", earlier: "Sequence[Kept]"
+) -> Iterator[Path]:
     """Write the proof as pages and plots, where that was asked for."""
     if asked.report is None and asked.plots is None:
         return
+    from rigproof.linecheck.keeping import drifts
     from rigproof.rig import About
     from rigproof.rigfile.write import replace
     from rigproof.showbook import proof
@@ -143,7 +191,8 @@ def _written(asked: Namespace, plan: Plan, report: "Report") -> Iterator[Path]:
     edition = Edition(language=asked.language, size=asked.paper)
     if asked.report is not None:
         about = plan.about or About(name=edition.say("proof.no_rig"))
-        made = bound_of(about, edition, [proof.sheet(report, edition)])
+        moved = drifts(report, earlier, asked.language) if earlier else None
+        made = bound_of(about, edition, [proof.sheet(report, edition, moved)])
         replace(Path(asked.report), made.pdf)
         yield Path(asked.report)
     if asked.plots is not None:
@@ -199,7 +248,7 @@ def _line_data(one: "LineResult") -> dict[str, Any]:
     }
 
 
-def _rows(report: "Report") -> Iterator[Part]:
+def _rows(report: "Report", moved: "Sequence[Drift] | None") -> Iterator[Part]:
     if abs(report.rate_ratio - 1) > 0.01:
         yield Row(
             f"The recording runs at {report.rate_ratio:.3f} of the rate it says: somebody is set "
@@ -213,6 +262,11 @@ def _rows(report: "Report") -> Iterator[Part]:
         yield Row(finding.says, lead=f"{finding.grade.upper()}  ", lead_tone="strong")
     if not report.findings:
         yield Row("Everything that was looked at is as planned.", tone="strong")
+    if moved is not None:
+        yield Row()
+        yield Row("Since it was last kept:" if moved else "Nothing has moved since it was kept.")
+        for one in moved:
+            yield Row(one.says, lead=f"{one.grade.upper()}  ", lead_tone="strong")
     yield Row()
     yield Row("Not tested:")
     for matter in report.not_tested:

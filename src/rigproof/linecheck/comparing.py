@@ -107,7 +107,7 @@ def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
     judge = _Judge(take, Words(lineup, language))
     lines = tuple(judge.line(heard) for heard in take.channels)
     findings = tuple(judge.findings(lines))
-    graded = tuple(
+    lines = tuple(
         msgspec.structs.replace(
             one,
             grade=worst(
@@ -121,7 +121,7 @@ def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
         for one in lines
     )
     return Report(
-        lines=graded,
+        lines=lines,
         findings=tuple(
             sorted(findings, key=lambda one: (-GRADES.index(one.grade), one.channel, one.kind))
         ),
@@ -140,7 +140,8 @@ _NOT_TESTED = (
 )
 
 
-def _graded(value: float, limits: tuple[float, float]) -> Grade:
+def graded(value: float, limits: tuple[float, float]) -> Grade:
+    """Pass, doubt or fail, by the figures beyond which it is doubtful and beyond which it fails."""
     doubt, fail = limits
     return "fail" if value > fail else "doubt" if value > doubt else "pass"
 
@@ -374,9 +375,9 @@ class _Judge:
         over_db = noise_dbfs - (one.line.gain_db or 0.0) - self.usual_noise_dbfs
         grade = worst(
             [
-                _graded(noise_dbfs, NOISE_DBFS),
+                graded(noise_dbfs, NOISE_DBFS),
                 # Far below anything audible nobody asks why one channel is quieter than another.
-                _graded(over_db, NOISE_OVER_OTHERS_DB)
+                graded(over_db, NOISE_OVER_OTHERS_DB)
                 if noise_dbfs > NOISE_DBFS[0] - 20
                 else "pass",
             ]
@@ -407,7 +408,7 @@ class _Judge:
         **values: object,
     ) -> Iterator[Finding]:
         """A finding where a measure is beyond its limits; `figure`: value, unit, limit to tell."""
-        grade = _graded(measure, limits)
+        grade = graded(measure, limits)
         if grade != "pass":
             yield self._finding(channel, kind, grade, *figure, self._says(key, channel, **values))
 

@@ -52,6 +52,11 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
         """Whether something is expected here."""
         return bool(self.source or self.name)
 
+    @property
+    def box_name(self) -> str:
+        """The box of its socket in words."""
+        return self.plug.rpartition(",")[0] or self.plug
+
 
 Lineup = Mapping[int, Line]
 

@@ -148,10 +148,9 @@ def _moved(row: Sequence[int], moved: Mapping[int, int], says: str) -> Misplaced
 def _ring(ring: Sequence[int], moved: Mapping[int, int], words: Words) -> Misplaced:
     """Lines that took each other's places, told by their plugs."""
     boxes = {words.line(number).box for number in ring}
-    plug = words.plug(ring[0])
     where = ""
     if len(boxes) == 1 and "" not in boxes:
-        box = plug.rpartition(",")[0] or plug
+        box = words.line(ring[0]).box_name
         where = " " + phrase(words.language, "proof.at_box", box=box)
     if len(ring) == 2:
         a, b = ring

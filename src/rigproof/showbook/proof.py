@@ -1,9 +1,10 @@
 """The proof of a rack on paper: what was measured on each line, and what to do about it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from rigproof.linecheck import comparing
+from rigproof.linecheck import comparing, keeping
 from rigproof.linecheck.comparing import GRADES, LineResult, Report
+from rigproof.linecheck.keeping import Drift
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -31,13 +32,13 @@ from rigproof.showbook.papers import Sheet
 _NAMED_RATE_RATIO = 0.01  # a rate that is off by more is a setting, not a clock
 
 
-def sheet(report: Report, edition: Edition) -> Sheet:
-    """The whole proof as one sheet."""
+def sheet(report: Report, edition: Edition, moved: Sequence[Drift] | None = None) -> Sheet:
+    """The whole proof as one sheet. `moved`: since a proof was kept; None where none was."""
     return Sheet(
         id="proof",
         title=edition.say("proof.title"),
         lead=edition.say("proof.lead"),
-        blocks=tuple(_blocks(report, edition)),
+        blocks=tuple(_blocks(report, edition, moved)),
     )
 
 
@@ -48,7 +49,7 @@ def plots(report: Report, edition: Edition) -> Iterator[tuple[str, Drawn]]:
     yield "crosstalk", crossings.crossings(report.lines, edition)
 
 
-def _blocks(report: Report, edition: Edition) -> Iterator[Block]:
+def _blocks(report: Report, edition: Edition, moved: Sequence[Drift] | None) -> Iterator[Block]:
     yield facts(list(_sums(report, edition)))
     if abs(report.rate_ratio - 1) > _NAMED_RATE_RATIO:
         ratio = edition.number(report.rate_ratio, 3)
@@ -57,15 +58,21 @@ def _blocks(report: Report, edition: Edition) -> Iterator[Block]:
     if not report.findings:
         yield say(edition.say("proof.nothing"))
     else:
-        yield table(
-            [
-                column(edition.say("proof.grade"), 0, look="name"),
-                column(edition.say("proof.matter"), 6),
-            ],
-            [
-                (cell(edition.say(f"proof.{one.grade}")), remark(one.says))
-                for one in report.findings
-            ],
+        yield _graded([(one.grade, one.says) for one in report.findings], edition)
+    if moved is not None:
+        yield heading(edition.say("drift.title"))
+        if moved:
+            yield _graded([(one.grade, one.says) for one in moved], edition)
+        else:
+            yield say(edition.say("drift.none"))
+        yield say(
+            edition.say(
+                "drift.key",
+                level=edition.number(keeping.LEVEL_DB[0]),
+                delay=edition.number(keeping.DELAY_MS[0], 2),
+                noise=edition.number(keeping.NOISE_DB[0]),
+                response=edition.number(keeping.RESPONSE_DB[0]),
+            )
         )
     yield heading(edition.say("proof.by_line"))
     yield table(_columns(edition), [_row(one, edition) for one in report.lines])
@@ -88,6 +95,17 @@ def _blocks(report: Report, edition: Edition) -> Iterator[Block]:
             yield new_page(drawn.title)
         shown = drawn.title
         yield Drawing(svg=drawn.svg, alt=drawn.alt, caption=drawn.caption, width_mm=drawn.width_mm)
+
+
+def _graded(told: Sequence[tuple[str, str]], edition: Edition) -> Block:
+    """Sentences with their grades."""
+    columns = [
+        column(edition.say("proof.grade"), 0, look="name"),
+        column(edition.say("proof.matter"), 6),
+    ]
+    return table(
+        columns, [(cell(edition.say(f"proof.{grade}")), remark(says)) for grade, says in told]
+    )
 
 
 def _sums(report: Report, edition: Edition) -> Iterator[tuple[str, str, str]]:
