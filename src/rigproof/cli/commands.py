@@ -26,6 +26,7 @@ COMMANDS: dict[str, str] = {
     "prove": "hold a recording of the test signal against the plan",
     "listen": "listen to a multitrack recording: what went wrong on which channel, and when",
     "draft": "from a rehearsal recording: gains, and a first mix for each listener to hear at home",
+    "announce": "write sounds in which each line says its number and name, or read them back",
     "explain": "say what a rule looks for, and why",
     "diff": "say what changed since an earlier version, whose pages and labels are now wrong",
     "history": "list, show or bring back earlier versions of a rig file",
@@ -48,6 +49,7 @@ WRITING = frozenset(
         "signal",
         "prove",
         "draft",
+        "announce",
         "history",
         "demo",
     }
