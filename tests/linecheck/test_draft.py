@@ -227,7 +227,7 @@ def test_silent_channels_are_left_alone(run: Run, rig: Path, tmp_path: Path) -> 
     ana = heard(tmp_path / "mixes" / "ana.wav", order)
     assert ana["voice"] - together(ana, "keys", "kick") == pytest.approx(6, abs=0.5)
     said = run("draft", take, "--rig", rig, "-o", tmp_path / "mixes").out
-    assert "Silent in the take, and left as the file has them: Snare and Bass." in said
+    assert "as the file has them: Snare and Bass." in " ".join(said.split())
 
 
 def test_a_mix_of_nothing_is_no_file(run: Run, rig: Path, tmp_path: Path) -> None:  # noqa: F811

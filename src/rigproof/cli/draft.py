@@ -145,7 +145,7 @@ def _wishes(asked: Namespace, rig: Rig) -> AllWishes:
 
 
 def _rows(asked: Namespace, done: Drafted, version: int | None) -> Iterator[Part]:
-    from rigproof.wording import counted, listed
+    from rigproof.wording import counted
 
     rig = done.view.rig
     yield Row(f"{done.stated.about.name}: first mixes from {Path(asked.take).name}", tone="strong")
@@ -167,10 +167,6 @@ def _rows(asked: Namespace, done: Drafted, version: int | None) -> Iterator[Part
     for one in done.listeners:
         yield Row()
         yield from _listener_rows(rig, one)
-    if done.silent:
-        yield Row()
-        names = listed(rig.sources[source].name for source in done.silent)
-        yield Row(f"Silent in the take, and left as the file has them: {names}.")
     yield Row()
     changes = counted(len(done.edits), "change")
     if version is not None:
@@ -214,7 +210,7 @@ def _channel_cells(done: Drafted, one: Regain) -> tuple[str, ...]:
 
 def _listener_rows(rig: Rig, one: Listener) -> Iterator[Part]:
     from rigproof.mixes.exposure import CRITERIA
-    from rigproof.wording import rounded
+    from rigproof.wording import rounded, some
 
     where = f": {one.file}" if one.file is not None else ""
     yield Row(f"{rig.people[one.person].name}{where}", tone="strong")
@@ -247,6 +243,15 @@ def _listener_rows(rig: Rig, one: Listener) -> Iterator[Part]:
     ]
     if told:
         yield Row(f"{'; '.join(told)}.", indent=2, lead="Loudness: ")
+    unheard = [
+        control.name for control in one.draft.controls if one.levels_db.get(control.key) is None
+    ]
+    if unheard:
+        yield Row(
+            f"Did not play in the take, and left as the file has them: {some(unheard)}. Begin with "
+            "these turned down; they are not balanced against the rest.",
+            indent=2,
+        )
     for note in one.notes:
         yield Row(note, indent=2, lead="- ", tone="risk")
 

@@ -63,7 +63,6 @@ class Drafted(NamedTuple):
     tallies: tuple[Tally, ...]
     regains: tuple[Regain, ...]
     listeners: tuple[Listener, ...]
-    silent: tuple[str, ...]
     edits: tuple[Edit, ...]
 
 
@@ -133,10 +132,6 @@ class Mixing:
                             end, draft, who, rough, final[number], told, whole[number], folder
                         )
                     )
-        used = {s for draft in self.drafts for c in draft.controls for s in c.sources}
-        silent = tuple(
-            one.source for one in self.turns if one.held == "silent" and one.source in used
-        )
         return Drafted(
             self.stated,
             self.view,
@@ -144,7 +139,6 @@ class Mixing:
             self.tallies,
             self.turns,
             tuple(listeners),
-            silent,
             tuple(sorted(edits, key=_added)),
         )
 

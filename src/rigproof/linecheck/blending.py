@@ -61,7 +61,11 @@ class Rough(msgspec.Struct, frozen=True):
 
 
 def blended(take: Take, blends: Sequence[Blend], folder: Path) -> tuple[Rough, ...]:
-    """Make all mixes in one pass; they stand in the folder as files of floating figures."""
+    """Make all mixes in one pass; they stand in the folder as files of floating figures.
+
+    Raises:
+        Refused: they cannot be written.
+    """
     import numpy as np
     import soundfile
     from scipy.fft import rfft
@@ -92,6 +96,8 @@ def blended(take: Take, blends: Sequence[Blend], folder: Path) -> tuple[Rough, .
             powers += (np.square(np.abs(rfft(padded, axis=2))) * weights).sum(axis=(1, 2))
             for place, file in enumerate(files):
                 file.write(made[:, 2 * place : 2 * place + 2])
+    except soundfile.LibsndfileError as error:
+        raise Refused(f"no mix could be written in {folder}.", "Is there room?") from error
     finally:
         for file in files:
             file.close()
