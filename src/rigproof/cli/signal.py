@@ -57,7 +57,7 @@ def run(asked: Namespace) -> Answer:
                     "From -60 to -3 dBFS; -20 is a careful start.",
                 )
             )
-        channels, comment = _channels(asked)
+        channels, comment = count_of(asked)
         try:
             length_s = linecheck.write_signal(
                 target,
@@ -93,7 +93,7 @@ def run(asked: Namespace) -> Answer:
     )
 
 
-def _channels(asked: Namespace) -> tuple[int, str]:
+def count_of(asked: Namespace) -> tuple[int, str]:
     """How many channels, and what the file says of itself."""
     if asked.rig is None:
         return asked.count or _CHANNELS, "rigproof test signal"
