@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
-from rigproof.cli.papers import edition
+from rigproof.cli.papers import edition, edition_of, left_out
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
@@ -43,7 +43,6 @@ def run(asked: Namespace) -> Answer:
         wake_drawing()
         from rigproof.checks.verdict import check
         from rigproof.rigfile.load import load, rig_path
-        from rigproof.showbook.edition import Edition
 
         rig_file = rig_path(Path(asked.rig))
         target = Path(asked.output) if asked.output else rig_file.parent / FILE
@@ -55,7 +54,7 @@ def run(asked: Namespace) -> Answer:
                 )
             )
         verdict = check(load(rig_file))
-        made_out = Edition(language=asked.language, measures=asked.measures, size=asked.paper)
+        made_out = edition_of(asked)
         book = print_book(verdict, target, rig_file.parent, made_out, asked.printer)
     return Answer(
         CLEAN if verdict.clean else FOUND,
@@ -90,12 +89,6 @@ def print_book(
     made: Book = getattr(showbook, printer)(verdict, edition, cache=folder / HIDDEN / "drawings")
     replace(target, made.pdf)
     return made
-
-
-def left_out(book: "Book") -> list[str]:
-    """What the paper could not hold, in words: it must not go unsaid."""
-    short = [f'too long, cut short: "{cut.begins} ..."' for cut in book.cut]
-    return short + [f'no type for some letters of: "{text.text}"' for text in book.unprintable]
 
 
 def book_rows(target: Path, book: "Book") -> Iterator[Row]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.papers import READERS, edition, known
+from rigproof.cli.papers import READERS, edition, edition_of, known
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
@@ -57,7 +57,6 @@ def run(asked: Namespace) -> Answer:
         from rigproof.checks.verdict import check
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
-        from rigproof.showbook.edition import Edition
         from rigproof.showbook.papers import Order
 
         rig_file = rig_path(Path(asked.rig))
@@ -66,12 +65,7 @@ def run(asked: Namespace) -> Answer:
         known(asked.venue, rig.venues, "venue")
         order = Order(
             verdict=check(rig),
-            edition=Edition(
-                reader=asked.reader,
-                language=asked.language,
-                measures=asked.measures,
-                size=asked.paper,
-            ),
+            edition=edition_of(asked),
             venues=tuple(asked.venue),
         )
         files, left_out = _made(asked.form, order, rig_file.parent)

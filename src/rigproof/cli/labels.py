@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.papers import edition, known
+from rigproof.cli.papers import edition, edition_of, known
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
@@ -125,13 +125,12 @@ def run(asked: Namespace) -> Answer:
 
 
 def _wanted(asked: Namespace) -> Asked:
-    from rigproof.showbook.edition import Edition
     from rigproof.showbook.labels import KINDS as EVERY
     from rigproof.showbook.labels import Asked as Wanted
 
     usual = ("flags",) if asked.sheet else KINDS
     return Wanted(
-        edition=Edition(language=asked.language, measures=asked.measures, size=asked.paper),
+        edition=edition_of(asked),
         kinds=tuple(kind for kind in EVERY if kind in (asked.only or usual)),
         about=tuple(asked.about),
         scheme=asked.colours,

@@ -10,7 +10,9 @@ from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Row, columns, working
 
 if TYPE_CHECKING:
+    from rigproof.showbook import Book
     from rigproof.showbook.binding import Bound
+    from rigproof.showbook.edition import Edition
     from rigproof.showbook.papers import Paper, Sheet
 
 READERS = ("band", "house", "deputy", "shop")
@@ -65,6 +67,18 @@ def edition(parser: ArgumentParser) -> None:
     )
 
 
+def edition_of(asked: Namespace) -> "Edition":
+    """The edition that the options of `edition` ask for; the band's where no reader is named."""
+    from rigproof.showbook.edition import Edition
+
+    return Edition(
+        reader=getattr(asked, "reader", "band"),
+        language=asked.language,
+        measures=asked.measures,
+        size=asked.paper,
+    )
+
+
 def run(asked: Namespace) -> Answer:
     """Print the papers asked for; or list what can be asked for."""
     if asked.list:
@@ -76,7 +90,6 @@ def run(asked: Namespace) -> Answer:
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
         from rigproof.showbook.binding import bound
-        from rigproof.showbook.edition import Edition
         from rigproof.showbook.papers import Order
 
         chosen = _chosen(asked.reader, asked.only)
@@ -93,12 +106,7 @@ def run(asked: Namespace) -> Answer:
         known(asked.venue, rig.venues, "venue")
         order = Order(
             verdict=check(rig),
-            edition=Edition(
-                reader=asked.reader,
-                language=asked.language,
-                measures=asked.measures,
-                size=asked.paper,
-            ),
+            edition=edition_of(asked),
             people=tuple(asked.person),
             venues=tuple(asked.venue),
             earlier=earlier(rig_file, asked.since or "").rig if _compares(asked) else None,
@@ -120,10 +128,16 @@ def run(asked: Namespace) -> Answer:
             "papers": str(target),
             "reader": asked.reader,
             "sheets": [{"id": sheet.id, "title": sheet.title} for sheet in sheets],
-            "left_out": _left_out(made),
+            "left_out": left_out(made),
         },
         tuple(_rows(target, sheets, made)),
     )
+
+
+def left_out(made: "Bound | Book") -> list[str]:
+    """What the paper could not hold, in words: it must not go unsaid."""
+    short = [f'too long, cut short: "{cut.begins} ..."' for cut in made.cut]
+    return short + [f'no type for some letters of: "{text.text}"' for text in made.unprintable]
 
 
 def _chosen(reader: str, only: Sequence[str]) -> "tuple[Paper, ...]":
@@ -171,17 +185,11 @@ def known(names: Sequence[str], there: Collection[str], kind: str) -> None:
             )
 
 
-def _left_out(made: "Bound") -> list[str]:
-    """What the paper could not hold, in words: it must not go unsaid."""
-    short = [f'too long, cut short: "{cut.begins} ..."' for cut in made.cut]
-    return short + [f'no type for some letters of: "{text.text}"' for text in made.unprintable]
-
-
 def _rows(target: Path, sheets: "Sequence[Sheet]", made: "Bound") -> Iterator[Row]:
     yield Row(str(target), lead="Papers: ", lead_tone="strong")
     for sheet in sheets:
         yield Row(sheet.title, indent=2)
-    for matter in _left_out(made):
+    for matter in left_out(made):
         yield Row(matter, indent=2, lead="- ")
 
 

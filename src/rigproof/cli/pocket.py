@@ -4,7 +4,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
-from rigproof.cli.papers import READERS, edition
+from rigproof.cli.papers import READERS, edition, edition_of
 from rigproof.cli.terminal import Row, working
 
 FILE = "pocket-book.html"
@@ -38,7 +38,6 @@ def run(asked: Namespace) -> Answer:
         from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
-        from rigproof.showbook.edition import Edition
         from rigproof.showbook.papers import Order
         from rigproof.showbook.pocket import pocket_book
 
@@ -53,12 +52,7 @@ def run(asked: Namespace) -> Answer:
             )
         order = Order(
             verdict=check(load(rig_file)),
-            edition=Edition(
-                reader=asked.reader,
-                language=asked.language,
-                measures=asked.measures,
-                size=asked.paper,
-            ),
+            edition=edition_of(asked),
         )
         book = pocket_book(order, rig_file.parent / HIDDEN / "drawings")
         replace(target, book.data)
