@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     Sound = NDArray[np.float32]
 
 # How many places of a channel are looked at: enough to count to "often".
-_MOST_BREAKS, _MOST_TOPS = 24, 16
+_MOST_BREAKS, _MOST_TOPS, _MOST_LOOKS = 24, 16, 440
 _BEND_CREST = 11.0  # noise reaches 4.5 in a tenth of a second
 _CUT_DB = 30.0  # a fall or rise between neighbouring tenths worth a look
 _PREDICTED_FROM = 24  # samples
@@ -100,13 +100,14 @@ def _suspected(gathered: Gathered) -> Iterator[tuple[int, int]]:
     crest = gathered.bends / np.sqrt(np.maximum(gathered.bend_square, 1e-14))
     level = 10 * np.log10(np.maximum(gathered.mean_square, quiet))
     least = max(3, round(_ZEROS_S * gathered.rate_hz))
+    most = max(6, min(_MOST_BREAKS, _MOST_LOOKS // gathered.channels))
     for channel in range(gathered.channels):
         if gathered.peak[channel].max() < 1e-3:
             continue
         worth = crest[channel] * (gathered.bends[channel] > 3e-4)
-        yield from _ranked(worth, _BEND_CREST, channel, _MOST_BREAKS)
+        yield from _ranked(worth, _BEND_CREST, channel, most)
         steps = np.abs(np.diff(level[channel]))
-        for tenth, _ in _ranked(steps, _CUT_DB, channel, _MOST_BREAKS // 2):
+        for tenth, _ in _ranked(steps, _CUT_DB, channel, most // 2):
             yield tenth, channel
             yield min(tenth + 1, gathered.steps - 1), channel
         zeros = gathered.zeros[channel]
@@ -114,7 +115,7 @@ def _suspected(gathered: Gathered) -> Iterator[tuple[int, int]]:
             [np.roll(gathered.mean_square[channel], shift) for shift in (-1, 0, 1)]
         )
         partly = zeros * ((loud > 1e-7) & (zeros < round(gathered.rate_hz * STEP_S)))
-        yield from _ranked(partly, least, channel, _MOST_BREAKS // 2)
+        yield from _ranked(partly, least, channel, most // 2)
 
 
 def _ranked(
@@ -207,7 +208,9 @@ def _surprise(sound: "Sound", at: int) -> tuple[float, BreakKind]:
     louder = before if np.square(before).mean() >= np.square(after).mean() else after
     size = len(louder)
     louder = louder * np.hanning(size)
-    bands = np.correlate(louder, louder, "full")[size - 1 : size + _PREDICTED_FROM]
+    bands = np.array(
+        [np.vecdot(louder[: size - lag], louder[lag:]) for lag in range(_PREDICTED_FROM + 1)]
+    )
     if bands[0] <= 1e-12:
         return 0.0, "click"
     bands[0] *= 1 + 1e-9
@@ -335,8 +338,12 @@ def _steady(
         reach = 0.4 * harmonic / spacing_hz + 2
         low = round(middle - reach)
         at = low + int(np.argmax(lines[low : round(middle + reach) + 1]))
-        turning = np.exp(-2j * np.pi * at * spacing_hz * t) * window
-        sizes = 2 * np.abs(pieces @ turning) / window.sum()
+        turn = 2 * np.pi * at * spacing_hz * t
+        # Sums of products, not products of matrices: those would wake threads for each line.
+        level, quarter = (
+            (pieces * (part * window)).sum(axis=1) for part in (np.cos(turn), np.sin(turn))
+        )
+        sizes = 2 * np.hypot(level, quarter) / window.sum()
         steady = float(np.quantile(sizes, 0.1)) > _STEADY_RATIO * float(np.median(sizes))
         # A line of hum is as narrow as the window lets it be; strokes and notes are broad.
         wide = round(_BESIDE_HZ / spacing_hz)

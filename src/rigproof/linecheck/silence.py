@@ -1,5 +1,6 @@
 """What a channel says when nobody plays: its noise, and the hum of the mains in it."""
 
+from functools import lru_cache
 from math import log10
 from typing import TYPE_CHECKING
 
@@ -66,12 +67,19 @@ def _hum(sound: "NDArray[np.float32]", rate_hz: float) -> Hum | None:
     return hum_of_lines(lines_of(sound), spacing_hz=rate_hz / len(sound))
 
 
+@lru_cache(4)
+def _window(size: int) -> "NDArray[np.float64]":
+    import numpy as np
+
+    return np.blackman(size)
+
+
 def lines_of(sound: "NDArray[np.float32]") -> "NDArray[np.float64]":
     """The spectrum of a stretch, scaled so that a sine of full scale peaks at 1."""
     import numpy as np
     from scipy.fft import rfft
 
-    window = np.blackman(len(sound))
+    window = _window(len(sound))
     lines: NDArray[np.float64] = np.abs(rfft(sound * window)) / (window.sum() / 2)
     return lines
 
