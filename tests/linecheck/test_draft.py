@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pyloudnorm
+import pypdfium2
 import pytest
 import soundfile
 from scipy.signal import butter, sosfilt
@@ -422,6 +423,25 @@ def test_takes_that_cannot_be_used(
     assert says in outcome.json["faults"][0]["says"]
     assert (rig / "rig.yaml").read_text(encoding="utf-8") == RIG
     assert not (tmp_path / "m").exists()
+
+
+@pytest.mark.parametrize(("language", "words"), [("en", "First mix: Bo"), ("de", "Erster Mix: Bo")])
+def test_on_paper(run: Run, rig: Path, tmp_path: Path, language: str, words: str) -> None:  # noqa: F811
+    """A sheet of the preamps and one for each listener, with what the answer says."""
+    take = written(tmp_path / "take.wav", alone(("voice", "keys", "kick", "click")))
+    paper = tmp_path / "first.pdf"
+    call = ("draft", take, "--rig", rig, "-o", tmp_path / "mixes", "--language", language)
+    outcome = run(*call, "--report", paper, "--json")
+    assert outcome.json["result"]["report"] == str(paper)
+    pages = pypdfium2.PdfDocument(paper)
+    texts = [page.get_textpage().get_text_range() for page in pages]
+    assert len(texts) == 3
+    assert "3-4" in texts[0]
+    assert words in texts[2]
+    assert "Bass" in texts[2]  # named among what did not play
+    refused = run(*call, "--report", tmp_path / "first.doc", "--json")
+    assert refused.code == 2
+    assert not (tmp_path / "first.doc").exists()
 
 
 def test_the_take_is_not_written_over(run: Run, rig: Path, tmp_path: Path) -> None:  # noqa: F811

@@ -54,6 +54,13 @@ def arguments(parser: ArgumentParser) -> None:
         default=85.0,
         help="what a mix without target_db comes to at the ears, in dB(A); 85 when left out",
     )
+    parser.add_argument("--report", metavar="FILE.pdf", help="all of it on paper, a sheet for each")
+    parser.add_argument(
+        "--language", choices=("en", "de"), default="en", help="of the sheets; en when left out"
+    )
+    parser.add_argument(
+        "--paper", choices=("a4", "letter"), default="a4", help="of the sheets; a4 when left out"
+    )
     parser.add_argument(
         "--write", action="store_true", help="write it into the rig file; earlier ones stay"
     )
@@ -67,6 +74,13 @@ def run(asked: Namespace) -> Answer:
             raise CannotRun(
                 Fault(f"{option} {value:g} cannot be meant.", f"Give {low:g} to {high:g} dB.")
             )
+    if asked.report is not None and Path(asked.report).suffix.lower() != ".pdf":
+        raise CannotRun(
+            Fault(
+                f'the report is a PDF, and "{asked.report}" does not end in .pdf.',
+                "--report first-mixes.pdf",
+            )
+        )
     with working("Listening to the take and mixing"):
         from rigproof.linecheck import Refused
         from rigproof.rigfile.history import digest
@@ -79,6 +93,8 @@ def run(asked: Namespace) -> Answer:
             done = _drafted(asked, path)
         except Refused as error:
             raise CannotRun(Fault(error.says, error.fix)) from error
+    if asked.report is not None:
+        _print(asked, done)
     version = None
     if asked.write and done.edits:
         version = edit_rig(path, done.edits, "gains and first mixes from a take", seen=seen).number
@@ -132,6 +148,29 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
     return mixing.done(path, folder)
 
 
+def _print(asked: Namespace, done: Drafted) -> None:
+    from rigproof.rigfile.write import replace
+    from rigproof.showbook.binding import bound_of
+    from rigproof.showbook.edition import Edition
+    from rigproof.showbook.first_mixes import FirstMix, sheets
+
+    edition = Edition(language=asked.language, size=asked.paper)
+    mixes = [
+        FirstMix(
+            person=one.person,
+            controls=one.draft.controls,
+            levels_db=dict(one.levels_db),
+            level_dba=one.level_dba,
+            peak_spl=one.peak_spl,
+            hiss_dba=one.hiss_dba,
+        )
+        for one in done.listeners
+    ]
+    rig = done.view.rig
+    pages = sheets(rig, done.regains, mixes, edition, headroom_db=asked.headroom_db)
+    replace(Path(asked.report), bound_of(rig.about, edition, pages).pdf)
+
+
 def _wishes(asked: Namespace, rig: Rig) -> AllWishes:
     from rigproof.mixes.relations import AllWishes, read_wishes
 
@@ -168,6 +207,8 @@ def _rows(asked: Namespace, done: Drafted, version: int | None) -> Iterator[Part
         yield Row()
         yield from _listener_rows(rig, one)
     yield Row()
+    if asked.report is not None:
+        yield Row(asked.report, lead="On paper: ", lead_tone="strong")
     changes = counted(len(done.edits), "change")
     if version is not None:
         yield Row(f"Written into the rig file, as version {version}: {changes}.", tone="good")
@@ -285,6 +326,7 @@ def _data(asked: Namespace, done: Drafted, version: int | None) -> dict[str, Any
         "listeners": [_listener_data(one) for one in done.listeners],
         "changes": [_change_data(edit) for edit in done.edits],
         "version": version,
+        "report": asked.report,
     }
 
 
