@@ -12,7 +12,7 @@ from rigproof.linecheck.lineup import Line, Lineup
 from rigproof.linecheck.looking import Break, Tops
 from rigproof.linecheck.noticing import MOST_TIMES, ChannelSound, Kind, Noticed
 from rigproof.linecheck.silence import Hum
-from rigproof.wording import counted, listed
+from rigproof.wording import counted, listed, noun, ranges
 
 if TYPE_CHECKING:
     import numpy as np
@@ -34,6 +34,8 @@ COMB_RATIO = 0.3  # of the direct path
 COMB_STANDS_RATIO = 12.0  # over the usual ripple of a spectrum
 COMB_MS = (0.7, 24.0)  # under it the ripple is as wide as the colour of an instrument
 LATE_S = 1.0
+SELDOM = frozenset({"talk", "cue", "click", "playback", "electronics", "other"})  # may rest
+SHOW_S = 600.0  # in so long a time everybody plays once
 # A stroke reaches other microphones later, a lost buffer is lost on all channels at once.
 _AT_ONCE_SAMPLES = 4
 
@@ -101,9 +103,18 @@ class Judge:
 
     def presence(self, short: Mapping[int, int]) -> Iterator[Noticed]:
         """Silent, dead, low, hot, late and short channels, and samples that are none."""
-        grade: Grade = "fail" if self.listed else "doubt"
+        unlisted = [one.number for one in self.channels if one.peak_dbfs <= SILENT_DBFS]
+        if unlisted and not self.listed:
+            which = noun(len(unlisted), "channel")
+            yield self.noticed(
+                unlisted[0], "silent", "doubt", SILENT_DBFS, "dBFS", SILENT_DBFS,
+                f"{which} {ranges(unlisted)} {'is' if len(unlisted) == 1 else 'are'} silent, with "
+                "not even noise. Does anything belong there?",
+                others=unlisted[1:],
+            )  # fmt: skip
         for sound in self.channels:
             number, name = sound.number, self.name(sound.number)
+            grade = self._absent(number)
             bad = int(self.gathered.not_numbers[number - 1])
             if bad:
                 yield self.noticed(
@@ -121,6 +132,8 @@ class Judge:
             if not self.expected(number):
                 continue
             if sound.peak_dbfs <= SILENT_DBFS:
+                if not self.listed:
+                    continue
                 yield self.noticed(
                     number, "silent", grade, sound.peak_dbfs, "dBFS", SILENT_DBFS,
                     f"channel {name} is silent: not even noise. Was it armed, and is anything "
@@ -129,14 +142,22 @@ class Judge:
             elif number in self.idle:
                 yield self.noticed(
                     number, "dead", grade, sound.level_dbfs, "dBFS", DEAD_PEAK_DBFS,
-                    f"channel {name} holds only steady noise at {sound.level_dbfs:.0f} dBFS: the "
-                    "input is open and nothing reaches it. Lead, phantom supply, switch on the "
-                    "microphone?",
+                    f"channel {name} holds only steady noise at {sound.level_dbfs:.0f} dBFS: "
+                    "nobody played it, or nothing reaches the input. Lead, phantom supply, a "
+                    "switch on the microphone?",
                     sure_ratio=0.9,
                 )  # fmt: skip
             else:
                 yield from self._level(sound)
                 yield from self._late(sound)
+
+    def _absent(self, number: int) -> Grade:
+        """How grave it is that nothing sounds on a channel: somebody may just not have played."""
+        line = self.lineup.get(number)
+        seldom = line is not None and line.family in SELDOM
+        short = self.gathered.frames < SHOW_S * self.gathered.rate_hz
+        quiet = self.channels[number - 1].peak_dbfs <= SILENT_DBFS
+        return "fail" if self.listed and not seldom and (quiet or not short) else "doubt"
 
     def _level(self, sound: ChannelSound) -> Iterator[Noticed]:
         number, name = sound.number, self.name(sound.number)

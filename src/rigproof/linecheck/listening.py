@@ -10,10 +10,11 @@ from rigproof.linecheck.guessing import guesses
 from rigproof.linecheck.judging import Judge
 from rigproof.linecheck.lineup import Line, Lineup, Refused
 from rigproof.linecheck.looking import breaks, hums, tops
-from rigproof.linecheck.noticing import Heard, Noticed
+from rigproof.linecheck.noticing import ChannelSound, Heard, Noticed, Related
 from rigproof.linecheck.pairing import Pairing
 from rigproof.linecheck.relating import drifts, leaks
 from rigproof.linecheck.taking import Reader, Take, blocks, opened
+from rigproof.wording import counted, ranges
 
 Progress = Callable[[float], None]
 
@@ -34,6 +35,15 @@ def listen(path: Path, lineup: Lineup | None = None, *, progress: Progress = sil
     take = opened(path)
     gathered, whole, said = _gathered(take, progress)
     lines = dict(lineup) if lineup is not None else _by_files(take)
+    beyond = sorted(
+        number for number, line in lines.items() if line.known and number > take.channels
+    )
+    if beyond:
+        said = (
+            *said,
+            f"The recording has {counted(take.channels, 'channel')}: of the list, channels "
+            f"{ranges(beyond)} are not in it.",
+        )
     return _judged(take, gathered, lines, said=said, whole=whole)
 
 
@@ -81,7 +91,7 @@ def _judged(
     channels = described(gathered, lineup)
     judge = Judge(gathered, channels, lineup)
     found: list[Noticed]
-    related = ()
+    related: tuple[Related, ...] = ()
     if gathered.peak.max() <= 0:
         found = [
             judge.noticed(
@@ -110,7 +120,9 @@ def _judged(
     )
 
 
-def _looked(reader: Reader, gathered: Gathered, judge: Judge, take: Take):  # type: ignore[no-untyped-def]
+def _looked(
+    reader: Reader, gathered: Gathered, judge: Judge, take: Take
+) -> tuple[list[Noticed], tuple[Related, ...], tuple[ChannelSound, ...]]:
     import msgspec
 
     hum = hums(reader, gathered)
