@@ -9,6 +9,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
+from ctypes.util import find_library
 from pathlib import Path
 from typing import Any
 
@@ -143,6 +144,18 @@ def test_a_faulty_rig_is_told_exactly(server: Server) -> None:
     (leak,) = [one for one in result["findings"] if one["kind"] == "crosstalk"]
     assert leak["value"] == pytest.approx(-30, abs=0.2)
     assert (server.folder / "take.wav").exists()
+
+
+@needs_jack
+@pytest.mark.skipif(
+    find_library("portaudio") is None, reason="no PortAudio here: apt install libportaudio2"
+)
+def test_through_portaudio(server: Server) -> None:
+    """The same rig as a sound card among others: PortAudio shows a client of the server as one."""
+    server.rig(4, route={"0": 1, "1": 0}, flipped=[2])
+    _, answer = server.measure(4, "--through", "portaudio")
+    found = answer["result"]["findings"]
+    assert [(one["kind"], one["channel"]) for one in found] == [("elsewhere", 1), ("polarity", 3)]
 
 
 @needs_jack

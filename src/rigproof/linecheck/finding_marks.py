@@ -6,6 +6,7 @@ mistaken setting makes likely, first coarsely and then to a fraction of a sample
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -160,7 +161,7 @@ def _place(sound: "Samples", at: float, per_s: float, *, last: bool) -> tuple[fl
     from scipy.fft import irfft, next_fast_len, rfft
 
     reach = int(_NEAR_S * per_s)
-    sought = mark(rate_hz=per_s, last=last)
+    sought = _mark(per_s, last=last)
     begin = max(0, int(at) - reach)
     part = np.asarray(sound[begin : int(at) + reach + len(sought)], np.float64)
     if len(part) < len(sought) // 2:
@@ -171,6 +172,14 @@ def _place(sound: "Samples", at: float, per_s: float, *, last: bool) -> tuple[fl
     place = int(strength.argmax())
     scatter = float(np.median(strength)) + 1e-15
     return begin + place + _between(strength, place), float(strength[place]) / scatter
+
+
+@lru_cache(maxsize=4)
+def _mark(per_s: float, *, last: bool) -> "NDArray[np.float64]":
+    """A mark as every channel of a recording is searched for it."""
+    found = mark(rate_hz=per_s, last=last)
+    found.setflags(write=False)
+    return found
 
 
 def _between(values: "NDArray[np.float64]", place: int) -> float:
