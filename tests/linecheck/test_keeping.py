@@ -107,6 +107,16 @@ def test_earlier_proofs_stay_and_the_newest_counts(rack: Rack) -> None:
     assert drift(rack.prove(Faults(gain_db=HEALTHY))) == {(3, "level", "hands")}
 
 
+def test_exchanged_lines_have_not_drifted(rack: Rack) -> None:
+    """Channels 3 and 4 hold each other's lines, 6 dB apart: that is said once, as what it is."""
+    apart = {**HEALTHY, 3: HEALTHY[2] - 6}
+    rack.prove(Faults(gain_db=apart), "--keep", "--date", "2027-03-01")
+    swapped = {**apart, 2: apart[3], 3: apart[2]}
+    outcome = rack.prove(Faults(gain_db=swapped, route={2: 3, 3: 2}))
+    assert "are swapped" in outcome.json["result"]["findings"][0]["says"]
+    assert drift(outcome) == set()
+
+
 def test_a_line_that_failed_is_no_reference(rack: Rack) -> None:
     """Kept with channel 4 upside down: that it is right again is no drift."""
     flipped = Faults(gain_db=HEALTHY, flipped=frozenset({3}))

@@ -203,6 +203,20 @@ def test_the_report_on_paper(run: Run, short: Path, tmp_path: Path, language: st
     assert figures.count("30") == 1
 
 
+def test_long_findings_are_whole_on_paper(run: Run, signal: Path, tmp_path: Path) -> None:  # noqa: F811
+    """Lines in each other's places in no order: every plug of the ring is printed."""
+    order = [2, 5, 0, 8, 1, 10, 4, 11, 7, 3, 9, 6]
+    report = tmp_path / "proof.pdf"
+    outcome = proved(run, signal, Faults(route=dict(enumerate(order))), "--report", report)
+    text = " ".join(
+        page.get_textpage().get_text_bounded() for page in pypdfium2.PdfDocument(report)
+    )
+    says = [one["says"] for one in outcome.json["result"]["findings"]]
+    assert max(map(len, says)) > 400
+    printed = "".join(text.split())
+    assert all("".join(piece.split()) in printed for one in says for piece in one.split("; "))
+
+
 def test_a_report_that_cannot_be(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
     outcome = run("prove", short, short, "--report", tmp_path / "proof.doc")
     assert outcome.code == 2

@@ -12,6 +12,7 @@ from typing import Literal, get_args
 import msgspec
 
 from rigproof.linecheck.comparing import (
+    HUM_DBFS,
     RESPONSE_HZ,
     Grade,
     LineResult,
@@ -149,7 +150,9 @@ def read_kept(folder: Path) -> tuple[Kept, ...]:
 
 def drifts(report: Report, earlier: Sequence[Kept], language: Language = "en") -> tuple[Drift, ...]:
     """What has moved since the newest reference of each line, the gravest first."""
-    now = {line.identity: line for line in map(_line, report.lines)}
+    # Where another line arrives, its figures say nothing of the one that belongs there.
+    at_home = [one for one in report.lines if one.found == one.line.number]
+    now = {line.identity: line for line in map(_line, at_home)}
     pairs: dict[tuple[int, str, str], tuple[KeptLine, str]] = {}
     for kept in earlier:  # a newer one takes the place of an older
         for line in kept.lines:
@@ -235,7 +238,8 @@ def _moves(pairs: Sequence[tuple[KeptLine, KeptLine, str]]) -> Iterator[_Move]:
             for before, after, hz in zip(then.thirds_db, now.thirds_db, THIRDS_HZ, strict=False)
             if RESPONSE_HZ[0] <= hz <= RESPONSE_HZ[1]
         ]
-        if bent:
+        hums = now.hum_dbfs is not None and now.hum_dbfs > HUM_DBFS[0]
+        if bent and not hums:  # hum stands in the response as well
             worst = max(bent, key=lambda one: abs(one[1] - one[0]))
             yield move("response", RESPONSE_DB, "dB", worst)
 

@@ -1,5 +1,6 @@
 """The proof of a rack on paper: what was measured on each line, and what to do about it."""
 
+import re
 from collections.abc import Iterator, Sequence
 
 from rigproof.linecheck import comparing, keeping
@@ -29,6 +30,8 @@ from rigproof.showbook.drawings.ink import Drawing as Drawn
 from rigproof.showbook.edition import Edition
 from rigproof.showbook.papers import Sheet
 
+_PIECE = 200  # letters; a cell of a table holds a few more
+_BREAKS = re.compile(r"(?<=[.;:]) ")
 _NAMED_RATE_RATIO = 0.01  # a rate that is off by more is a setting, not a clock
 
 
@@ -103,9 +106,22 @@ def _graded(told: Sequence[tuple[str, str]], edition: Edition) -> Block:
         column(edition.say("proof.grade"), 0, look="name"),
         column(edition.say("proof.matter"), 6),
     ]
-    return table(
-        columns, [(cell(edition.say(f"proof.{grade}")), remark(says)) for grade, says in told]
-    )
+    rows = []
+    for grade, says in told:
+        first, *rest = _pieces(says)
+        rows.append((cell(edition.say(f"proof.{grade}")), remark(first)))
+        rows += [(cell(""), remark(piece)) for piece in rest]
+    return table(columns, rows)
+
+
+def _pieces(says: str) -> list[str]:
+    """A sentence in pieces that a cell holds whole: no plug of a long ring may be cut off."""
+    pieces = [""]
+    for part in _BREAKS.split(says):
+        if pieces[-1] and len(pieces[-1]) + len(part) >= _PIECE:
+            pieces.append("")
+        pieces[-1] = f"{pieces[-1]} {part}".strip()
+    return pieces
 
 
 def _sums(report: Report, edition: Edition) -> Iterator[tuple[str, str, str]]:
