@@ -203,6 +203,18 @@ def test_the_report_on_paper(run: Run, short: Path, tmp_path: Path, language: st
     assert figures.count("30") == 1
 
 
+def test_what_was_not_played_is_not_missing(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
+    """A recorder with more channels than the signal, and a list with a line beyond it."""
+    sound, _ = soundfile.read(recorded(short, Faults()), always_2d=True)
+    take, listed = tmp_path / "take.wav", tmp_path / "list.csv"
+    soundfile.write(take, np.pad(sound, ((0, 0), (0, 4))), RATE, "PCM_24")
+    assert run("prove", short, take, "--json").json["result"]["findings"] == []
+    listed.write_text("1,Kick\n2,Snare\n3,Bass\n4,Keys\n6,Voice\n", encoding="utf-8")
+    result = run("prove", short, take, "--channels", listed, "--json").json["result"]
+    assert result["findings"] == []
+    assert result["not_tested"][0] == "line 6 (Voice): the signal has no channel for it"
+
+
 def test_long_findings_are_whole_on_paper(run: Run, signal: Path, tmp_path: Path) -> None:  # noqa: F811
     """Lines in each other's places in no order: every plug of the ring is printed."""
     order = [2, 5, 0, 8, 1, 10, 4, 11, 7, 3, 9, 6]

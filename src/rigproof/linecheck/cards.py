@@ -70,7 +70,8 @@ class JackCard:
                     else "the server has no sound card that plays and records.",
                     f"The server has: {', '.join(self._clients()) or 'nothing'}. --device NAME",
                 )
-            self.outputs, self.inputs = min(channels, len(takes)), min(channels, len(gives))
+            # What is played and not recorded, or the other way, proves nothing.
+            self.outputs = self.inputs = min(channels, len(takes), len(gives))
             self._ins = [self._client.inports.register(f"in_{n + 1}") for n in range(self.inputs)]
             self._outs = [
                 self._client.outports.register(f"out_{n + 1}") for n in range(self.outputs)
@@ -146,10 +147,11 @@ class PortAudioCard:
                 f'no sound card called "{device}" plays and records.'
                 if device
                 else "there is no sound card that plays and records.",
-                f"There are: {', '.join(names) or 'none'}. --device NAME",
+                f"There are: {', '.join(names)}. --device NAME" if names else "Plug one in.",
             ) from error
-        self.outputs = min(channels, found[0]["max_output_channels"])
-        self.inputs = min(channels, found[1]["max_input_channels"])
+        self.outputs = self.inputs = min(
+            channels, found[0]["max_output_channels"], found[1]["max_input_channels"]
+        )
         if not self.outputs or not self.inputs:
             raise Refused(f"{found[0]['name']} cannot play and record.", "Name another: --device")
         try:

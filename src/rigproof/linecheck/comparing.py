@@ -125,7 +125,14 @@ def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
         findings=tuple(
             sorted(findings, key=lambda one: (-GRADES.index(one.grade), one.channel, one.kind))
         ),
-        not_tested=tuple(phrase(language, key) for key in _NOT_TESTED),
+        not_tested=(
+            *(
+                phrase(language, "proof.untested_line", line=judge.words.name(number))
+                for number, line in sorted(lineup.items())
+                if line.known and number > take.played
+            ),
+            *(phrase(language, key) for key in _NOT_TESTED),
+        ),
         rate_ratio=take.rate_ratio,
         start_s=take.start_s,
     )
@@ -245,7 +252,7 @@ class _Judge:
         ruling = {
             number: None if one is None else one.played + 1 for number, one in self.ruling.items()
         }
-        for one in misplaced(ruling, self.words):
+        for one in misplaced(ruling, self.words, self.take.played):
             missing = one.kind == "missing"
             yield self._finding(
                 one.channel,

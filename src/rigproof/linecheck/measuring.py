@@ -41,7 +41,7 @@ class Take(msgspec.Struct, frozen=True):
     """A recording of the test signal, read.
 
     `rate_ratio`: samples that a second of the signal takes over those that the file says; 0.919
-    where a recorder ran at 44.1 kHz and wrote 48.
+    where a recorder ran at 44.1 kHz and wrote 48. `played`: how many channels the signal had.
     """
 
     channels: tuple[Heard, ...]
@@ -49,6 +49,7 @@ class Take(msgspec.Struct, frozen=True):
     rate_ratio: float
     thirds_db: dict[tuple[int, int], tuple[float, ...]]
     distortion_ratio: dict[tuple[int, int], float]
+    played: int
 
 
 def read_take(
@@ -93,6 +94,7 @@ def read_take(
         clock.per_s / rate_hz,
         read.thirds_db,
         read.distortion_ratio,
+        score.channels,
     )
 
 

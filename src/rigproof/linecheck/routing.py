@@ -47,8 +47,11 @@ class Misplaced(msgspec.Struct, frozen=True, kw_only=True):
     others: tuple[int, ...] = ()
 
 
-def misplaced(ruling: Mapping[int, int | None], words: Words) -> Iterator[Misplaced]:
-    """Everything that is not where it belongs. `ruling`: recorded -> the played channel in it."""
+def misplaced(ruling: Mapping[int, int | None], words: Words, most: int) -> Iterator[Misplaced]:
+    """Everything that is not where it belongs. `ruling`: recorded -> the played channel in it.
+
+    `most`: as many channels were played; what belongs on higher ones was not tested.
+    """
     arrives: dict[int, list[int]] = {}  # played -> the recorded channels it rules
     for number, played in ruling.items():
         if played is not None:
@@ -83,7 +86,7 @@ def misplaced(ruling: Mapping[int, int | None], words: Words) -> Iterator[Mispla
                 says=says,
                 others=(played,),
             )
-    yield from _missing(ruling, arrives, moved, words)
+    yield from _missing(ruling, arrives, moved, words, most)
 
 
 def _missing(
@@ -91,10 +94,11 @@ def _missing(
     arrives: Mapping[int, Sequence[int]],
     moved: Mapping[int, int],
     words: Words,
+    most: int,
 ) -> Iterator[Misplaced]:
-    # Where no list tells, something belongs on every channel.
+    # Where no list tells, something belongs on every channel that was played.
     listed = [number for number, line in words.lineup.items() if line.known]
-    expected = listed or sorted(ruling)
+    expected = [number for number in listed or range(1, most + 1) if number <= most]
     for number in expected:
         if number not in arrives and number in ruling:
             says = words.say("proof.missing", line=words.name(number), plug=words.plug(number))
