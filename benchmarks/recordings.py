@@ -43,11 +43,18 @@ def made(path: Path, minutes: float) -> None:
             file.write((0.3 * strokes * (tones + noise) + 1e-4 * noise).astype(np.float32))
 
 
-def timed(what: Callable[[], object]) -> float:
-    """Seconds of one run."""
-    begin = time.perf_counter()
+def timed(what: Callable[[], object]) -> tuple[float, float]:
+    """Seconds of one run, and those of all cores together: of this process and its children."""
+    begin, used = time.perf_counter(), _used_s()
     what()
-    return time.perf_counter() - begin
+    return time.perf_counter() - begin, _used_s() - used
+
+
+def _used_s() -> float:
+    own, children = (
+        resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    )
+    return own.ru_utime + own.ru_stime + children.ru_utime + children.ru_stime
 
 
 def read_bytes(path: Path) -> None:
@@ -106,7 +113,10 @@ def main() -> None:
             "listen, all of it": lambda: listen(path),
         }
         seconds = {job: min(timed(what) for _ in range(2)) for job, what in jobs.items()}
-        peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        # As its own process: what this one holds of making the file is not counted.
+        alone = (sys.executable, "-m", "rigproof", "listen", str(path), "--json")
+        subprocess.run(alone, check=False, capture_output=True)
+        peak_mb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
         if not chosen.skip_others:
             if shutil.which("ffmpeg"):
                 words = ("ffmpeg", "-i", str(path), "-af", "astats", "-f", "null", "-")
@@ -116,9 +126,10 @@ def main() -> None:
             seconds["pyloudnorm, reading included"] = timed(lambda: other_loudness(path))
     decoding = seconds["decoding by libsndfile"]
     print(f"{chosen.minutes:g} minutes, {CHANNELS} channels, {RATE} Hz, 24 bits")
-    for job, found in seconds.items():
-        print(f"{job:50} {found:8.2f} s   {found / decoding:6.2f} of decoding")
-    print(f"most memory until then: {peak_mb:.0f} MB")
+    for job, (found, used) in seconds.items():
+        ratios = f"{found / decoding[0]:6.2f} of decoding, {used / decoding[1]:6.2f} by all cores"
+        print(f"{job:50} {found:7.2f} s, {used:7.2f} s of all cores: {ratios}")
+    print(f"most memory of rigproof listen: {peak_mb:.0f} MB")
 
 
 def _short(folder: Path) -> str:

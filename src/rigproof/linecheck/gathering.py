@@ -177,7 +177,7 @@ class Gatherer:
         """Look at the next block: frames by channels."""
         import numpy as np
 
-        self.frames += len(block)
+        frames = len(block)
         short = -len(block) % self.step
         if short:
             block = np.pad(block, ((0, short), (0, 0)))
@@ -188,6 +188,7 @@ class Gatherer:
         looked = np.concatenate([kept for _, kept in made])
         self.kept.extend(looked[:, place] for place in range(looked.shape[1]))
         self.steps += len(block) // self.step
+        self.frames += frames
         if len(self.kept) >= _AT_ONCE:
             self._liken()
 
@@ -296,7 +297,12 @@ class Gatherer:
         import numpy as np
 
         self._liken()
-        tables = {name: np.concatenate(known, axis=1) for name, known in self.parts.items()}
+        # Ctrl-C may have come between two of them.
+        whole = min(map(len, self.parts.values()))
+        tables = {}
+        for name, known in self.parts.items():  # of a long recording there is room for one only
+            tables[name] = np.concatenate(known[:whole], axis=1)
+            self.parts[name] = [tables[name]]
         return Gathered(
             rate_hz=self.rate_hz,
             channels=self.channels,

@@ -444,11 +444,15 @@ def _shared(
     shared = [group for group in groups if len({one.channel for one in group}) >= least]
     # A click a few milliseconds from such a place is its edge on a channel that was quiet.
     places = [one.at for group in shared for one in group]
+    again = [one.at for one in found if one.kind == "repeat"]
     rest = [
         one
         for group in groups
         if group not in shared
         for one in group
-        if all(abs(one.at - place) > rate_hz * 0.02 for place in places)
+        if all(
+            abs(one.at - place) > rate_hz * 0.02
+            for place in (*places, *(again if one.kind == "click" else ()))
+        )
     ]
     return shared, rest

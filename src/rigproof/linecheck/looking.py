@@ -205,6 +205,11 @@ def _surprise(sound: "Sound", at: int) -> tuple[float, BreakKind]:
     after = sound[at + 3 : at + 2403].astype(np.float64)
     if len(before) < 2 * _NEAR or len(after) < 2 * _NEAR:
         return 0.0, "click"
+    near_db = [
+        10 * np.log10(np.square(side[:600]).mean() + 1e-14) for side in (before[::-1], after)
+    ]
+    if near_db[1] - near_db[0] > _ONSET_DB:
+        return 0.0, "click"  # a sound begins: samplers and sticks start as hard as a fault would
     louder = before if np.square(before).mean() >= np.square(after).mean() else after
     size = len(louder)
     louder = louder * np.hanning(size)
@@ -230,11 +235,6 @@ def _surprise(sound: "Sound", at: int) -> tuple[float, BreakKind]:
     elsewhere = max(left[2 * _PREDICTED_FROM : middle - 8].max(), left[middle + guard :].max())
     if elsewhere > _AGAIN_RATIO * spike:
         return 0.0, "click"
-    near_db = [
-        10 * np.log10(np.square(side[:600]).mean() + 1e-14) for side in (before[::-1], after)
-    ]
-    if near_db[1] - near_db[0] > _ONSET_DB:
-        return 0.0, "click"  # a sound begins: samplers and sticks start as hard as a fault would
     kind: BreakKind = "cut" if near_db[0] - near_db[1] > _APART_DB else "click"
     return spike / usual, kind
 

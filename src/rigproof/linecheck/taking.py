@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Frames = NDArray[np.float32]
 
 SUFFIXES = frozenset({".wav", ".rf64", ".w64", ".caf", ".flac", ".aif", ".aiff", ".bwf"})
-BLOCK_S = 4.0
+BLOCK_S = 2.0
 _HEAD_BYTES = 1 << 20
 _OPEN = (0, 0xFFFF_FFFF)  # sizes in a heading that was never finished
 _KINDS = {
