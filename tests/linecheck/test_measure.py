@@ -96,7 +96,7 @@ class Server:
         for process in reversed(self.running):
             process.terminate()
             try:
-                process.communicate(timeout=WAIT_S)
+                process.communicate(timeout=1)  # a client may wait for its server for ever
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.communicate()
