@@ -72,6 +72,24 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     show: str = ""  # the date it appears at; empty for every night
 
     @property
+    def data(self) -> dict[str, object]:
+        """The finding as programs read it."""
+        return {
+            "rule": self.rule,
+            "severity": self.severity,
+            "says": self.says,
+            "fix": self.fix,
+            "file": self.at.file,
+            "line": self.at.line,
+            "column": self.at.column,
+            "path": list(self.path),
+            "found": None if self.found is None else float(self.found),
+            "limit": None if self.limit is None else float(self.limit),
+            "unit": self.unit,
+            "show": self.show,
+        }
+
+    @property
     def figure(self) -> str:
         """The figure beside its limit in words; empty where the finding is about none."""
         if self.found is None and self.limit is None:

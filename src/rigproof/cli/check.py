@@ -148,28 +148,10 @@ def verdict_data(rig: Rig, verdict: Verdict) -> dict[str, Any]:
         "clean": verdict.clean,
         "rules": verdict.rules,
         "counts": {severity: verdict.count(severity) for severity in SEVERITIES},
-        "findings": [finding_data(finding) for finding in verdict.findings],
+        "findings": [finding.data for finding in verdict.findings],
         "not_looked_at": list(verdict.not_looked_at),
         "planned": [
             {"for": r.subject, "planned": r.planned, "because": r.because}
             for r in verdict.view.plan.reasons
         ],
-    }
-
-
-def finding_data(finding: Finding) -> dict[str, Any]:
-    """One finding as programs read it."""
-    return {
-        "rule": finding.rule,
-        "severity": finding.severity,
-        "says": finding.says,
-        "fix": finding.fix,
-        "file": finding.at.file,
-        "line": finding.at.line,
-        "column": finding.at.column,
-        "path": list(finding.path),
-        "found": None if finding.found is None else float(finding.found),
-        "limit": None if finding.limit is None else float(finding.limit),
-        "unit": finding.unit,
-        "show": finding.show,
     }

@@ -319,7 +319,6 @@ def _tenths(value: float | None) -> str:
 
 
 def _data(found: Comparison) -> dict[str, Any]:
-    from rigproof.cli.check import finding_data
 
     return {
         "things": [
@@ -343,8 +342,8 @@ def _data(found: Comparison) -> dict[str, Any]:
             }
             for ear in found.ears
         ],
-        "new": [finding_data(finding) for finding in found.new],
-        "gone": [finding_data(finding) for finding in found.gone],
+        "new": [finding.data for finding in found.new],
+        "gone": [finding.data for finding in found.gone],
         "level_spl": found.level_spl,
         "better": found.better,
         "advice": found.advice,

@@ -15,6 +15,7 @@ from rigproof.rig import Gear, Lead, Rig
 from rigproof.rig.band import Source
 from rigproof.rig.plan import PatchRow
 from rigproof.rig.quantity import Quantity
+from rigproof.rigfile.intake.vocabulary import FIELDS
 from rigproof.showbook import naming
 from rigproof.showbook.papers import Order, for_reader
 from rigproof.showbook.walk import count
@@ -111,21 +112,6 @@ def _figure(value: Quantity | None) -> float | None:
 # --- the input list -----------------------------------------------------------------------------
 
 SIDES = {"left-right": ("L", "R"), "stage-right-left": ("SR", "SL")}
-_INPUTS = (
-    "number",
-    "source",
-    "pair",
-    "label",
-    "player",
-    "mic",
-    "whose",
-    "phantom",
-    "stand",
-    "line",
-    "socket",
-    "alternative",
-    "note",
-)
 
 
 def _inputs(order: Order, view: View) -> Listing:
@@ -136,7 +122,7 @@ def _inputs(order: Order, view: View) -> Listing:
     for source in lists.without_channel:
         row = view.rig.rows.get(source.id)
         rows += [_input(order, view.rig, source, row, lane) for lane in range(source.lanes)]
-    return Listing(id=name, title=title, headings=_headings(order, *_INPUTS), rows=tuple(rows))
+    return Listing(id=name, title=title, headings=_headings(order, *FIELDS), rows=tuple(rows))
 
 
 def _channel(order: Order, rig: Rig, channel: ChannelRow) -> Row:

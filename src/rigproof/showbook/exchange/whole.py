@@ -11,7 +11,7 @@ from typing import Any, Literal
 import msgspec
 
 from rigproof import __version__
-from rigproof.checks.rule import Finding, Severity
+from rigproof.checks.rule import Severity
 from rigproof.rig import GearType, RigFile
 from rigproof.rig.entry import Entry
 from rigproof.rig.quantity import Quantity
@@ -136,7 +136,7 @@ def whole(order: Order) -> bytes:
         "lists": [_list(one) for one in listings(order)],
         "rig": plain(rig.file) if private else None,
         "types": [plain(rig.types[name]) for name in sorted(rig.types)] if private else None,
-        "findings": [_found(one) for one in verdict.findings] if private else None,
+        "findings": [one.data for one in verdict.findings] if private else None,
         "planned": [
             {"for": one.subject, "planned": one.planned, "because": one.because}
             for one in order.view.plan.reasons
@@ -163,23 +163,6 @@ def _stated(row: Row, listing: Listing) -> Row:
         heading.key: value
         for heading in listing.headings
         if (value := row.get(heading.key)) is not None
-    }
-
-
-def _found(finding: Finding) -> Mapping[str, object]:
-    return {
-        "rule": finding.rule,
-        "severity": finding.severity,
-        "says": finding.says,
-        "fix": finding.fix,
-        "file": finding.at.file,
-        "line": finding.at.line,
-        "column": finding.at.column,
-        "path": list(finding.path),
-        "found": None if finding.found is None else float(finding.found),
-        "limit": None if finding.limit is None else float(finding.limit),
-        "unit": finding.unit,
-        "show": finding.show,
     }
 
 
