@@ -6,6 +6,7 @@ told not to: half a minute passes in a few seconds.
 """
 
 import json
+import signal
 import sys
 import time
 from collections.abc import Mapping
@@ -70,6 +71,9 @@ def main() -> None:
     channels = int(sys.argv[1])
     faults = json.loads(Path(sys.argv[2]).read_text(encoding="utf-8"))
     rig = Rig(channels, faults)
+    # A client that leaves without a word keeps its server waiting for it, and a server that is then
+    # killed keeps one of the eight places that this computer has for servers.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit())
     client = jack.Client("fakerig", no_start_server=True)
     ins = [client.inports.register(f"in_{n + 1}") for n in range(channels)]
     outs = [client.outports.register(f"out_{n + 1}") for n in range(channels)]

@@ -96,7 +96,7 @@ class Server:
         for process in reversed(self.running):
             process.terminate()
             try:
-                process.communicate(timeout=1)  # a client may wait for its server for ever
+                process.communicate(timeout=20)
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.communicate()
