@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -44,17 +45,25 @@ mixes:
 """
 
 
+@cache
+def published() -> jsonschema.Draft202012Validator:
+    """The schema of all answers, which is looked at once: that takes longer than most answers."""
+    schema = json.loads(ANSWERS.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    return jsonschema.Draft202012Validator(schema)
+
+
 @dataclass(frozen=True)
 class Outcome:
     code: int
     out: str
     err: str
 
-    @property
+    @cached_property
     def json(self) -> Any:
         """The answer, held against the published schema."""
         answer = json.loads(self.out)
-        jsonschema.validate(answer, json.loads(ANSWERS.read_text(encoding="utf-8")))
+        published().validate(answer)
         assert answer["exit"] == self.code
         return answer
 

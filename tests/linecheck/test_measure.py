@@ -13,17 +13,15 @@ from ctypes.util import find_library
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from rigproof.cli.schema import ANSWERS
 from rigproof.linecheck.cards import opened
 from rigproof.linecheck.lineup import Refused
 from rigproof.linecheck.looping import TRIES, loop
 from rigproof.linecheck.sounding import Passage, exchange
-from tests.cli.conftest import Run, run  # noqa: F401 (a fixture)
+from tests.cli.conftest import Run, published, run  # noqa: F401 (a fixture)
 
 RATE = 48_000
 FAKE = Path(__file__).with_name("fake_rig.py")
@@ -89,7 +87,7 @@ class Server:
             self.words(channels, *more), capture_output=True, text=True, env=self.env, timeout=300
         )
         answer = json.loads(done.stdout)
-        jsonschema.validate(answer, json.loads(ANSWERS.read_text(encoding="utf-8")))
+        published().validate(answer)
         return done.returncode, answer
 
     def close(self) -> None:
