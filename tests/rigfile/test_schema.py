@@ -25,14 +25,20 @@ GEAR_CHECK = jsonschema.Draft202012Validator(schema.gear_schema())
 
 @pytest.mark.parametrize(
     ("name", "made"),
-    [("rig.schema.json", schema.rig_schema()), ("gear.schema.json", schema.gear_schema())],
+    [
+        ("rig.schema.json", schema.rig_schema()),
+        ("gear.schema.json", schema.gear_schema()),
+        ("measured.schema.json", schema.measured_schema()),
+    ],
 )
 def test_what_is_published_is_what_the_model_says(name: str, made: dict[str, Any]) -> None:
     assert (PUBLISHED / name).read_text(encoding="utf-8") == schema.text(made)
 
 
 @pytest.mark.published("JSON Schema draft 2020-12, its own meta-schema")
-@pytest.mark.parametrize("made", [schema.rig_schema(), schema.gear_schema()])
+@pytest.mark.parametrize(
+    "made", [schema.rig_schema(), schema.gear_schema(), schema.measured_schema()]
+)
 def test_it_is_a_schema(made: dict[str, Any]) -> None:
     jsonschema.Draft202012Validator.check_schema(made)
     assert made["$schema"] == "https://json-schema.org/draft/2020-12/schema"

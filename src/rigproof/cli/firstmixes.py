@@ -370,4 +370,5 @@ def _with(path: Path, stated: Rig, edits: Sequence[Edit]) -> View:
     raw = migrate.to_current(file.read_bytes().decode("utf-8"), migrate.RIG_STEPS)
     text = apply(raw, sorted(edits, key=_added), file.name)
     own, faults = library.own_types(file.parent)
-    return look(parse(text.encode("utf-8"), file.name, own, faults, stated.path))
+    new = parse(text.encode("utf-8"), file.name, own, faults, stated.path, stated.measured)
+    return look(new)

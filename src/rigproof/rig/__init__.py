@@ -12,6 +12,7 @@ from rigproof.rig.band import Group, Hearing, Person, Source
 from rigproof.rig.entry import Entry, GearName, PersonName, Text
 from rigproof.rig.equipment import Bag, Case, Gear, Lead, MainsPower, Opening, Setting, Spare
 from rigproof.rig.geartype import GearType
+from rigproof.rig.measured import Kept
 from rigproof.rig.night import file_of_night
 from rigproof.rig.outside import Show, Venue
 from rigproof.rig.plan import (
@@ -112,11 +113,15 @@ class Reason(msgspec.Struct, frozen=True):
 
 
 class Rig(msgspec.Struct, frozen=True, dict=True):
-    """A rig file together with the gear types it uses, and the look-ups everyone needs."""
+    """A rig file together with the gear types it uses, and the look-ups everyone needs.
+
+    `measured`: what was measured of it, the oldest first.
+    """
 
     file: RigFile
     types: Mapping[str, GearType]
     path: str = ""  # the folder it was read from, for messages only
+    measured: tuple[Kept, ...] = ()
 
     @property
     def about(self) -> About:
@@ -200,7 +205,8 @@ class Rig(msgspec.Struct, frozen=True, dict=True):
         """This rig with some of its lists replaced; itself where nothing differs."""
         if all(getattr(self.file, name) == value for name, value in parts.items()):
             return self
-        return Rig(msgspec.structs.replace(self.file, **parts), self.types, self.path)
+        file = msgspec.structs.replace(self.file, **parts)
+        return Rig(file, self.types, self.path, self.measured)
 
     def members(self, name: str) -> tuple[str, ...]:
         """The sources a source or group name stands for."""
@@ -212,7 +218,7 @@ class Rig(msgspec.Struct, frozen=True, dict=True):
 
         Sources of missing people stay at home with them; what names a missing thing goes too.
         """
-        return Rig(file_of_night(self.file, show), self.types, self.path)
+        return Rig(file_of_night(self.file, show), self.types, self.path, self.measured)
 
 
 __all__ = [
@@ -233,6 +239,7 @@ __all__ = [
     "Group",
     "Hearing",
     "Hold",
+    "Kept",
     "Lead",
     "LogEntry",
     "MainsPower",

@@ -92,6 +92,10 @@ def _fits(value: object, info: form.Type) -> bool:
         if isinstance(value, bool) or not isinstance(value, int):
             return False
         return (info.ge is None or value >= info.ge) and (info.le is None or value <= info.le)
+    if isinstance(info, form.FloatType):
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return False
+        return (info.ge is None or value >= info.ge) and (info.le is None or value <= info.le)
     if isinstance(info, form.StrType):
         if not isinstance(value, str):
             return False
@@ -110,7 +114,11 @@ def _expected(info: form.Type) -> str:
         if info.le is not None:
             return f"a whole number from {info.ge} to {info.le}"
         return f"a whole number from {info.ge}" if info.ge is not None else "a whole number"
+    if isinstance(info, form.FloatType):
+        return f"a number from {info.ge} to {info.le}"
     if isinstance(info, form.StrType):
+        if info.pattern and r"\d" in info.pattern:
+            return "a day such as 2027-03-01"
         if info.pattern and "A" not in info.pattern and "a-z" in info.pattern:
             return "a short word of small letters, digits and hyphens, such as kick-in"
         if info.pattern:
@@ -312,6 +320,9 @@ _THINGS = {
     "LogEntry": "log entry",
     "Sent": "sent paper",
     "Answers": "set of answers",
+    "Kept": "measurement",
+    "KeptLine": "measured line",
+    "KeptPair": "pair",
 }
 
 

@@ -4,12 +4,13 @@ from collections.abc import Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 
-from rigproof.rig import GearType, Rig, RigFile
+from rigproof.rig import GearType, Kept, Rig, RigFile
 from rigproof.rig.collecting import no_collecting
 from rigproof.rig.where import RigError, RigErrors, Where
 from rigproof.rigfile import library, migrate
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
+from rigproof.rigfile.measured import measured_texts, measurements
 from rigproof.rigfile.names import name_faults, uses
 from rigproof.rigfile.sockets import socket_faults
 from rigproof.rigfile.yaml12 import MOST_FAULTS
@@ -63,12 +64,19 @@ def load(path: Path) -> Rig:
     raw, unread = file_bytes(file, file.name)
     if unread:
         raise RigErrors(unread)
-    version = (raw, *_gear_texts(file.parent))
+    texts = tuple(measured_texts(file.parent))
+    version = (raw, *_gear_texts(file.parent), *(text[:2] for text in texts))
     kept = _KEPT.get(file.resolve())
     if kept is not None and kept[0] == version:
         return kept[1]
     types, faults = library.own_types(file.parent)
-    rig = parse(raw, file.name, types, faults, str(file.parent))
+    measured, more = measurements(texts)
+    try:
+        rig = parse(raw, file.name, types, faults, str(file.parent), measured)
+    except RigErrors as error:
+        raise RigErrors([*error.faults, *more]) from None
+    if more:
+        raise RigErrors(more)
     if len(_KEPT) >= _MOST_KEPT:
         _KEPT.clear()
     _KEPT[file.resolve()] = (version, rig)
@@ -93,8 +101,9 @@ def parse(
     types: Mapping[str, GearType] | None = None,
     faults: list[RigError] | None = None,
     folder: str = "",
+    measured: tuple[Kept, ...] = (),
 ) -> Rig:
-    """A rig from the bytes of its file and the user's own gear types.
+    """A rig from the bytes of its file, the user's own gear types and what was measured of it.
 
     Raises:
         RigErrors: everything that is wrong with it, in file order.
@@ -117,7 +126,7 @@ def parse(
     faults += socket_faults(built, types)
     if faults:
         raise RigErrors(faults)
-    return Rig(built, types, folder)
+    return Rig(built, types, folder, measured)
 
 
 def _used_types(file: RigFile, own: Mapping[str, GearType]) -> dict[str, GearType]:

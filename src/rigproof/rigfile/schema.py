@@ -1,4 +1,4 @@
-"""The JSON Schema of rig files and gear files, made from the model, so that editors can help.
+"""The JSON Schema of a rig's files, made from the model, so that editors can help.
 
 It says what the form allows. What names and sockets must answer to each other, and that a range
 runs upwards, only the program itself can tell.
@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from rigproof.rig import GearFile, RigFile, Where
+from rigproof.rig import GearFile, Kept, RigFile, Where
 from rigproof.rig.entry import PLACE_KEY
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -25,6 +25,11 @@ def rig_schema() -> dict[str, Any]:
 def gear_schema() -> dict[str, Any]:
     """The schema of the files in `gear`."""
     return document(GearFile, "File of gear types")
+
+
+def measured_schema() -> dict[str, Any]:
+    """The schema of the files in `measured`."""
+    return document(Kept, "File of a measurement")
 
 
 def text(schema: dict[str, Any]) -> str:

@@ -14,12 +14,14 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from rigproof.rig import Rig
+from rigproof.rig.measured import Kept
 from rigproof.rig.where import RigError, RigErrors, Where
 from rigproof.rigfile import history, library, migrate, yaml12
 from rigproof.rigfile.edit import Edit, apply
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.history import HIDDEN, Clock, Version, digest, now
 from rigproof.rigfile.load import RIG_FILE, parse, rig_path
+from rigproof.rigfile.measured import FOLDER, json_text
 
 LOCK_WAIT_S = 10.0
 # Virus scanners and sync programs hold a file for a moment; Windows then refuses to replace it.
@@ -84,6 +86,27 @@ def restore(folder: Path, number: int, *, clock: Clock = now) -> Version:
             if not target.exists() or target.read_bytes() != content[name]:
                 replace(target, content[name])
         return history.keep(folder, file.name, f"restored version {number}", clock)
+
+
+def keep_measured(folder: Path, kept: Kept) -> Path:
+    """Write a measurement into the rig's folder, beside those of earlier days; the file.
+
+    Raises:
+        RigErrors: it cannot be written; nothing is left half done.
+    """
+    place = folder / FOLDER
+    with locked(folder):
+        try:
+            place.mkdir(exist_ok=True)
+        except OSError as error:
+            raise _cannot(place, "written", error) from error
+        path = place / f"{kept.kind}-{kept.date}.json"
+        number = 2
+        while path.exists():
+            path = place / f"{kept.kind}-{kept.date}-{number}.json"
+            number += 1
+        replace(path, json_text(kept).encode("ascii"))
+    return path
 
 
 def _sound(raw: bytes, file: Path) -> Rig:
