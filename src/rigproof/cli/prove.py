@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
+from rigproof.cli import tailproof
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Part, Row, Table, working
 
@@ -25,6 +26,16 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument("played", metavar="PLAYED.wav", help="the test signal as it was played")
     parser.add_argument("recorded", metavar="RECORDED.wav", help="the multitrack that came back")
     known_by(parser)
+    parser.add_argument(
+        "--at", metavar="VENUE", help="recorded there, at the house's end of our tails"
+    )
+    parser.add_argument(
+        "--walk",
+        metavar="TAILS",
+        nargs="?",
+        const="",
+        help="with --at: one tail after another into a recorder, in this order (1-8,12) or all",
+    )
     on_paper(parser)
 
 
@@ -105,12 +116,18 @@ def run(asked: Namespace) -> Answer:
         from rigproof import linecheck
 
         refuse_targets(asked)
+        if asked.at is not None:
+            return tailproof.proved(asked)
+        if asked.walk is not None:
+            raise CannotRun(Fault("a walk goes along the tails of a venue.", "Add: --at VENUE"))
         plan = plan_of(asked)
         try:
             take, played = linecheck.taken(Path(asked.played), Path(asked.recorded))
         except linecheck.Refused as error:
             raise CannotRun(Fault(error.says, error.fix)) from error
-        return told(asked, plan, take, played)
+        answer = told(asked, plan, take, played)
+        data = {**answer.result, "at": None, "plugged": []}
+        return Answer(answer.code, data, answer.rows)
 
 
 def refuse_targets(asked: Namespace) -> None:

@@ -2,7 +2,15 @@
 
 from typing import TYPE_CHECKING
 
-from rigproof.linecheck.lineup import Line, Lineup, Refused, numbered, of_list, of_rig
+from rigproof.linecheck.lineup import (
+    Line,
+    Lineup,
+    Refused,
+    numbered,
+    of_ends,
+    of_list,
+    of_rig,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -10,6 +18,8 @@ if TYPE_CHECKING:
 
     from rigproof.linecheck.measuring import Take
     from rigproof.linecheck.noticing import Heard
+    from rigproof.linecheck.score import Score
+    from rigproof.linecheck.walking import Walk
 
 LEVEL_DBFS = -20.0  # low: speakers and ears may hang on what the signal reaches
 
@@ -20,9 +30,11 @@ __all__ = [
     "Refused",
     "listen",
     "numbered",
+    "of_ends",
     "of_list",
     "of_rig",
     "taken",
+    "walk",
     "write_signal",
 ]
 
@@ -56,6 +68,54 @@ def taken(played: "Path", recorded: "Path") -> "tuple[Take, int]":
         Refused: a file that cannot be used, with what to do.
     """
     from rigproof.linecheck.measuring import read_take
+    from rigproof.linecheck.sound import read_sound
+
+    score, level_dbfs = _sent(played)
+    heard = read_sound(recorded)
+    take = read_take(heard.frames, heard.rate_hz, score, level_dbfs=level_dbfs)
+    if take is None:
+        raise Refused(
+            f"the test signal is nowhere in {heard.name}: no channel holds its two chirps.",
+            "Was the recording running while it played, for all of it? Is a channel armed and "
+            "open? Was another signal file played?",
+        )
+    return take, score.channels
+
+
+def walk(played: "Path", recorded: "Path") -> "tuple[Walk, int]":
+    """Read a recording made at one tail after another, and how many channels were played.
+
+    Of a recording with two channels the louder one counts.
+
+    Raises:
+        Refused: a file that cannot be used, with what to do.
+    """
+    from rigproof.linecheck.sound import read_sound
+    from rigproof.linecheck.walking import LONGEST_S, MOST_CHANNELS, louder, walked
+
+    score, level_dbfs = _sent(played)
+    heard = read_sound(recorded, longest_s=LONGEST_S)
+    if heard.channels > MOST_CHANNELS:
+        raise Refused(
+            f"{heard.name} has {heard.channels} channels, and a walk is recorded on one.",
+            "Leave --walk away where all tails were recorded at once.",
+        )
+    found = walked(louder(heard.frames), heard.rate_hz, score, level_dbfs=level_dbfs)
+    if not found.stops:
+        raise Refused(
+            f"the test signal is nowhere whole in {heard.name}.",
+            "Play it over and over, and hold each tail for a whole pass of it "
+            f"({score.length_s:.0f} s); set the recorder's level by hand.",
+        )
+    return found, score.channels
+
+
+def _sent(played: "Path") -> "tuple[Score, float]":
+    """The test signal that a file is, and its peak.
+
+    Raises:
+        Refused: it is none.
+    """
     from rigproof.linecheck.score import recognised
     from rigproof.linecheck.sound import read_sound
 
@@ -66,16 +126,7 @@ def taken(played: "Path", recorded: "Path") -> "tuple[Take, int]":
             f"{sent.name} is no test signal made by rigproof signal, or not all of it.",
             "Name the file that was played first, then the recording of it.",
         )
-    score, level_dbfs = known
-    heard = read_sound(recorded)
-    take = read_take(heard.frames, heard.rate_hz, score, level_dbfs=level_dbfs)
-    if take is None:
-        raise Refused(
-            f"the test signal is nowhere in {heard.name}: no channel holds its two chirps.",
-            "Was the recording running while it played, for all of it? Is a channel armed and "
-            "open? Was another signal file played?",
-        )
-    return take, score.channels
+    return known
 
 
 def listen(

@@ -1,6 +1,6 @@
 """What was built against what was drawn: line by line, each figure with its limit."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from statistics import median
 from typing import Literal, get_args
 
@@ -28,6 +28,11 @@ Kind = Literal[
     "distortion",
     "clipped",
     "clock",
+    # Only at the house end of a line:
+    "open-leg",
+    "short",
+    "private",
+    "automatic",
 ]
 
 # From which figure on a matter is doubtful, and from which it fails. Common practice, no source:
@@ -104,7 +109,22 @@ def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
     Played channel n is expected on recorded channel n. Levels and delays are judged against the
     plan after the offset that all lines share, which the player's own level and latency make.
     """
-    judge = _Judge(take, Words(lineup, language))
+    words = Words(lineup, language)
+    return compared(take, words, [phrase(language, key) for key in _NOT_TESTED])
+
+
+def compared(
+    take: Take,
+    words: Words,
+    not_tested: Sequence[str],
+    *,
+    usual_db: Callable[[Sequence[float]], float] = median,
+) -> Report:
+    """The same in other words, with what lies outside of such a test.
+
+    `usual_db`: of many levels the one that the others are held against.
+    """
+    judge = _Judge(take, words, usual_db)
     lines = tuple(judge.line(heard) for heard in take.channels)
     findings = tuple(judge.findings(lines))
     lines = tuple(
@@ -127,11 +147,11 @@ def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
         ),
         not_tested=(
             *(
-                phrase(language, "proof.untested_line", line=judge.words.name(number))
-                for number, line in sorted(lineup.items())
+                words.part("proof.untested_line", line=words.name(number))
+                for number, line in sorted(words.lineup.items())
                 if line.known and number > take.played
             ),
-            *(phrase(language, key) for key in _NOT_TESTED),
+            *not_tested,
         ),
         rate_ratio=take.rate_ratio,
         start_s=take.start_s,
@@ -164,7 +184,9 @@ def _ruling(heard: Heard) -> Response | None:
 
 
 class _Judge:
-    def __init__(self, take: Take, words: Words) -> None:
+    def __init__(
+        self, take: Take, words: Words, usual_db: Callable[[Sequence[float]], float]
+    ) -> None:
         self.take, self.words = take, words
         lineup = words.lineup
         self.by_number = {heard.channel: heard for heard in take.channels}
@@ -176,7 +198,7 @@ class _Judge:
         # at all, they are held against each other.
         self.gains_planned = any(line.gain_db is not None for line in lineup.values())
         self.delays_planned = any(line.delay_ms is not None for line in lineup.values())
-        self.gain_offset_db = median(
+        self.gain_offset_db = usual_db(
             [
                 one.gain_db - (line.gain_db or 0.0)
                 for one, line in right

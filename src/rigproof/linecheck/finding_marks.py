@@ -5,7 +5,7 @@ be dead. So the marks are looked for in the channels that have most to say, at e
 mistaken setting makes likely, first coarsely and then to a fraction of a sample.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -96,8 +96,34 @@ def _thinned(recorded: "Samples", step: int) -> "Samples":
     return thin
 
 
+class _Likeness(msgspec.Struct, frozen=True):
+    """How like the two marks a sound is: `together`, at each place, the lesser of the two.
+
+    The last mark is looked for within `slack` around the `distance`.
+    """
+
+    together: "NDArray[np.float32]"
+    falling: "NDArray[np.float32]"
+    distance: int
+    slack: int
+
+    def marks(self, place: int) -> Marks:
+        """The two marks of which the first stands here."""
+        begin = place + self.distance - self.slack
+        around = self.falling[begin : begin + 2 * self.slack + 1]
+        return Marks(float(place), float(begin + int(around.argmax())), float(self.together[place]))
+
+
 def _coarse(sound: "Samples", rate_hz: float, ratio: float, score: Score) -> Marks | None:
     """Both marks at a likely ratio: the pair of places at the right distance that stands out."""
+    likeness = _likeness(sound, rate_hz, ratio, score)
+    if likeness is None:
+        return None
+    place = int(likeness.together.argmax())
+    return likeness.marks(place) if likeness.together[place] >= CLEAR else None
+
+
+def _likeness(sound: "Samples", rate_hz: float, ratio: float, score: Score) -> _Likeness | None:
     import numpy as np
     from scipy.fft import irfft, next_fast_len, rfft
 
@@ -118,15 +144,61 @@ def _coarse(sound: "Samples", rate_hz: float, ratio: float, score: Score) -> Mar
         return None
     ahead = _highest_near(falling, distance, slack)[: len(rising)]
     together = np.minimum(rising[: len(ahead)], ahead)
-    if not len(together):
-        return None
-    place = int(together.argmax())
-    if together[place] < CLEAR:
-        return None
-    around = falling[place + distance - slack : place + distance + slack + 1]
-    return Marks(
-        float(place), float(place + distance - slack + int(around.argmax())), float(together[place])
-    )
+    return _Likeness(together, falling, distance, slack) if len(together) else None
+
+
+def all_clocks(sound: "Samples", rate_hz: float, score: Score) -> tuple[Clock, ...]:
+    """The clock of every time that the signal is heard whole in one long channel, in order.
+
+    Looked for stretch by stretch: what is loud in one tail must not hide what is soft in another.
+    The rate is that of the first stretch that holds the signal.
+    """
+    step = max(1, int(rate_hz // _COARSE_HZ))
+    thin = _thinned(sound[:, None], step)[:, 0]
+    ratios = LIKELY_RATIOS
+    found: list[Clock] = []
+    longest = max(1, int(max(ratios) * score.length_s * rate_hz / step))
+    for begin in range(0, len(thin), longest):
+        part = thin[begin : begin + 3 * longest]
+        kept: list[Clock] = []
+        for ratio in ratios:
+            kept = [
+                clock
+                for clock in _clocks_in(sound, part, begin, step, rate_hz, ratio, score)
+                if all(
+                    abs(clock.start - one.start) > 0.4 * score.length_s * one.per_s for one in found
+                )
+            ]
+            if kept:
+                ratios = (ratio,)
+                break
+        found += kept
+    return tuple(sorted(found, key=lambda clock: clock.start))
+
+
+def _clocks_in(
+    sound: "Samples",
+    part: "Samples",
+    begin: int,
+    step: int,
+    rate_hz: float,
+    ratio: float,
+    score: Score,
+) -> Iterator[Clock]:
+    """The signals within a thinned part that begins at a thinned sample of the sound."""
+    likeness = _likeness(part, rate_hz / step, ratio, score)
+    if likeness is None:
+        return
+    together = likeness.together.copy()
+    apart = round(0.5 * likeness.distance)
+    while together[place := int(together.argmax())] >= CLEAR:
+        coarse = likeness.marks(place)
+        together[max(0, place - apart) : place + apart] = 0
+        marks = Marks((coarse.first + begin) * step, (coarse.last + begin) * step, coarse.clear)
+        near = refined(sound, marks, clock_of(marks, score).per_s)
+        near = near and refined(sound, near, clock_of(near, score).per_s)
+        if near is not None and near.clear > CLEAR:
+            yield clock_of(near, score)
 
 
 def _usual(likeness: "NDArray[np.float32]") -> float:

@@ -12,7 +12,7 @@ from rigproof.signal import Graph, words
 from rigproof.signal.chains import Chains
 from rigproof.signal.delay import Delays
 from rigproof.signal.figures import Figures
-from rigproof.wording.phrases import Language
+from rigproof.wording.phrases import Language, phrase
 
 MOST_CHANNELS = 256
 
@@ -61,6 +61,27 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
 Lineup = Mapping[int, Line]
 
 
+class End(msgspec.Struct, frozen=True, kw_only=True):
+    """An end of our lines at the house that is plugged there, by the number that it wears.
+
+    `entry`: the house's input that it belongs in. `channel`: of its source on the band's mixer,
+    which is where the test signal for it plays. `sent_from`: the socket that it leaves us by.
+    """
+
+    number: int
+    entry: int
+    channel: int | None
+    source: str
+    lane: int
+    name: str
+    sent_from: str
+    carrier: str = ""
+    digital: bool = False
+
+
+Ends = Mapping[int, End]
+
+
 def numbered(channels: int) -> Lineup:
     """As many channels as there are, each its own, nothing known of them."""
     return {n: Line(number=n, name="") for n in range(1, channels + 1)}
@@ -70,6 +91,23 @@ def of_rig(rig: Rig, graph: Graph, figures: Figures, language: Language = "en") 
     """The channels of the band's mixer, with what the plan makes of each on its way there."""
     reader = _Reader(rig, graph, figures, language)
     return {line.number: line for line in reader.lines()}
+
+
+def of_ends(
+    rig: Rig, graph: Graph, figures: Figures, ends: Ends, language: Language = "en"
+) -> Lineup:
+    """What is expected at the house end of each line, with what the plan makes of it up to there.
+
+    The house's own input is not in the plan. Where most ends are analogue the plan of a digital
+    one tells nothing beside them, and the other way round.
+    """
+    reader = _Reader(rig, graph, figures, language)
+    digital = 2 * sum(end.digital for end in ends.values()) > len(ends)
+    return {
+        number: reader.end(end, apart=end.digital is not digital)
+        for number, end in sorted(ends.items())
+        if end.channel is not None
+    }
 
 
 class _Reader:
@@ -93,7 +131,8 @@ class _Reader:
             for lane, number in enumerate(numbers):
                 plug = plugs[lane].key if lane < len(plugs) else ""
                 pair = next((other for other in numbers if other != number), None)
-                gain_db, off_db, delay_ms, upright = self._way(source.id, number, plug)
+                node = self.graph.index.get(f"{self.mixer}.{self.bank}.{number}")
+                gain_db, off_db, delay_ms, upright = self._way(source.id, node, plug)
                 yield Line(
                     number=number,
                     name=source.lane_names[lane],
@@ -109,14 +148,34 @@ class _Reader:
                     delay_ms=delay_ms,
                 )
 
+    def end(self, end: End, *, apart: bool) -> Line:
+        """The plan of one end."""
+        row = self.rig.rows.get(end.source)
+        plugs = sockets(self.rig.gear_types, row.plug, row.where) if row and row.plug else ()
+        plug = plugs[end.lane].key if end.lane < len(plugs) else ""
+        gain_db, off_db, delay_ms, upright = self._way(
+            end.source, self.graph.index.get(end.sent_from), plug
+        )
+        return Line(
+            number=end.number,
+            name=end.name,
+            source=end.source,
+            family=self.rig.sources[end.source].family,
+            plug=phrase(self.language, "tails.entry_short", number=end.entry),
+            box=end.carrier,
+            upright=upright,
+            gain_db=None if apart else gain_db,
+            gain_off_db=off_db,
+            delay_ms=None if apart else delay_ms,
+        )
+
     def _way(
-        self, source: str, number: int, plug: str
+        self, source: str, node: int | None, plug: str
     ) -> tuple[float | None, float, float | None, bool]:
-        """What the plan does to a signal from its plug to the channel, by the one way there is.
+        """What the plan does to a signal from its plug to a place, by the one way there is.
 
         Derived: gains and delays in a row add; likely errors as a root sum of squares.
         """
-        node = self.graph.index.get(f"{self.mixer}.{self.bank}.{number}")
         if node is None or self.chains.head[node] < 0:
             return None, 0.0, None, True
         gain_db: float | None = 0.0

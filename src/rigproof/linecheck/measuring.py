@@ -56,12 +56,18 @@ def read_take(
     recorded: "Samples", rate_hz: float, score: Score, *, level_dbfs: float
 ) -> Take | None:
     """Read a recording (frames by channels); None where the signal is nowhere in it."""
-    import numpy as np
-
     found = find_clock(recorded, rate_hz, score)
     if found is None:
         return None
-    clock, _ = found
+    return read_at(recorded, rate_hz, score, found[0], level_dbfs=level_dbfs)
+
+
+def read_at(
+    recorded: "Samples", rate_hz: float, score: Score, clock: Clock, *, level_dbfs: float
+) -> Take:
+    """Read a recording whose clock is known."""
+    import numpy as np
+
     read = responses(recorded, clock, score, level_dbfs=level_dbfs)
     by_channel: dict[int, list[Response]] = {}
     for one in read.responses:

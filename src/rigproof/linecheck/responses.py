@@ -175,7 +175,10 @@ class _Row:
         )
 
     def thirds(self, one: Response) -> tuple[float, ...]:
-        """The response in third octaves, in dB over that of the level's band."""
+        """The response in third octaves, in dB over that of the level's band.
+
+        A slow recorder has no samples for the highest: nothing is told of them.
+        """
         import numpy as np
         from scipy.fft import rfft
 
@@ -187,10 +190,14 @@ class _Row:
         power = np.square(np.abs(rfft(part, self._thirds_size)))
         sums = np.concatenate(([0.0], np.cumsum(power)))
         wide = bounds[:, 1] - bounds[:, 0]
-        # A slow recorder has no samples for the highest: nothing is told of them.
         levels = (sums[bounds[:, 1]] - sums[bounds[:, 0]]) / np.maximum(wide, 1) / let
         told: list[float] = (10 * np.log10(np.maximum(levels, 1e-24)) - one.gain_db).tolist()
-        return tuple(told)
+        return tuple(told[: self._reached])
+
+    @property
+    def _reached(self) -> int:
+        """How many third octaves lie in what was swept: fewer where a recorder is slow."""
+        return sum(middle <= 1.05 * self.high_hz for middle in THIRDS_HZ)
 
     @property
     def _thirds_size(self) -> int:

@@ -19,8 +19,12 @@ class Words:
 
     def say(self, key: str, **values: object) -> str:
         """A sentence, with a capital at its head."""
-        said = phrase(self.language, key, **values)
+        said = self.part(key, **values)
         return said[:1].upper() + said[1:]
+
+    def part(self, key: str, **values: object) -> str:
+        """A phrase as it stands within a sentence."""
+        return phrase(self.language, key, **values)
 
     def line(self, number: int) -> Line:
         return self.lineup.get(number) or Line(number=number, name="")
@@ -33,7 +37,7 @@ class Words:
     def plug(self, number: int) -> str:
         """Where a line is plugged, or the line itself where nobody says."""
         line = self.line(number)
-        return line.plug or phrase(self.language, "proof.line", line=self.name(number))
+        return line.plug or self.part("proof.line", line=self.name(number))
 
 
 class Misplaced(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,7 +66,10 @@ def misplaced(ruling: Mapping[int, int | None], words: Words, most: int) -> Iter
         if played is not None and played != number
     }
     told: set[int] = set()
-    for ring in _rings(moved):
+    for block in _blocks(moved):
+        told |= {*block, *(moved[number] for number in block)}
+        yield _exchanged(block, moved, words)
+    for ring in _rings({one: to for one, to in moved.items() if one not in told}):
         told |= set(ring)
         yield _ring(ring, moved, words)
     for run in _runs({one: to for one, to in moved.items() if one not in told}):
@@ -114,12 +121,7 @@ def _missing(
 
 def _ways(row: Sequence[int], moved: Mapping[int, int], words: Words) -> str:
     return "; ".join(
-        phrase(
-            words.language,
-            "proof.holds",
-            plug=words.plug(number),
-            home=words.plug(moved[number]),
-        )
+        words.part("proof.holds", plug=words.plug(number), home=words.plug(moved[number]))
         for number in row
     )
 
@@ -155,7 +157,7 @@ def _ring(ring: Sequence[int], moved: Mapping[int, int], words: Words) -> Mispla
     where = ""
     if len(boxes) == 1 and "" not in boxes:
         box = words.line(ring[0]).box_name
-        where = " " + phrase(words.language, "proof.at_box", box=box)
+        where = " " + words.part("proof.at_box", box=box)
     if len(ring) == 2:
         a, b = ring
         says = words.say(
@@ -185,6 +187,20 @@ def _ring(ring: Sequence[int], moved: Mapping[int, int], words: Words) -> Mispla
         ways=_ways((next(one for one in row if one != odd), odd), moved, words),
     )
     return _moved(row, moved, says)
+
+
+def _exchanged(block: Sequence[int], moved: Mapping[int, int], words: Words) -> Misplaced:
+    """Two rows in each other's places: somebody took one loom for the other."""
+    others = [moved[number] for number in block]
+    says = words.say(
+        "proof.exchanged", first=block[0], last=block[-1], other=others[0], end=others[-1]
+    )
+    return _moved([*block, *others], moved, says)
+
+
+def _blocks(moved: Mapping[int, int]) -> Iterator[tuple[int, ...]]:
+    """Rows of neighbours, three or more, that exchanged places with another row one for one."""
+    yield from _runs({one: to for one, to in moved.items() if one < to and moved.get(to) == one})
 
 
 def _runs(moved: Mapping[int, int]) -> Iterator[tuple[int, ...]]:

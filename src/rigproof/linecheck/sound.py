@@ -57,7 +57,7 @@ def write_sound(path: Path, frames: "Frames", *, rate_hz: int, comment: str) -> 
         target.unlink(missing_ok=True)
 
 
-def read_sound(path: Path) -> Sound:
+def read_sound(path: Path, *, longest_s: float = _LONGEST_S) -> Sound:
     """Read a sound file whole.
 
     Raises:
@@ -80,10 +80,10 @@ def read_sound(path: Path) -> Sound:
                     f"{path.name} has {file.channels} channels.",
                     f"At most {MOST_CHANNELS} can be read.",
                 )
-            if file.frames / file.samplerate > _LONGEST_S:
+            if file.frames / file.samplerate > longest_s:
                 raise Refused(
                     f"{path.name} is {file.frames / file.samplerate / 60:.0f} minutes long.",
-                    f"Cut out the test signal: at most {_LONGEST_S / 60:.0f} minutes are read.",
+                    f"Cut out the test signal: at most {longest_s / 60:.0f} minutes are read.",
                 )
             frames = file.read(dtype="float32", always_2d=True)
             rate_hz, comment = float(file.samplerate), file.comment or ""

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from rigproof.linecheck import comparing, keeping
 from rigproof.linecheck.comparing import GRADES, LineResult, Report
@@ -35,13 +36,34 @@ _BREAKS = re.compile(r"(?<=[.;:]) ")
 _NAMED_RATE_RATIO = 0.01  # a rate that is off by more is a setting, not a clock
 
 
+class _Heads(NamedTuple):
+    """How a proof's numbers are headed: channels of the rack, or tails at the house."""
+
+    passed: str = "proof.lines_passed"
+    number: str = "proof.ch"
+    plug: str = "proof.plug"
+
+
+_AT_HOUSE = _Heads("tails.lines_passed", "tails.head", "tails.plugged_head")
+
+
 def sheet(report: Report, edition: Edition, moved: Sequence[Drift] | None = None) -> Sheet:
     """The whole proof as one sheet. `moved`: since a proof was kept; None where none was."""
     return Sheet(
         id="proof",
         title=edition.say("proof.title"),
         lead=edition.say("proof.lead"),
-        blocks=tuple(_blocks(report, edition, moved)),
+        blocks=tuple(_blocks(report, edition, moved, _Heads())),
+    )
+
+
+def sheet_of_tails(report: Report, edition: Edition, *, venue: str) -> Sheet:
+    """The proof of the tails at one house, apart from that of the rack."""
+    return Sheet(
+        id="proof-tails",
+        title=edition.say("tails.title", venue=venue),
+        lead=edition.say("tails.lead"),
+        blocks=tuple(_blocks(report, edition, None, _AT_HOUSE)),
     )
 
 
@@ -52,8 +74,10 @@ def plots(report: Report, edition: Edition) -> Iterator[tuple[str, Drawn]]:
     yield "crosstalk", crossings.crossings(report.lines, edition)
 
 
-def _blocks(report: Report, edition: Edition, moved: Sequence[Drift] | None) -> Iterator[Block]:
-    yield facts(list(_sums(report, edition)))
+def _blocks(
+    report: Report, edition: Edition, moved: Sequence[Drift] | None, heads: _Heads
+) -> Iterator[Block]:
+    yield facts(list(_sums(report, edition, heads)))
     if abs(report.rate_ratio - 1) > _NAMED_RATE_RATIO:
         ratio = edition.number(report.rate_ratio, 3)
         yield say(edition.say("proof.rate", ratio=ratio))
@@ -78,7 +102,7 @@ def _blocks(report: Report, edition: Edition, moved: Sequence[Drift] | None) -> 
             )
         )
     yield heading(edition.say("proof.by_line"))
-    yield table(_columns(edition), [_row(one, edition) for one in report.lines])
+    yield table(_columns(edition, heads), [_row(one, edition) for one in report.lines])
     yield say(edition.say("proof.key"))
     yield heading(edition.say("proof.untested"))
     yield points(report.not_tested)
@@ -124,10 +148,10 @@ def _pieces(says: str) -> list[str]:
     return pieces
 
 
-def _sums(report: Report, edition: Edition) -> Iterator[tuple[str, str, str]]:
+def _sums(report: Report, edition: Edition, heads: _Heads) -> Iterator[tuple[str, str, str]]:
     graded = [one.grade for one in report.lines]
     yield (
-        edition.say("proof.lines_passed"),
+        edition.say(heads.passed),
         str(graded.count("pass")),
         edition.say("proof.of_lines", n=len(graded)),
     )
@@ -143,11 +167,11 @@ def _sums(report: Report, edition: Edition) -> Iterator[tuple[str, str, str]]:
         )
 
 
-def _columns(edition: Edition) -> list[Column]:
+def _columns(edition: Edition, heads: _Heads) -> list[Column]:
     return [
-        column(edition.say("proof.ch"), 0, look="number"),
+        column(edition.say(heads.number), 0, look="number"),
         column(edition.say("proof.name"), 2.6, look="name"),
-        column(edition.say("proof.plug"), 2.6, look="small"),
+        column(edition.say(heads.plug), 2.6, look="small"),
         column(edition.say("proof.holds_head"), 0),
         numbers(edition.say("proof.gain"), 0, unit="dB"),
         numbers(edition.say("proof.off"), 0, unit="dB"),
