@@ -38,6 +38,8 @@ def through(played: NDArray[np.float32], faults: Faults, *, rate_hz: int, seed: 
     before = int(faults.start_s * rate_hz)
     recorded = np.zeros((before + length + rate_hz // 2, channels))
     for to in range(channels):
+        if to in faults.dead and all(at != to for at, _ in faults.leaks):
+            continue
         sound = played[:, faults.route.get(to, to)].astype(float)
         sound *= 10 ** (faults.gain_db.get(to, 0.0) / 20)
         if to in faults.flipped:
@@ -58,7 +60,7 @@ def through(played: NDArray[np.float32], faults: Faults, *, rate_hz: int, seed: 
             sound = np.clip(sound, -faults.ceiling[to], faults.ceiling[to])
         recorded[before : before + length, to] = sound
     if faults.clock_ppm:
-        recorded = _off_clock(recorded, faults.clock_ppm)
+        recorded = _off_clock(recorded, faults.clock_ppm, begin=before)
     t = np.arange(len(recorded)) / rate_hz
     for to, (mains_hz, levels_dbfs) in faults.hum_dbfs.items():
         for harmonic, level_dbfs in enumerate(levels_dbfs, 1):
@@ -85,11 +87,19 @@ def _filtered(
     return shaped
 
 
-def _off_clock(recorded: Sound, ppm: float) -> Sound:
-    """What a recorder takes whose clock is slower by so much: by eightfold interpolation."""
+def _off_clock(recorded: Sound, ppm: float, *, begin: int) -> Sound:
+    """What a recorder takes whose clock is slower by so much: by eightfold interpolation.
+
+    Before `begin` there is nothing to move.
+    """
     at = np.arange(int(len(recorded) / (1 + ppm * 1e-6)) - 2) * (1 + ppm * 1e-6)
+    since = max(0, begin - 1000)
+    first = int(np.searchsorted(at, since))
     made = np.zeros((len(at), recorded.shape[1]))
-    for to in range(recorded.shape[1]):
-        fine = resample_poly(recorded[:, to], 8, 1)
-        made[:, to] = np.interp(at * 8, np.arange(len(fine)), fine)
+    for to in np.flatnonzero(recorded.any(axis=0)):
+        fine = resample_poly(recorded[since:, to], 8, 1)
+        place = (at[first:] - since) * 8
+        below = place.astype(int)  # evenly spaced, so there is nothing to search for
+        share = place - below
+        made[first:, to] = fine[below] * (1 - share) + fine[below + 1] * share
     return made
