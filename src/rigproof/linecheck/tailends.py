@@ -322,15 +322,16 @@ class _Looker:
         if one.found is not None:
             says = self.words.say("tails.absent", line=name)
         else:
-            says = self.words.say("tails.nothing", line=name, hint=self._hint(one))
+            nothing = self.words.say("tails.nothing", line=name)
+            says = " ".join(filter(None, (nothing, self._hint(one))))
         return msgspec.structs.replace(finding, says=says)
 
     def _hint(self, one: LineResult) -> str:
         """What the silence of a dead tail makes likely."""
         if self._hums(one):
-            return self.words.part("tails.hint_hum")
+            return self.words.say("tails.hint_hum")
         quiet = one.noise_dbfs is not None and one.noise_dbfs < self.usual_noise_dbfs - _QUIETER_DB
-        return self.words.part("tails.hint_quiet") if quiet else ""
+        return self.words.say("tails.hint_quiet") if quiet else ""
 
     def _hums(self, one: LineResult) -> bool:
         return one.hum_dbfs is not None and one.hum_dbfs > HUM_DBFS[0]
