@@ -9,6 +9,7 @@ from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.outside import Answers, Desk
 from rigproof.rig.ref import HOUSE
 from rigproof.wording import counted, listed, noun, some
+from rigproof.wording.sentences import joined, sentence
 
 # The usual rhythm in a guide for touring shows: first papers three weeks ahead, again at two, a
 # call one week before. What arrives later than that is read on the day.
@@ -19,7 +20,7 @@ _DESKS = frozenset({"tails", "link", "network"})
 
 
 def _name(show: Show) -> str:
-    return f"{show.name or show.id} on {show.date}"
+    return sentence("{show} on {date}", show=show.name or show.id, date=show.date)
 
 
 def not_sent(view: View) -> Iterator[Finding]:
@@ -50,7 +51,10 @@ def not_sent(view: View) -> Iterator[Finding]:
     if silent and view.show is None:
         yield Finding(
             at=silent[0].where,
-            says=f"Nobody wrote that papers went to the house for {some(map(_name, silent))}.",
+            says=sentence(
+                "Nobody wrote that papers went to the house for {names}.",
+                names=some(map(_name, silent)),
+            ),
         )
 
 
@@ -84,11 +88,19 @@ def old_version(view: View) -> Iterator[Finding]:
         last = max(show.sent, key=lambda sent: sent.date)
         other = last.version and about.version and last.version != about.version
         if other or (not last.version and later(about.date, last.date)):
-            holds = f"version {last.version}" if last.version else f"papers of {last.date}"
+            holds = (
+                sentence("version {version}", version=last.version)
+                if last.version
+                else sentence("papers of {date}", date=last.date)
+            )
             yield Finding(
                 at=last.where,
-                says=f"The house of {_name(show)} holds {holds}; the rig is now version "
-                f"{about.version or about.date}.",
+                says=sentence(
+                    "The house of {name} holds {holds}; the rig is now version {version}.",
+                    name=_name(show),
+                    holds=holds,
+                    version=about.version or about.date,
+                ),
             )
 
 
@@ -117,10 +129,15 @@ def sent_late(view: View) -> Iterator[Finding]:
         if ahead < LATEST_DAYS:
             yield Finding(
                 at=show.where.of("sent"),
-                says=f"The papers for {_name(show)} first went out {counted(ahead, 'day')} "
-                "before it."
+                says=sentence(
+                    "The papers for {name} first went out {days} before it.",
+                    name=_name(show),
+                    days=counted(ahead, "day"),
+                )
                 if ahead > 0
-                else f"The papers for {_name(show)} first went out when it was there.",
+                else sentence(
+                    "The papers for {name} first went out when it was there.", name=_name(show)
+                ),
                 found=ahead,
                 limit=LATEST_DAYS,
                 unit=noun(ahead, "day"),
@@ -149,22 +166,31 @@ def answer_differs(view: View) -> Iterator[Finding]:
             continue
         venue = view.stated.venues[show.venue]
         told = [
-            f"{words}: {_told(now)}, and the entry of {venue.name} says {_told(usual)}"
+            sentence(
+                "{words}: {told}, and the entry of {venue} says {told2}",
+                words=words,
+                told=_told(now),
+                venue=venue.name,
+                told2=_told(usual),
+            )
             for words, usual, now in _asked(venue, show.answers)
         ]
         if told:
-            yield Finding(at=show.answers.where, says=f"For {_name(show)}, {'; '.join(told)}.")
+            yield Finding(
+                at=show.answers.where,
+                says=sentence("For {name}, {told}.", name=_name(show), told=joined("; ", told)),
+            )
 
 
 _ASKED = {
-    "lines_free": "free lines",
-    "lines_tested": "whether the lines were tried",
+    "lines_free": sentence("free lines"),
+    "lines_tested": sentence("whether the lines were tried"),
     "phantom": "48 V",
     "talkback": "talkback",
-    "mixes_offered": "mixes offered",
-    "side": "the side of the house box",
-    "distance_m": "metres to the house box",
-    "changeover_min": "minutes of changeover",
+    "mixes_offered": sentence("mixes offered"),
+    "side": sentence("the side of the house box"),
+    "distance_m": sentence("metres to the house box"),
+    "changeover_min": sentence("minutes of changeover"),
 }
 
 
@@ -219,7 +245,9 @@ def open_questions(view: View) -> Iterator[Finding]:
         if asked:
             yield Finding(
                 at=venue.desk.where,
-                says=f"Still to ask at {venue.name}: {listed(asked)}.",
+                says=sentence(
+                    "Still to ask at {venue}: {names}.", venue=venue.name, names=listed(asked)
+                ),
                 severity="unknown",
             )
 
@@ -232,15 +260,15 @@ def _all_answered(rig: Rig, venue: Venue) -> bool:
 def _open(rig: Rig, venue: Venue) -> Iterator[tuple[str, bool]]:
     desk = venue.desk
     mains = any(needs_mains(rig.types[gear.type]) for gear in rig.file.gear)
-    yield "how many lines are free", desk.lines_free is None
-    yield "whether somebody tried each line", desk.lines_tested is None
+    yield sentence("how many lines are free"), desk.lines_free is None
+    yield sentence("whether somebody tried each line"), desk.lines_tested is None
     if desk.takes == "tails":
-        yield "whether 48 V is on", desk.phantom == "unknown"
-    yield "whether the desk can talk to the stage", desk.talkback is None
-    yield "on which side the house box stands", desk.side is None
-    yield "how far it is from the rack", desk.distance_m is None
-    yield "which mains circuits there are", mains and not venue.circuits
-    yield "how many minutes there are to change over", venue.changeover_min is None
+        yield sentence("whether 48 V is on"), desk.phantom == "unknown"
+    yield sentence("whether the desk can talk to the stage"), desk.talkback is None
+    yield sentence("on which side the house box stands"), desk.side is None
+    yield sentence("how far it is from the rack"), desk.distance_m is None
+    yield sentence("which mains circuits there are"), mains and not venue.circuits
+    yield sentence("how many minutes there are to change over"), venue.changeover_min is None
 
 
 def too_few_mixes(view: View) -> Iterator[Finding]:
@@ -272,8 +300,12 @@ def too_few_mixes(view: View) -> Iterator[Finding]:
         if offered is not None and len(ends) > offered:
             yield Finding(
                 at=venue.desk.where.of("mixes_offered"),
-                says=f"{venue.name} offers {counted(offered, 'mix', 'mixes')} for the stage, and "
-                f"{counted(len(ends), 'listener is', 'listeners are')} to get one from it.",
+                says=sentence(
+                    "{venue} offers {mixes} for the stage, and {listeners_are} to get one from it.",
+                    venue=venue.name,
+                    mixes=counted(offered, "mix", "mixes"),
+                    listeners_are=counted(len(ends), "listener is", "listeners are"),
+                ),
                 found=len(ends),
                 limit=offered,
                 unit=noun(len(ends), "mix", "mixes"),
@@ -302,8 +334,11 @@ def no_talkback(view: View) -> Iterator[Finding]:
         if venue.desk.talkback is False and venue.desk.takes in _DESKS and waiting:
             yield Finding(
                 at=venue.desk.where.of("talkback"),
-                says=f"{venue.name} has no talkback, and {some(s.name for s in waiting)} waits "
-                "for it.",
+                says=sentence(
+                    "{venue} has no talkback, and {names} waits for it.",
+                    venue=venue.name,
+                    names=some(s.name for s in waiting),
+                ),
             )
 
 
@@ -341,10 +376,21 @@ def changeover_too_short(view: View) -> Iterator[Finding]:
         if wanted_min > given:
             yield Finding(
                 at=hand.venue.where.of("changeover_min"),
-                says=f"{hand.venue.name} gives {given:g} min, and {counted(lines, 'line')} to be "
-                f"heard out take {wanted_min:.0f} min with the start of the rack."
+                says=sentence(
+                    "{venue} gives {given:g} min, and {lines} to be heard out take "
+                    "{wanted_min:.0f} min with the start of the rack.",
+                    venue=hand.venue.name,
+                    given=given,
+                    lines=counted(lines, "line"),
+                    wanted_min=wanted_min,
+                )
                 if wanted_min >= 1
-                else f"{hand.venue.name} gives {given:g} min for {counted(lines, 'line')}.",
+                else sentence(
+                    "{venue} gives {given:g} min for {lines}.",
+                    venue=hand.venue.name,
+                    given=given,
+                    lines=counted(lines, "line"),
+                ),
                 found=wanted_min,
                 limit=float(given),
                 unit="min",

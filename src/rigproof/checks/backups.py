@@ -9,6 +9,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Backup, Rig
 from rigproof.signal.words import box
 from rigproof.wording import counted, noun
+from rigproof.wording.sentences import sentence
 
 COPIES = 2  # off the box; common practice, no source
 # A coin cell keeps a memory for five years or so: makers' manuals, from memory.
@@ -58,9 +59,13 @@ def too_few(view: View) -> Iterator[Finding]:
         if len(copies) < COPIES:
             yield Finding(
                 at=copies[0].where if copies else view.rig.gear[gear].where,
-                says=f"What is set in {box(view.rig, gear)} is kept in one other place."
+                says=sentence(
+                    "What is set in {box} is kept in one other place.", box=box(view.rig, gear)
+                )
                 if copies
-                else f"What is set in {box(view.rig, gear)} is kept nowhere else.",
+                else sentence(
+                    "What is set in {box} is kept nowhere else.", box=box(view.rig, gear)
+                ),
                 found=len(copies),
                 limit=COPIES,
                 unit=noun(len(copies), "copy", "copies"),
@@ -96,7 +101,10 @@ def in_one_basket(view: View) -> Iterator[Finding]:
         if rig.gear[gear].placed == "case" and len(riding) == len(copies):
             yield Finding(
                 at=copies[0].where,
-                says=f"Every copy of what is set in {box(rig, gear)} rides in the case with it.",
+                says=sentence(
+                    "Every copy of what is set in {box} rides in the case with it.",
+                    box=box(rig, gear),
+                ),
             )
 
 
@@ -123,8 +131,13 @@ def older_than_rig(view: View) -> Iterator[Finding]:
         if newest is not None and later(about.date, newest.date):
             yield Finding(
                 at=newest.where.of("date"),
-                says=f"The newest copy of what is set in {box(view.rig, gear)} is of "
-                f"{newest.date}; this version of the rig is of {about.date}.",
+                says=sentence(
+                    "The newest copy of what is set in {box} is of {date}; this version of "
+                    "the rig is of {date2}.",
+                    box=box(view.rig, gear),
+                    date=newest.date,
+                    date2=about.date,
+                ),
             )
 
 
@@ -148,8 +161,10 @@ def never_restored(view: View) -> Iterator[Finding]:
         if not any(copy.restored for copy in copies):
             yield Finding(
                 at=copies[0].where,
-                says=f"No copy of what is set in {box(view.rig, gear)} was ever put back for a "
-                "trial.",
+                says=sentence(
+                    "No copy of what is set in {box} was ever put back for a trial.",
+                    box=box(view.rig, gear),
+                ),
             )
 
 
@@ -179,8 +194,13 @@ def memory_cell_old(view: View) -> Iterator[Finding]:
         if years >= CELL_YEARS:
             yield Finding(
                 at=gear.where.of("memory_battery"),
-                says=f"The memory cell of {box(rig, gear.id)} is of {gear.memory_battery}: "
-                f"{counted(years, 'year')} old on {until}.",
+                says=sentence(
+                    "The memory cell of {box} is of {memory_battery}: {years} old on {until}.",
+                    box=box(rig, gear.id),
+                    memory_battery=gear.memory_battery,
+                    years=counted(years, "year"),
+                    until=until,
+                ),
                 found=years,
                 limit=CELL_YEARS,
                 unit="years",

@@ -8,6 +8,7 @@ from rigproof.network.power_cycle import clock_trees
 from rigproof.network.traffic import MEDIA_SHARE, crossings, socket_loads
 from rigproof.signal.words import box, place
 from rigproof.wording import counted, listed, some
+from rigproof.wording.sentences import sentence
 
 
 def too_much(view: View) -> Iterator[Finding]:
@@ -45,17 +46,31 @@ def too_much(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=view.rig.gear[load.gear].where,
                 severity="unknown",
-                says=f"Whether {place(view.rig, load.socket)} carries {load.carries_mbps:.0f} Mb/s "
-                "cannot be judged: needs speed_mbps of its type.",
-                fix="State speed_mbps of the port, from the data sheet.",
+                says=sentence(
+                    "Whether {place} carries {carries_mbps:.0f} Mb/s cannot be judged: needs "
+                    "speed_mbps of its type.",
+                    place=place(view.rig, load.socket),
+                    carries_mbps=load.carries_mbps,
+                ),
+                fix=sentence("State speed_mbps of the port, from the data sheet."),
             )
             continue
-        flooded = "" if load.filters else " (it does not filter, so every stream leaves it there)"
+        flooded = (
+            ""
+            if load.filters
+            else sentence(" (it does not filter, so every stream leaves it there)")
+        )
         yield Finding(
             at=view.rig.gear[load.gear].where,
-            says=f"{place(view.rig, load.socket)} sends {load.carries_mbps:.0f} Mb/s of audio"
-            f"{flooded}; {MEDIA_SHARE * load.speed_mbps:.0f} of its {load.speed_mbps:g} Mb/s are "
-            "meant for it.",
+            says=sentence(
+                "{place} sends {carries_mbps:.0f} Mb/s of audio{flooded}; "
+                "{media_share:.0f} of its {speed_mbps:g} Mb/s are meant for it.",
+                place=place(view.rig, load.socket),
+                carries_mbps=load.carries_mbps,
+                flooded=flooded,
+                media_share=MEDIA_SHARE * load.speed_mbps,
+                speed_mbps=load.speed_mbps,
+            ),
             found=load.carries_mbps,
             limit=MEDIA_SHARE * load.speed_mbps,
             unit="Mb/s",
@@ -100,10 +115,15 @@ def too_late(view: View) -> Iterator[Finding]:
         stream = flow.stream
         yield Finding(
             at=stream.where.of("latency_ms"),
-            says=f"The stream {stream.name or stream.id} is set to {flow.latency_ms:g} ms; its "
-            f"packets may need {needs_ms:.2f} ms over "
-            f"{counted(crossing.switches, 'switch', 'switches')} at "
-            f"{crossing.slowest_mbps:g} Mb/s.",
+            says=sentence(
+                "The stream {stream} is set to {latency_ms:g} ms; its packets may need "
+                "{needs_ms:.2f} ms over {switches} at {slowest_mbps:g} Mb/s.",
+                stream=stream.name or stream.id,
+                latency_ms=flow.latency_ms,
+                needs_ms=needs_ms,
+                switches=counted(crossing.switches, "switch", "switches"),
+                slowest_mbps=crossing.slowest_mbps,
+            ),
             found=float(flow.latency_ms),
             limit=needs_ms,
             unit="ms",
@@ -144,8 +164,13 @@ def poe_over_budget(view: View) -> Iterator[Finding]:
             if fed.takes_w is not None and fed.takes_w.value > fed.gives_w:
                 yield Finding(
                     at=fed.gear.where,
-                    says=f"{place(view.rig, fed.socket)} gives {fed.gives_w:g} W; "
-                    f"{box(view.rig, fed.gear.id)} takes {fed.takes_w.value:.1f} W there.",
+                    says=sentence(
+                        "{place} gives {gives_w:g} W; {box} takes {takes_w:.1f} W there.",
+                        place=place(view.rig, fed.socket),
+                        gives_w=fed.gives_w,
+                        box=box(view.rig, fed.gear.id),
+                        takes_w=fed.takes_w.value,
+                    ),
                     found=fed.takes_w.value,
                     limit=float(fed.gives_w),
                     unit="W",
@@ -153,8 +178,14 @@ def poe_over_budget(view: View) -> Iterator[Finding]:
         if budget.budget_w is not None and budget.takes_w.value > budget.budget_w:
             yield Finding(
                 at=budget.gear.where,
-                says=f"{name} gives {budget.budget_w:g} W over its network leads; "
-                f"{counted(len(budget.fed), 'box', 'boxes')} take {budget.takes_w.value:.0f} W.",
+                says=sentence(
+                    "{name} gives {budget_w:g} W over its network leads; {boxes} take "
+                    "{takes_w:.0f} W.",
+                    name=name,
+                    budget_w=budget.budget_w,
+                    boxes=counted(len(budget.fed), "box", "boxes"),
+                    takes_w=budget.takes_w.value,
+                ),
                 found=budget.takes_w.value,
                 limit=float(budget.budget_w),
                 unit="W",
@@ -163,9 +194,13 @@ def poe_over_budget(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=budget.unknown[0].where,
                 severity="unknown",
-                says=f"Whether {name} feeds all that hangs on it cannot be judged: needs the watts "
-                f"of {some(box(view.rig, gear.id) for gear in budget.unknown)}.",
-                fix="State watts_max under power of the gear type.",
+                says=sentence(
+                    "Whether {name} feeds all that hangs on it cannot be judged: needs the "
+                    "watts of {names}.",
+                    name=name,
+                    names=some(box(view.rig, gear.id) for gear in budget.unknown),
+                ),
+                fix=sentence("State watts_max under power of the gear type."),
             )
 
 
@@ -212,8 +247,11 @@ def election_open(view: View) -> Iterator[Finding]:
         if len(cycle.may_lead) > 1:
             yield Finding(
                 at=at.get(tree.leader, view.rig.gear[tree.leader].where),
-                says=f"With {box(view.rig, tree.leader)} off, any of "
-                f"{listed((box(view.rig, name) for name in cycle.may_lead), 'or')} may lead.",
+                says=sentence(
+                    "With {box} off, any of {names} may lead.",
+                    box=box(view.rig, tree.leader),
+                    names=listed((box(view.rig, name) for name in cycle.may_lead), "or"),
+                ),
             )
 
 

@@ -8,6 +8,7 @@ from rigproof.rig.geartype import GearType, Port
 from rigproof.rig.plan import Slot
 from rigproof.signal.words import box, source
 from rigproof.wording import counted, listed, noun, opening, some
+from rigproof.wording.sentences import sentence
 
 # Of the lines in use. Common practice, no source: bands that plan for themselves keep 20 to 25 %.
 SPARE_RATIO = 0.20
@@ -62,8 +63,13 @@ def too_few_outputs(view: View) -> Iterator[Finding]:
     if wanted > there:
         yield Finding(
             at=mixer.where,
-            says=f"{counted(len(leaving), 'mix', 'mixes')} need {wanted} outputs, and "
-            f"{box(view.rig, mixer.id)} with its stage boxes has {there}.",
+            says=sentence(
+                "{mixes} need {wanted} outputs, and {box} with its stage boxes has {there}.",
+                mixes=counted(len(leaving), "mix", "mixes"),
+                wanted=wanted,
+                box=box(view.rig, mixer.id),
+                there=there,
+            ),
             found=wanted,
             limit=there,
             unit=noun(wanted, "output"),
@@ -119,8 +125,14 @@ def no_spare(view: View) -> Iterator[Finding]:
     if used and free < SPARE_RATIO * len(used):
         yield Finding(
             at=mixer.where,
-            says=f"{len(used)} of {bank.count} channels of {box(view.rig, mixer.id)} are in use "
-            f"and {free} are left; a fifth of the lines in use is a good habit.",
+            says=sentence(
+                "{used} of {count} channels of {box} are in use and {free} are left; a "
+                "fifth of the lines in use is a good habit.",
+                used=len(used),
+                count=bank.count,
+                box=box(view.rig, mixer.id),
+                free=free,
+            ),
             found=free,
             limit=SPARE_RATIO * len(used),
             unit=noun(free, "free channel"),
@@ -136,7 +148,7 @@ def _feed_at(feed: Feed, slot: Slot) -> Where:
 
 def _slot_name(rig: Rig, slot: Slot) -> str:
     takes = listed(source(rig, name) for name in slot.takes)
-    return slot.name or takes or f"Slot {slot.slot}"
+    return slot.name or takes or sentence("Slot {slot}", slot=slot.slot)
 
 
 def slot_pair_not_odd_even(view: View) -> Iterator[Finding]:
@@ -160,8 +172,11 @@ def slot_pair_not_odd_even(view: View) -> Iterator[Finding]:
             if len(slot.slot) == 2 and slot.slot.first % 2 == 0:
                 yield Finding(
                     at=_feed_at(feed, slot),
-                    says=f"{opening(_slot_name(view.rig, slot))} is in slots {slot.slot}; "
-                    "pairs start on odd ones.",
+                    says=sentence(
+                        "{slot_name} is in slots {slot}; pairs start on odd ones.",
+                        slot_name=opening(_slot_name(view.rig, slot)),
+                        slot=slot.slot,
+                    ),
                 )
 
 
@@ -192,8 +207,12 @@ def slot_label_lies(view: View) -> Iterator[Finding]:
                     continue
                 yield Finding(
                     at=_feed_at(feed, slot),
-                    says=f'Slot {slot.slot} is called "{text}" and carries '
-                    f"{some(view.rig.sources[s].name for s in sorted(taken))}.",
+                    says=sentence(
+                        'Slot {slot} is called "{text}" and carries {names}.',
+                        slot=slot.slot,
+                        text=text,
+                        names=some(view.rig.sources[s].name for s in sorted(taken)),
+                    ),
                 )
                 break
 

@@ -6,7 +6,8 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rack import Seat, balance, clashes, homeless, seats
 from rigproof.rack.elevation import Hit
 from rigproof.signal.words import box
-from rigproof.wording import counted, ranges, some
+from rigproof.wording import counted, noun, ranges, some
+from rigproof.wording.sentences import joined, sentence
 
 # Common practice, no source: a 1 or 2 unit box on its front screws alone, when it is this deep
 # or this heavy, bends its ears on the road.
@@ -43,11 +44,19 @@ def units_overlap(view: View) -> Iterator[Finding]:
     """
     for clash in clashes(seats(view.rig)):
         shared = ranges(clash.units)
-        word = "unit" if len(clash.units) == 1 else "units"
+        unit = noun(len(clash.units), "unit")
         yield Finding(
             at=clash.other.gear.where.of("unit"),
-            says=f"{_name(view, clash.one)} ({clash.one.where}) and {_name(view, clash.other)} "
-            f"({clash.other.where}) both want {word} {shared} at the {clash.one.face}.",
+            says=sentence(
+                "{name} ({where}) and {name2} ({where2}) both want {unit} {shared} at the {face}.",
+                name=_name(view, clash.one),
+                where=clash.one.where,
+                name2=_name(view, clash.other),
+                where2=clash.other.where,
+                unit=unit,
+                shared=shared,
+                face=clash.one.face,
+            ),
         )
 
 
@@ -73,8 +82,12 @@ def beyond_top(view: View) -> Iterator[Finding]:
         if seat.high > found.case.units:
             yield Finding(
                 at=seat.gear.where.of("unit"),
-                says=f"{_name(view, seat)} fills {seat.where}; the case has "
-                f"{counted(found.case.units, 'unit')}.",
+                says=sentence(
+                    "{name} fills {where}; the case has {units}.",
+                    name=_name(view, seat),
+                    where=seat.where,
+                    units=counted(found.case.units, "unit"),
+                ),
                 found=seat.high,
                 limit=found.case.units,
                 unit="units",
@@ -98,7 +111,10 @@ def box_without_place(view: View) -> Iterator[Finding]:
     if view.rig.file.case is None:
         return
     for gear in homeless(view.rig):
-        yield Finding(at=gear.where, says=f"Nothing says where {box(view.rig, gear.id)} sits.")
+        yield Finding(
+            at=gear.where,
+            says=sentence("Nothing says where {box} sits.", box=box(view.rig, gear.id)),
+        )
 
 
 def _hits(view: View) -> tuple[Hit, ...]:
@@ -122,11 +138,20 @@ def too_deep(view: View) -> Iterator[Finding]:
     found = view.elevation
     for hit in _hits(view):
         if hit.meets == "box" and hit.against in {"case behind", "bar"}:
-            bar = f" the {hit.bar.note or 'bar'} behind it" if hit.bar else " the closed case"
+            bar = (
+                sentence(" the {note} behind it", note=hit.bar.note or "bar")
+                if hit.bar
+                else sentence(" the closed case")
+            )
             yield Finding(
                 at=hit.box.seat.gear.where,
-                says=f"{_name(view, hit.box.seat)} is {hit.needs_mm:g} mm deep;{bar} leaves "
-                f"{hit.has_mm:g} mm.",
+                says=sentence(
+                    "{name} is {needs_mm:g} mm deep;{bar} leaves {has_mm:g} mm.",
+                    name=_name(view, hit.box.seat),
+                    needs_mm=hit.needs_mm,
+                    bar=bar,
+                    has_mm=hit.has_mm,
+                ),
                 found=hit.needs_mm,
                 limit=hit.has_mm,
                 unit="mm",
@@ -136,8 +161,11 @@ def too_deep(view: View) -> Iterator[Finding]:
         yield Finding(
             at=found.unknown_depth[0].seat.gear.where,
             severity="unknown",
-            says=f"The depth of {names} is not stated, so whether the case takes them is open.",
-            fix="State depth_mm under size of the gear type.",
+            says=sentence(
+                "The depth of {names} is not stated, so whether the case takes them is open.",
+                names=names,
+            ),
+            fix=sentence("State depth_mm under size of the gear type."),
         )
 
 
@@ -160,12 +188,23 @@ def lid_hits_plugs(view: View) -> Iterator[Finding]:
         if hit.meets == "plugs" and hit.against != "box":
             seat = hit.box.seat
             what = {
-                "lid before": f"plugs, knobs or antennas stand out {hit.needs_mm:g} mm, and the "
-                f"closed lid leaves {hit.has_mm:g} mm",
-                "case behind": f"with its plugs it needs {hit.needs_mm:g} mm, and the closed case "
-                f"behind its rails leaves {hit.has_mm:g} mm",
-                "bar": f"with its plugs it needs {hit.needs_mm:g} mm, and a bar leaves "
-                f"{hit.has_mm:g} mm",
+                "lid before": sentence(
+                    "plugs, knobs or antennas stand out {needs_mm:g} mm, and the closed lid "
+                    "leaves {has_mm:g} mm",
+                    needs_mm=hit.needs_mm,
+                    has_mm=hit.has_mm,
+                ),
+                "case behind": sentence(
+                    "with its plugs it needs {needs_mm:g} mm, and the closed case behind its "
+                    "rails leaves {has_mm:g} mm",
+                    needs_mm=hit.needs_mm,
+                    has_mm=hit.has_mm,
+                ),
+                "bar": sentence(
+                    "with its plugs it needs {needs_mm:g} mm, and a bar leaves {has_mm:g} mm",
+                    needs_mm=hit.needs_mm,
+                    has_mm=hit.has_mm,
+                ),
             }[hit.against]
             yield Finding(
                 at=seat.gear.where,
@@ -197,12 +236,19 @@ def rear_clash(view: View) -> Iterator[Finding]:
     for hit in _hits(view):
         if hit.against != "box" or hit.other is None:
             continue
-        what = "their plugs" if hit.meets == "plugs" else "they"
+        what = sentence("their plugs") if hit.meets == "plugs" else "they"
         yield Finding(
             at=hit.other.seat.gear.where,
-            says=f"{_name(view, hit.box.seat)} ({hit.box.seat.where}) and "
-            f"{_name(view, hit.other.seat)} behind it: {what} need {hit.needs_mm:g} mm, and the "
-            f"rails are {hit.has_mm:g} mm apart.",
+            says=sentence(
+                "{name} ({where}) and {name2} behind it: {what} need {needs_mm:g} mm, "
+                "and the rails are {has_mm:g} mm apart.",
+                name=_name(view, hit.box.seat),
+                where=hit.box.seat.where,
+                name2=_name(view, hit.other.seat),
+                what=what,
+                needs_mm=hit.needs_mm,
+                has_mm=hit.has_mm,
+            ),
             found=hit.needs_mm,
             limit=hit.has_mm,
             unit="mm",
@@ -234,8 +280,13 @@ def heavy_on_top(view: View) -> Iterator[Finding]:
         return
     yield Finding(
         at=case.where,
-        says=f"The {found.boxes_kg:.0f} kg on the rails hang {found.height_mm / 10:.0f} cm up, "
-        f"above their middle at {found.middle_mm / 10:.0f} cm.",
+        says=sentence(
+            "The {boxes_kg:.0f} kg on the rails hang {height_mm:.0f} cm up, above "
+            "their middle at {middle_mm:.0f} cm.",
+            boxes_kg=found.boxes_kg,
+            height_mm=found.height_mm / 10,
+            middle_mm=found.middle_mm / 10,
+        ),
         found=found.height_mm,
         limit=2 * HIGH_RATIO * found.middle_mm,
         unit="mm",
@@ -263,11 +314,19 @@ def no_rear_support(view: View) -> Iterator[Finding]:
         deep = seat.depth_mm is not None and seat.depth_mm > DEEP_MM
         heavy = weight is not None and weight / seat.units > HEAVY_KG_PER_UNIT
         if deep or heavy:
-            facts = [f"{seat.depth_mm:g} mm deep"] if seat.depth_mm is not None else []
-            facts += [f"{weight:g} kg"] if weight is not None else []
+            facts = (
+                [sentence("{depth_mm:g} mm deep", depth_mm=seat.depth_mm)]
+                if seat.depth_mm is not None
+                else []
+            )
+            facts += [sentence("{weight:g} kg", weight=weight)] if weight is not None else []
             yield Finding(
                 at=seat.gear.where,
-                says=f"{_name(view, seat)} ({', '.join(facts)}) hangs on its front screws alone.",
+                says=sentence(
+                    "{name} ({facts}) hangs on its front screws alone.",
+                    name=_name(view, seat),
+                    facts=joined(", ", facts),
+                ),
             )
 
 
@@ -301,8 +360,13 @@ def antenna_under_lid(view: View) -> Iterator[Finding]:
         if 0 <= clear_mm < ANTENNA_CLEAR_MM:
             yield Finding(
                 at=seat.gear.where,
-                says=f"The antennas of {_name(view, seat)} have {clear_mm:g} mm to the closed lid; "
-                f"{ANTENNA_CLEAR_MM:g} mm are wanted.",
+                says=sentence(
+                    "The antennas of {name} have {clear_mm:g} mm to the closed lid; "
+                    "{antenna_clear_mm:g} mm are wanted.",
+                    name=_name(view, seat),
+                    clear_mm=clear_mm,
+                    antenna_clear_mm=ANTENNA_CLEAR_MM,
+                ),
                 found=float(clear_mm),
                 limit=ANTENNA_CLEAR_MM,
                 unit="mm",
@@ -328,7 +392,11 @@ def panel_in_the_dark(view: View) -> Iterator[Finding]:
     if case is not None and case.light is False and not lit:
         yield Finding(
             at=case.where.of("light"),
-            says=f"Nothing lights the {case.patch_face} panel of {case.name or 'the case'}.",
+            says=sentence(
+                "Nothing lights the {patch_face} panel of {case}.",
+                patch_face=case.patch_face,
+                case=case.name or "the case",
+            ),
         )
 
 

@@ -15,6 +15,7 @@ from rigproof.checks.landing import (
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.words import box, place, way_words
 from rigproof.wording import counted, listed, ranges, some
+from rigproof.wording.sentences import sentence
 
 
 def channel_with_two_sources(view: View) -> Iterator[Finding]:
@@ -48,7 +49,12 @@ def channel_with_two_sources(view: View) -> Iterator[Finding]:
                 names = listed(view.rig.sources[name].name for name in pair[1:])
                 yield Finding(
                     at=claim.at,
-                    says=f"{names} are both on channel {number}{on_mixer(view, claim)}.",
+                    says=sentence(
+                        "{names} are both on channel {number}{on_mixer}.",
+                        names=names,
+                        number=number,
+                        on_mixer=on_mixer(view, claim),
+                    ),
                     found=2,
                     limit=1,
                     unit="sources",
@@ -75,8 +81,13 @@ def channel_does_not_exist(view: View) -> Iterator[Finding]:
         if not claim.exists:
             yield Finding(
                 at=claim.at,
-                says=f"{claim.source.name} is on channel {claim.channel}, and "
-                f"{box(view.rig, claim.mixer)} has {claim.bank.count}.",
+                says=sentence(
+                    "{source} is on channel {channel}, and {box} has {count}.",
+                    source=claim.source.name,
+                    channel=claim.channel,
+                    box=box(view.rig, claim.mixer),
+                    count=claim.bank.count,
+                ),
                 found=claim.channel.last,
                 limit=claim.bank.count,
                 unit="channels",
@@ -110,8 +121,12 @@ def source_without_channel(view: View) -> Iterator[Finding]:
         if source.owner != "house" and (row is None or row.channel is None):
             yield Finding(
                 at=row.where if row is not None else source.where,
-                says=f"{source.name} has no channel: none of the {bank[1].count} of "
-                f"{box(view.rig, bank[0])} is free for it.",
+                says=sentence(
+                    "{source} has no channel: none of the {count} of {box} is free for it.",
+                    source=source.name,
+                    count=bank[1].count,
+                    box=box(view.rig, bank[0]),
+                ),
             )
 
 
@@ -136,11 +151,19 @@ def source_does_not_arrive(view: View) -> Iterator[Finding]:
     for claim in claims(view):
         if (claim.mixer, claim.source.id) not in landed:
             socket = claim.row.plug or claim.source.start
-            where = f", plugged in {place(view.rig, socket)}," if socket else ""
+            where = (
+                sentence(", plugged in {place},", place=place(view.rig, socket)) if socket else ""
+            )
             yield Finding(
                 at=claim.row.where,
-                says=f"{claim.source.name}{where} does not arrive at channel {claim.channel} of "
-                f"{box(view.rig, claim.mixer)}, nor at any other.",
+                says=sentence(
+                    "{source}{where} does not arrive at channel {channel} of {box}, nor at "
+                    "any other.",
+                    source=claim.source.name,
+                    where=where,
+                    channel=claim.channel,
+                    box=box(view.rig, claim.mixer),
+                ),
             )
 
 
@@ -173,8 +196,14 @@ def arrives_elsewhere(view: View) -> Iterator[Finding]:
         path = graph.shortest(graph.of_source(claim.source.id), [there])
         yield Finding(
             at=claim.at,
-            says=f"{claim.source.name} is listed on channel {claim.channel} and "
-            f"arrives at channel {ranges(here)}{on_mixer(view, claim)}.",
+            says=sentence(
+                "{source} is listed on channel {channel} and arrives at channel "
+                "{ranges}{on_mixer}.",
+                source=claim.source.name,
+                channel=claim.channel,
+                ranges=ranges(here),
+                on_mixer=on_mixer(view, claim),
+            ),
             path=way_words(view.rig, graph, path or ()),
         )
 
@@ -217,7 +246,12 @@ def shifted(view: View) -> Iterator[Finding]:
         way = "above" if step > 0 else "below"
         yield Finding(
             at=run[0].at,
-            says=f"{names} arrive {counted(abs(step), 'channel')} {way} the listed ones.",
+            says=sentence(
+                "{names} arrive {channels} {way} the listed ones.",
+                names=names,
+                channels=counted(abs(step), "channel"),
+                way=way,
+            ),
         )
 
 

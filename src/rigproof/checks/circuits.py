@@ -8,6 +8,7 @@ from rigproof.mains.outlets import feeds
 from rigproof.rig import Gear, Rig, Venue
 from rigproof.signal.words import box
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 # What carries the earth of one box to the next: the shield of a lead. Network leads and fibre
 # do not (their sockets have transformers, or light); a lead that runs into one is left out too.
@@ -67,8 +68,11 @@ def box_without_supply(view: View) -> Iterator[Finding]:
         places = some(venue.name for venue in venues)
         yield Finding(
             at=view.rig.gear[names[0]].where,
-            says="Nothing says which outlet or circuit feeds "
-            f"{some(box(view.rig, name) for name in names)} at {places}.",
+            says=sentence(
+                "Nothing says which outlet or circuit feeds {names} at {places}.",
+                names=some(box(view.rig, name) for name in names),
+                places=places,
+            ),
         )
 
 
@@ -94,11 +98,16 @@ def fed_twice(view: View) -> Iterator[Finding]:
     for venue in view.venues:
         for name, circuits in _stated(venue).items():
             if name in ours:
-                circuits = [*circuits, "an outlet of the rack"]
+                circuits = [*circuits, sentence("an outlet of the rack")]
             if len(circuits) > 1:
                 yield Finding(
                     at=venue.where.of("circuits"),
-                    says=f"At {venue.name} {_named(view, name)} is written on {listed(circuits)}.",
+                    says=sentence(
+                        "At {venue} {named} is written on {names}.",
+                        venue=venue.name,
+                        named=_named(view, name),
+                        names=listed(circuits),
+                    ),
                     found=len(circuits),
                     limit=1,
                     unit="supplies",
@@ -107,7 +116,7 @@ def fed_twice(view: View) -> Iterator[Finding]:
 
 def _named(view: View, name: str) -> str:
     case = view.rig.file.case
-    return (case.name or "the case") if case and case.id == name else box(view.rig, name)
+    return (case.name or sentence("the case")) if case and case.id == name else box(view.rig, name)
 
 
 def earths_differ(view: View) -> Iterator[Finding]:
@@ -154,8 +163,15 @@ def earths_differ(view: View) -> Iterator[Finding]:
                 names = listed(box(view.rig, name) for name in (one.gear, other.gear))
                 yield Finding(
                     at=run.lead.where,
-                    says=f"At {venue.name} {names} hang on the circuits {here} and {there}, and "
-                    f"the lead {run.name} joins their earths.",
+                    says=sentence(
+                        "At {venue} {names} hang on the circuits {here} and {there}, and the "
+                        "lead {run} joins their earths.",
+                        venue=venue.name,
+                        names=names,
+                        here=here,
+                        there=there,
+                        run=run.name,
+                    ),
                 )
 
 

@@ -7,6 +7,7 @@ from rigproof.network import Domain, follows, ring
 from rigproof.rig import Rig, Where
 from rigproof.signal.words import box
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 
 def _at(rig: Rig, gear: str) -> Where:
@@ -51,16 +52,22 @@ def no_leader(view: View) -> Iterator[Finding]:
         if not domain.could_lead:
             yield Finding(
                 at=_at(view.rig, domain.boxes[0]),
-                says=f"{_names(view, domain.boxes)} must share one clock, and none of them can "
-                "lead it.",
+                says=sentence(
+                    "{names} must share one clock, and none of them can lead it.",
+                    names=_names(view, domain.boxes),
+                ),
             )
         elif domain.clocks:
             first = next(iter(domain.clocks))
             yield Finding(
                 at=_at(view.rig, first),
-                says=f"Nobody leads the clock of {_names(view, domain.boxes)}: "
-                f"{box(view.rig, first)} follows {_leader(view, first)}, which is not joined "
-                "to them.",
+                says=sentence(
+                    "Nobody leads the clock of {names}: {box} follows {leader}, which is not "
+                    "joined to them.",
+                    names=_names(view, domain.boxes),
+                    box=box(view.rig, first),
+                    leader=_leader(view, first),
+                ),
             )
 
 
@@ -97,14 +104,21 @@ def two_leaders(view: View) -> Iterator[Finding]:
         if len(domain.heads) > 1:
             yield Finding(
                 at=_at(view.rig, domain.heads[1]),
-                says=f"{_names(view, domain.heads)} each lead their own clock, and their samples "
-                f"meet{_meeting(view, domain)}.",
+                says=sentence(
+                    "{names} each lead their own clock, and their samples meet{meeting}.",
+                    names=_names(view, domain.heads),
+                    meeting=_meeting(view, domain),
+                ),
             )
 
 
 def _meeting(view: View, domain: Domain) -> str:
     others = tuple(name for name in domain.boxes if name not in domain.heads)
-    return f" in {some(box(view.rig, name) for name in others)}" if others else ""
+    return (
+        sentence(" in {names}", names=some(box(view.rig, name) for name in others))
+        if others
+        else ""
+    )
 
 
 def circle(view: View) -> Iterator[Finding]:
@@ -133,9 +147,12 @@ def circle(view: View) -> Iterator[Finding]:
     """
     for found in _circles(view):
         if len(found) == 1:
-            says = f"{box(view.rig, found[0])} follows its own clock."
+            says = sentence("{box} follows its own clock.", box=box(view.rig, found[0]))
         else:
-            says = f"{_names(view, found)} follow each other's clock in a ring: nobody leads."
+            says = sentence(
+                "{names} follow each other's clock in a ring: nobody leads.",
+                names=_names(view, found),
+            )
         yield Finding(at=_at(view.rig, found[0]), says=says)
 
 
@@ -175,8 +192,14 @@ def rates_differ(view: View) -> Iterator[Finding]:
             if own_hz != rate_hz:
                 yield Finding(
                     at=domain.clocks[name].where.of("rate_hz"),
-                    says=f"{box(view.rig, name)} is set to {own_hz / 1000:g} kHz and "
-                    f"{box(view.rig, first)}, which it is joined to, to {rate_hz / 1000:g} kHz.",
+                    says=sentence(
+                        "{box} is set to {own_hz:g} kHz and {box2}, which it is joined to, to "
+                        "{rate_hz:g} kHz.",
+                        box=box(view.rig, name),
+                        own_hz=own_hz / 1000,
+                        box2=box(view.rig, first),
+                        rate_hz=rate_hz / 1000,
+                    ),
                     found=float(own_hz),
                     limit=float(rate_hz),
                     unit="Hz",
@@ -215,8 +238,11 @@ def cannot_hear(view: View) -> Iterator[Finding]:
         if gear in view.rig.gear and gear not in heard[entry.follows]:
             yield Finding(
                 at=entry.where.of("follows"),
-                says=f"{box(view.rig, gear)} shall follow the clock of "
-                f"{box(view.rig, entry.follows)}, and no link leads from there to it.",
+                says=sentence(
+                    "{box} shall follow the clock of {box2}, and no link leads from there to it.",
+                    box=box(view.rig, gear),
+                    box2=box(view.rig, entry.follows),
+                ),
             )
 
 
@@ -238,16 +264,23 @@ def beyond_ability(view: View) -> Iterator[Finding]:
         if gear not in view.rig.gear:
             continue
         ability = view.rig.type_of(gear).clock
-        part = "lead" if entry.follows is None else "follow another"
+        part = "lead" if entry.follows is None else sentence("follow another")
         if ability is None:
             yield Finding(
                 at=entry.where,
-                says=f"{box(view.rig, gear)} has no clock of its own, and is told to {part}.",
-                fix="Take the entry out, or add the clock abilities to its gear type.",
+                says=sentence(
+                    "{box} has no clock of its own, and is told to {part}.",
+                    box=box(view.rig, gear),
+                    part=part,
+                ),
+                fix=sentence("Take the entry out, or add the clock abilities to its gear type."),
             )
         elif not (ability.leads if entry.follows is None else ability.follows):
             yield Finding(
-                at=entry.where, says=f"{box(view.rig, gear)} is told to {part}, and cannot."
+                at=entry.where,
+                says=sentence(
+                    "{box} is told to {part}, and cannot.", box=box(view.rig, gear), part=part
+                ),
             )
 
 
@@ -271,8 +304,12 @@ def rate_not_offered(view: View) -> Iterator[Finding]:
             offered = listed((f"{rate / 1000:g}" for rate in ability.rates_hz), "or")
             yield Finding(
                 at=entry.where.of("rate_hz"),
-                says=f"{box(view.rig, gear)} is set to {entry.rate_hz / 1000:g} kHz; "
-                f"it runs at {offered} kHz.",
+                says=sentence(
+                    "{box} is set to {rate_hz:g} kHz; it runs at {offered} kHz.",
+                    box=box(view.rig, gear),
+                    rate_hz=entry.rate_hz / 1000,
+                    offered=offered,
+                ),
             )
 
 
@@ -313,8 +350,11 @@ def not_pinned(view: View) -> Iterator[Finding]:
             rivals = [box(view.rig, name) for name in domain.could_lead if name != head]
             yield Finding(
                 at=_at(view.rig, head),
-                says=f"{box(view.rig, head)} leads the clock of a network by election only; "
-                f"{some(rivals)} could win it.",
+                says=sentence(
+                    "{box} leads the clock of a network by election only; {names} could win it.",
+                    box=box(view.rig, head),
+                    names=some(rivals),
+                ),
             )
 
 
@@ -345,15 +385,22 @@ def unstated(view: View) -> Iterator[Finding]:
         if not domain.clocks and len(silent) > 1:
             yield Finding(
                 at=_at(view.rig, silent[0]),
-                says=f"{_names(view, silent)} are joined digitally, and the file does not say "
-                "which of them leads the clock.",
+                says=sentence(
+                    "{names} are joined digitally, and the file does not say which of them "
+                    "leads the clock.",
+                    names=_names(view, silent),
+                ),
             )
         elif domain.clocks and silent:
             verb = "is" if len(silent) == 1 else "are"
             yield Finding(
                 at=_at(view.rig, silent[0]),
-                says=f"{_names(view, silent)} {verb} joined to a clocked part of the rig, and the "
-                "file does not say whose clock to follow.",
+                says=sentence(
+                    "{names} {verb} joined to a clocked part of the rig, and the file does "
+                    "not say whose clock to follow.",
+                    names=_names(view, silent),
+                    verb=verb,
+                ),
             )
 
 

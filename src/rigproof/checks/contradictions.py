@@ -13,6 +13,7 @@ from rigproof.rig.ref import PortRef
 from rigproof.rig.where import Where
 from rigproof.signal.words import place
 from rigproof.wording import counted, rounded
+from rigproof.wording.sentences import sentence
 
 # Two figures of one thing in decibels. Data sheets round to whole ones.
 APART_DB = 1.0
@@ -85,8 +86,15 @@ def _earphone(type_: GearType) -> Iterator[_Both]:
     if abs(follows - by_v) > APART_DB:
         yield (
             earphone.where.of("sensitivity_db_v"),
-            f"{type_.name}: {by_mw:g} dB at 1 mW and {ohm:g} ohm are {rounded(follows)} dB at 1 V, "
-            f"and sensitivity_db_v says {by_v:g} dB, which is what counts.",
+            sentence(
+                "{type}: {by_mw:g} dB at 1 mW and {ohm:g} ohm are {follows} dB at 1 V, "
+                "and sensitivity_db_v says {by_v:g} dB, which is what counts.",
+                type=type_.name,
+                by_mw=by_mw,
+                ohm=ohm,
+                follows=rounded(follows),
+                by_v=by_v,
+            ),
         )
 
 
@@ -110,8 +118,17 @@ def _microphone(type_: GearType, microphone: Microphone) -> Iterator[_Both]:
             if abs(follows - stated) > BEARS_DB:
                 yield (
                     port.where.of(key),
-                    f"{type_.name}: {spl:g} dB SPL at {sensitivity:g} mV/Pa are "
-                    f"{rounded(follows)} dBu, and {key} of {port.id} says {stated:g} dBu.",
+                    sentence(
+                        "{type}: {spl:g} dB SPL at {sensitivity:g} mV/Pa are {follows} dBu, and "
+                        "{key} of {port} says {stated:g} dBu.",
+                        type=type_.name,
+                        spl=spl,
+                        sensitivity=sensitivity,
+                        follows=rounded(follows),
+                        key=key,
+                        port=port.id,
+                        stated=stated,
+                    ),
                 )
 
 
@@ -120,8 +137,13 @@ def _power(type_: GearType, power: Power) -> Iterator[_Both]:
     if power.watts is not None and power.watts_max is not None and power.watts > power.watts_max:
         yield (
             power.where.of("watts_max"),
-            f"{type_.name} takes {power.watts:g} W as a rule (watts) and {power.watts_max:g} W at "
-            "most (watts_max).",
+            sentence(
+                "{type} takes {watts:g} W as a rule (watts) and {watts_max:g} W at most "
+                "(watts_max).",
+                type=type_.name,
+                watts=power.watts,
+                watts_max=power.watts_max,
+            ),
         )
     amps, most = power.amps_a, power.watts_max if power.watts_max is not None else power.watts
     if amps is not None and most is not None and most > 0:
@@ -132,29 +154,53 @@ def _power(type_: GearType, power: Power) -> Iterator[_Both]:
         if most > 1.1 * reach:
             yield (
                 power.where.of("amps_a"),
-                f"{type_.name} takes {most:g} W, which even at {top_v:g} V are {wants:.2g} A, and "
-                f"amps_a says {amps:g} A. The watts count.",
+                sentence(
+                    "{type} takes {most:g} W, which even at {top_v:g} V are {wants:.2g} A, "
+                    "and amps_a says {amps:g} A. The watts count.",
+                    type=type_.name,
+                    most=most,
+                    top_v=top_v,
+                    wants=wants,
+                    amps=amps,
+                ),
             )
         elif most < LEAST_POWER_FACTOR * amps * low_v:
             yield (
                 power.where.of("amps_a"),
-                f"{type_.name} takes {most:g} W and {amps:g} A (amps_a): at {low_v:g} V that is a "
-                f"power factor of {most / (amps * low_v):.2f}, which no supply has. The watts "
-                "count.",
+                sentence(
+                    "{type} takes {most:g} W and {amps:g} A (amps_a): at {low_v:g} V that is "
+                    "a power factor of {most2:.2f}, which no supply has. The watts count.",
+                    type=type_.name,
+                    most=most,
+                    amps=amps,
+                    low_v=low_v,
+                    most2=most / (amps * low_v),
+                ),
             )
     if amps is not None and power.inrush_a is not None and power.inrush_a < amps:
         yield (
             power.where.of("inrush_a"),
-            f"{type_.name} draws {amps:g} A (amps_a) and rushes with {power.inrush_a:g} A "
-            "(inrush_a), which is less.",
+            sentence(
+                "{type} draws {amps:g} A (amps_a) and rushes with {inrush_a:g} A "
+                "(inrush_a), which is less.",
+                type=type_.name,
+                amps=amps,
+                inrush_a=power.inrush_a,
+            ),
         )
     budget = power.poe_budget_watts
     for port in type_.ports:
         if budget is not None and port.poe_watts is not None and port.poe_watts > budget:
             yield (
                 port.where.of("poe_watts"),
-                f"One socket ({port.id}) of {type_.name} gives {port.poe_watts:g} W, and all of "
-                f"them together {budget:g} W (poe_budget_watts).",
+                sentence(
+                    "One socket ({port}) of {type} gives {poe_watts:g} W, and all of them "
+                    "together {budget:g} W (poe_budget_watts).",
+                    port=port.id,
+                    type=type_.name,
+                    poe_watts=port.poe_watts,
+                    budget=budget,
+                ),
             )
 
 
@@ -165,15 +211,28 @@ def _port(type_: GearType, port: Port) -> Iterator[_Both]:
         if abs(follows - port.noise_dbu) > APART_DB:
             yield (
                 port.where.of("noise_dbu"),
-                f"{type_.name}, {port.id}: {port.noise_uv:g} \u00b5V are {rounded(follows)} dBu, "
-                f"and noise_dbu says {port.noise_dbu:g} dBu.",
+                sentence(
+                    "{type}, {port}: {noise_uv:g} µV are {follows} dBu, and noise_dbu says "
+                    "{noise_dbu:g} dBu.",
+                    type=type_.name,
+                    port=port.id,
+                    noise_uv=port.noise_uv,
+                    follows=rounded(follows),
+                    noise_dbu=port.noise_dbu,
+                ),
             )
     usual, most = port.level_dbu, port.max_level_dbu
     if usual is not None and most is not None and usual > most:
         yield (
             port.where.of("level_dbu"),
-            f"{type_.name}, {port.id}: its usual level is {usual:g} dBu, and it bears "
-            f"{most:g} dBu (max_level_dbu).",
+            sentence(
+                "{type}, {port}: its usual level is {usual:g} dBu, and it bears {most:g} "
+                "dBu (max_level_dbu).",
+                type=type_.name,
+                port=port.id,
+                usual=usual,
+                most=most,
+            ),
         )
 
 
@@ -183,16 +242,28 @@ def _stage(type_: GearType, stage: Stage) -> Iterator[_Both]:
     if full is not None and most is not None and abs(full - most) > APART_DB:
         yield (
             stage.where.of("max_level_dbu"),
-            f"{type_.name}, {stage.id}: 0 dBFS are {full:g} dBu (full_scale_dbu), and it bears "
-            f"{most:g} dBu (max_level_dbu).",
+            sentence(
+                "{type}, {stage}: 0 dBFS are {full:g} dBu (full_scale_dbu), and it bears "
+                "{most:g} dBu (max_level_dbu).",
+                type=type_.name,
+                stage=stage.id,
+                full=full,
+                most=most,
+            ),
         )
     if stage.gain_db is not None:
         beyond = _beyond(stage, float(stage.gain_db))
         if beyond is not None:
             yield (
                 stage.where.of("gain_db"),
-                f"{type_.name}, {stage.id}: its gain is {stage.gain_db:g} dB, and its knob ends at "
-                f"{beyond:g} dB.",
+                sentence(
+                    "{type}, {stage}: its gain is {gain_db:g} dB, and its knob ends at "
+                    "{beyond:g} dB.",
+                    type=type_.name,
+                    stage=stage.id,
+                    gain_db=stage.gain_db,
+                    beyond=beyond,
+                ),
             )
 
 
@@ -213,8 +284,14 @@ def _lead(type_: GearType, body: LeadBody) -> Iterator[_Both]:
     if not 1 / COPPER_RATIO < ohm / follows < COPPER_RATIO:
         yield (
             body.where.of("resistance_ohm_per_m"),
-            f"{type_.name}: {area:g} mm\u00b2 of copper have {follows:.2g} ohm for each metre, and "
-            f"resistance_ohm_per_m says {ohm:g}, which is what counts.",
+            sentence(
+                "{type}: {area:g} mm² of copper have {follows:.2g} ohm for each metre, "
+                "and resistance_ohm_per_m says {ohm:g}, which is what counts.",
+                type=type_.name,
+                area=area,
+                follows=follows,
+                ohm=ohm,
+            ),
         )
 
 
@@ -226,15 +303,25 @@ def _room(type_: GearType) -> Iterator[_Both]:
         if size.height_mm is not None and size.height_mm > opening_mm + ROUNDING_MM:
             yield (
                 size.where.of("height_mm"),
-                f"{type_.name} is {size.height_mm:g} mm high, and its "
-                f"{counted(size.units, 'rack unit')} leave {rounded(opening_mm)} mm. The units "
-                "count.",
+                sentence(
+                    "{type} is {height_mm:g} mm high, and its {rack_units} leave "
+                    "{opening_mm} mm. The units count.",
+                    type=type_.name,
+                    height_mm=size.height_mm,
+                    rack_units=counted(size.units, "rack unit"),
+                    opening_mm=rounded(opening_mm),
+                ),
             )
         if size.width_mm is not None and size.width_mm > PANEL_MM + ROUNDING_MM:
             yield (
                 size.where.of("width_mm"),
-                f"{type_.name} is {size.width_mm:g} mm wide and takes rack units, which are "
-                f"{PANEL_MM:g} mm wide.",
+                sentence(
+                    "{type} is {width_mm:g} mm wide and takes rack units, which are "
+                    "{panel_mm:g} mm wide.",
+                    type=type_.name,
+                    width_mm=size.width_mm,
+                    panel_mm=PANEL_MM,
+                ),
             )
     if case is None:
         return
@@ -242,16 +329,27 @@ def _room(type_: GearType) -> Iterator[_Both]:
     if case.height_mm is not None and case.height_mm < inner_mm:
         yield (
             case.where.of("height_mm"),
-            f"{type_.name} is {case.height_mm:g} mm high outside, and its {case.units} rack units "
-            f"are {rounded(inner_mm)} mm.",
+            sentence(
+                "{type} is {height_mm:g} mm high outside, and its {units} rack units are "
+                "{inner_mm} mm.",
+                type=type_.name,
+                height_mm=case.height_mm,
+                units=case.units,
+                inner_mm=rounded(inner_mm),
+            ),
         )
     parts = (case.rail_to_rail_mm, case.front_lid_mm, case.rear_lid_mm)
     deep_mm = float(sum(part for part in parts if part is not None))
     if case.depth_mm is not None and case.depth_mm < deep_mm:
         yield (
             case.where.of("depth_mm"),
-            f"{type_.name} is {case.depth_mm:g} mm deep outside, and its rails and lids are "
-            f"{deep_mm:g} mm.",
+            sentence(
+                "{type} is {depth_mm:g} mm deep outside, and its rails and lids are "
+                "{deep_mm:g} mm.",
+                type=type_.name,
+                depth_mm=case.depth_mm,
+                deep_mm=deep_mm,
+            ),
         )
 
 
@@ -268,9 +366,15 @@ def _sources(view: View) -> Iterator[_Both]:
         if abs(follows - source.level_dbu) > BEARS_DB:
             yield (
                 source.where.of("level_dbu"),
-                f"{source.name}: {source.spl_db:g} dB SPL at {sensitivity:g} mV/Pa are "
-                f"{rounded(follows)} dBu, and level_dbu says {source.level_dbu:g} dBu, which is "
-                "what counts.",
+                sentence(
+                    "{source}: {spl_db:g} dB SPL at {sensitivity:g} mV/Pa are {follows} dBu, "
+                    "and level_dbu says {level_dbu:g} dBu, which is what counts.",
+                    source=source.name,
+                    spl_db=source.spl_db,
+                    sensitivity=sensitivity,
+                    follows=rounded(follows),
+                    level_dbu=source.level_dbu,
+                ),
             )
 
 
@@ -283,8 +387,12 @@ def _knobs(view: View) -> Iterator[_Both]:
         if end is not None:
             yield (
                 setting.where.of("gain_db"),
-                f"{place(rig, str(setting.at))} stands at {setting.gain_db:g} dB, and its knob "
-                f"ends at {end:g} dB.",
+                sentence(
+                    "{place} stands at {gain_db:g} dB, and its knob ends at {end:g} dB.",
+                    place=place(rig, str(setting.at)),
+                    gain_db=setting.gain_db,
+                    end=end,
+                ),
             )
     for key, gain in view.graph.preamp_gains.items():
         bank = _stage_at(view, PortRef(key))
@@ -293,8 +401,14 @@ def _knobs(view: View) -> Iterator[_Both]:
             row = next(row for row in rig.file.patch if row.gain_db is gain)
             yield (
                 row.where.of("gain_db"),
-                f"The row of {rig.sources[row.source].name} sets {gain:g} dB, and the knob of "
-                f"{place(rig, key)} ends at {end:g} dB.",
+                sentence(
+                    "The row of {source} sets {gain:g} dB, and the knob of {place} ends at "
+                    "{end:g} dB.",
+                    source=rig.sources[row.source].name,
+                    gain=gain,
+                    place=place(rig, key),
+                    end=end,
+                ),
             )
 
 
@@ -312,7 +426,12 @@ def _houses(view: View) -> Iterator[_Both]:
         if lines is not None and free is not None and free > lines:
             yield (
                 venue.desk.where.of("lines_free"),
-                f"{venue.name} has {lines} lines, and {free} of them are free.",
+                sentence(
+                    "{venue} has {lines} lines, and {free} of them are free.",
+                    venue=venue.name,
+                    lines=lines,
+                    free=free,
+                ),
             )
         usual = mains_of(venue.country)
         if usual is None:
@@ -321,14 +440,26 @@ def _houses(view: View) -> Iterator[_Both]:
         if volts is not None and abs(volts - usual.voltage_v) > MAINS_RATIO * usual.voltage_v:
             yield (
                 venue.where.of("volts_v"),
-                f"{venue.name} has {volts:g} V (volts_v), and {venue.country} as a rule "
-                f"{usual.voltage_v:g} V. What is stated counts.",
+                sentence(
+                    "{venue} has {volts:g} V (volts_v), and {country} as a rule "
+                    "{voltage_v:g} V. What is stated counts.",
+                    venue=venue.name,
+                    volts=volts,
+                    country=venue.country,
+                    voltage_v=usual.voltage_v,
+                ),
             )
         if hertz is not None and hertz != usual.frequency_hz and usual.voltage_v != _TWO_HALVES_V:
             yield (
                 venue.where.of("frequency_hz"),
-                f"{venue.name} has {hertz:g} Hz (frequency_hz), and {venue.country} as a rule "
-                f"{usual.frequency_hz:g} Hz.",
+                sentence(
+                    "{venue} has {hertz:g} Hz (frequency_hz), and {country} as a rule "
+                    "{frequency_hz:g} Hz.",
+                    venue=venue.name,
+                    hertz=hertz,
+                    country=venue.country,
+                    frequency_hz=usual.frequency_hz,
+                ),
             )
 
 

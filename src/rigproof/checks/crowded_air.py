@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 # The band of Wi-Fi, Bluetooth and microwave ovens: ITU Radio Regulations, 5.150 (ISM), 2450 MHz
 # +-50 MHz.
@@ -36,9 +37,12 @@ def ears_on_crowded_band(view: View) -> Iterator[Finding]:
     if there:
         yield Finding(
             at=there[0].where.of("frequency_mhz"),
-            says=f"The {'link' if len(there) == 1 else 'links'} {some(link.id for link in there)} "
-            f"{'works' if len(there) == 1 else 'work'} at 2.4 GHz, where the telephones of the "
-            "audience are.",
+            says=sentence(
+                "The {word} {names} {word2} at 2.4 GHz, where the telephones of the audience are.",
+                word=sentence("link") if len(there) == 1 else sentence("links"),
+                names=some(link.id for link in there),
+                word2=sentence("works") if len(there) == 1 else sentence("work"),
+            ),
         )
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from rigproof.rig import Rig, Show
 from rigproof.rig.where import Where
 from rigproof.signal.words import box
+from rigproof.wording.sentences import sentence
 
 
 def day(text: str) -> date | None:
@@ -39,28 +40,44 @@ def _dated(rig: Rig) -> Iterator[tuple[Show, date]]:
 def stated_days(rig: Rig) -> Iterator[tuple[str, Where, str]]:
     """Every day that the file states and rules compare: as written, its place, and of what."""
     about = rig.about
-    yield about.date, about.where.of("date"), "the date of the papers"
-    yield about.valid_until, about.where.of("valid_until"), "the last day of the papers"
+    yield about.date, about.where.of("date"), sentence("the date of the papers")
+    yield about.valid_until, about.where.of("valid_until"), sentence("the last day of the papers")
     for gear in rig.file.gear:
         name = box(rig, gear.id)
-        yield gear.since, gear.where.of("since"), f"the day {name} came"
-        yield gear.firmware_since, gear.where.of("firmware_since"), f"the firmware day of {name}"
-        yield gear.memory_battery, gear.where.of("memory_battery"), f"the memory cell of {name}"
+        yield gear.since, gear.where.of("since"), sentence("the day {name} came", name=name)
+        yield (
+            gear.firmware_since,
+            gear.where.of("firmware_since"),
+            sentence("the firmware day of {name}", name=name),
+        )
+        yield (
+            gear.memory_battery,
+            gear.where.of("memory_battery"),
+            sentence("the memory cell of {name}", name=name),
+        )
     tested = rig.file.tested
     if tested is not None:
-        yield tested.date, tested.where.of("date"), "the day of the test"
+        yield tested.date, tested.where.of("date"), sentence("the day of the test")
         yield (
             tested.frozen_from,
             tested.where.of("frozen_from"),
-            "the day from which firmware stays",
+            sentence("the day from which firmware stays"),
         )
     for backup in rig.file.backups:
-        yield backup.date, backup.where.of("date"), f"the copy of {box(rig, backup.of)}"
+        yield (
+            backup.date,
+            backup.where.of("date"),
+            sentence("the copy of {box}", box=box(rig, backup.of)),
+        )
     for entry in rig.file.log:
-        yield entry.date, entry.where.of("date"), "the day of a log entry"
-        yield entry.next, entry.where.of("next"), "the day of the next look"
+        yield entry.date, entry.where.of("date"), sentence("the day of a log entry")
+        yield entry.next, entry.where.of("next"), sentence("the day of the next look")
     for show in rig.file.shows:
         name = show.name or show.id
-        yield show.date, show.where.of("date"), f"the date of {name}"
+        yield show.date, show.where.of("date"), sentence("the date of {name}", name=name)
         for sent in show.sent:
-            yield sent.date, sent.where.of("date"), f"the day papers went out for {name}"
+            yield (
+                sent.date,
+                sent.where.of("date"),
+                sentence("the day papers went out for {name}", name=name),
+            )

@@ -7,15 +7,16 @@ from rigproof.rig.band import Family, Person
 from rigproof.rig.geartype import Stage
 from rigproof.signal.words import place
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 # Who needs what, by part; common practice, no source: time, pitch and the lead voice as cue.
 TIME: frozenset[Family] = frozenset({"drums", "percussion", "click"})
 PITCH: frozenset[Family] = frozenset({"bass", "guitar", "keys", "strings", "brass", "winds"})
 CUE: frozenset[Family] = frozenset({"voices"})
 _NEEDS: tuple[tuple[str, frozenset[Family]], ...] = (
-    ("time (drums or click)", TIME),
-    ("pitch (bass, guitar, keys or tracks)", PITCH | {"playback"}),
-    ("the voices as cue", CUE),
+    (sentence("time (drums or click)"), TIME),
+    (sentence("pitch (bass, guitar, keys or tracks)"), PITCH | {"playback"}),
+    (sentence("the voices as cue"), CUE),
 )
 _NOT_PLAYED: frozenset[Family] = frozenset({"talk", "ambience", "click", "cue"})
 
@@ -55,7 +56,11 @@ def hear_nothing(view: View) -> Iterator[Finding]:
         assert who.ears.plug is not None
         yield Finding(
             at=who.ears.where,
-            says=f"Nothing arrives at {who.name}'s ears at {place(view.rig, who.ears.plug)}.",
+            says=sentence(
+                "Nothing arrives at {who}'s ears at {place}.",
+                who=who.name,
+                place=place(view.rig, who.ears.plug),
+            ),
             fix=_where_it_breaks(view, who),
         )
 
@@ -72,7 +77,10 @@ def _where_it_breaks(view: View, who: Person) -> str:
     if not begins:
         return ""
     first = min(begins, key=lambda node: graph.nodes[node].key)
-    return f"Nothing leads into {place(view.rig, graph.nodes[first].key)}: bring a mix there."
+    return sentence(
+        "Nothing leads into {place}: bring a mix there.",
+        place=place(view.rig, graph.nodes[first].key),
+    )
 
 
 def one_ear_silent(view: View) -> Iterator[Finding]:
@@ -106,7 +114,11 @@ def one_ear_silent(view: View) -> Iterator[Finding]:
             assert who.ears is not None
             yield Finding(
                 at=who.ears.where,
-                says=f"{who.name}'s {('left', 'right')[silent[0]]} ear stays silent.",
+                says=sentence(
+                    "{who}'s {value} ear stays silent.",
+                    who=who.name,
+                    value=("left", "right")[silent[0]],
+                ),
             )
 
 
@@ -134,7 +146,7 @@ def no_plug(view: View) -> Iterator[Finding]:
         if not plugged and who.wedge is None and (who.ears is not None or who.id in listening):
             yield Finding(
                 at=who.ears.where if who.ears is not None else who.where,
-                says=f"{who.name} has no socket to hear from.",
+                says=sentence("{who} has no socket to hear from.", who=who.name),
             )
 
 
@@ -159,8 +171,11 @@ def no_earphones(view: View) -> Iterator[Finding]:
         assert first is not None
         yield Finding(
             at=first.where,
-            says=f"The earphones of {some(p.name for p in without)} are not stated: "
-            f"plug, hiss and loudness there cannot be judged.",
+            says=sentence(
+                "The earphones of {names} are not stated: plug, hiss and loudness there "
+                "cannot be judged.",
+                names=some(p.name for p in without),
+            ),
         )
 
 
@@ -209,7 +224,10 @@ def no_own_sound(view: View) -> Iterator[Finding]:
         if lost:
             assert who.ears is not None
             names = some(view.rig.sources[name].name for name in lost)
-            yield Finding(at=who.ears.where, says=f"{who.name} does not hear {names}.")
+            yield Finding(
+                at=who.ears.where,
+                says=sentence("{who} does not hear {names}.", who=who.name, names=names),
+            )
 
 
 def need_missing(view: View) -> Iterator[Finding]:
@@ -258,7 +276,10 @@ def need_missing(view: View) -> Iterator[Finding]:
         ]
         if lacking:
             assert who.ears is not None
-            yield Finding(at=who.ears.where, says=f"{who.name}'s mix lacks {listed(lacking)}.")
+            yield Finding(
+                at=who.ears.where,
+                says=sentence("{who}'s mix lacks {names}.", who=who.name, names=listed(lacking)),
+            )
 
 
 def foreign_mix(view: View) -> Iterator[Finding]:
@@ -298,7 +319,11 @@ def foreign_mix(view: View) -> Iterator[Finding]:
             assert who.ears is not None
             yield Finding(
                 at=who.ears.where,
-                says=f"{who.name} hears the mix {foreign.name or foreign.id}, not the own one.",
+                says=sentence(
+                    "{who} hears the mix {foreign}, not the own one.",
+                    who=who.name,
+                    foreign=foreign.name or foreign.id,
+                ),
             )
 
 
@@ -376,7 +401,10 @@ def without_limiter(view: View) -> Iterator[Finding]:
         assert first is not None
         yield Finding(
             at=first.where,
-            says=f"Nothing limits what can reach the ears of {some(p.name for p in bare)}.",
+            says=sentence(
+                "Nothing limits what can reach the ears of {names}.",
+                names=some(p.name for p in bare),
+            ),
         )
 
 

@@ -7,6 +7,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Gear
 from rigproof.signal.words import box
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 
 def set_not_recorded(view: View) -> Iterator[Finding]:
@@ -42,9 +43,12 @@ def set_not_recorded(view: View) -> Iterator[Finding]:
             at = tested.where if tested is not None else view.rig.gear[silent[0]].where
             yield Finding(
                 at=at,
-                says=f"Nobody wrote with which firmware {some(box(view.rig, n) for n in silent)} "
-                f"{'was' if len(silent) == 1 else 'were'} tried together"
-                f"{' with the rest' if len(silent) < len(domain.boxes) else ''}.",
+                says=sentence(
+                    "Nobody wrote with which firmware {names} {word} tried together{word2}.",
+                    names=some(box(view.rig, n) for n in silent),
+                    word=sentence("was") if len(silent) == 1 else sentence("were"),
+                    word2=sentence(" with the rest") if len(silent) < len(domain.boxes) else "",
+                ),
             )
 
 
@@ -68,8 +72,14 @@ def not_as_tested(view: View) -> Iterator[Finding]:
         if gear.firmware and gear.firmware != one.version:
             yield Finding(
                 at=gear.where.of("firmware"),
-                says=f"{box(view.rig, gear.id)} has firmware {gear.firmware}; the set tried "
-                f"together on {tested.date if tested else ''} had {one.version}.",
+                says=sentence(
+                    "{box} has firmware {firmware}; the set tried together on {date} had "
+                    "{version}.",
+                    box=box(view.rig, gear.id),
+                    firmware=gear.firmware,
+                    date=tested.date if tested else "",
+                    version=one.version,
+                ),
             )
 
 
@@ -92,8 +102,13 @@ def in_the_freeze(view: View) -> Iterator[Finding]:
         if tested is not None and later(gear.firmware_since, tested.frozen_from):
             yield Finding(
                 at=gear.where.of("firmware_since"),
-                says=f"{box(view.rig, gear.id)} got its firmware on {gear.firmware_since}; from "
-                f"{tested.frozen_from} on nobody was to change any.",
+                says=sentence(
+                    "{box} got its firmware on {firmware_since}; from {frozen_from} on "
+                    "nobody was to change any.",
+                    box=box(view.rig, gear.id),
+                    firmware_since=gear.firmware_since,
+                    frozen_from=tested.frozen_from,
+                ),
             )
 
 
@@ -115,13 +130,18 @@ def came_later(view: View) -> Iterator[Finding]:
     if tested is None:
         return
     for gear in view.rig.file.gear:
-        for key, what in (("since", "came"), ("firmware_since", "got its firmware")):
+        for key, what in (("since", "came"), ("firmware_since", sentence("got its firmware"))):
             when = getattr(gear, key)
             if later(when, tested.date):
                 yield Finding(
                     at=gear.where.of(key),
-                    says=f"{box(view.rig, gear.id)} {what} on {when}, after the last test of "
-                    f"everything ({tested.date}).",
+                    says=sentence(
+                        "{box} {what} on {when}, after the last test of everything ({date}).",
+                        box=box(view.rig, gear.id),
+                        what=what,
+                        when=when,
+                        date=tested.date,
+                    ),
                 )
                 break
 
@@ -150,16 +170,18 @@ def never_tested(view: View) -> Iterator[Finding]:
     if not ahead or not any(_travels(gear) for gear in view.rig.file.gear):
         return
     first = ahead[0]
-    night = f"{first.name or first.id} on {first.date}"
+    night = sentence("{first} on {date}", first=first.name or first.id, date=first.date)
     if tested is None:
         yield Finding(
             at=view.rig.about.where,
-            says=f"No test of everything is written down before {night}.",
+            says=sentence("No test of everything is written down before {night}.", night=night),
         )
     elif later(tested.date, first.date):
         yield Finding(
             at=tested.where.of("date"),
-            says=f"The test of everything is on {tested.date}, after {night}.",
+            says=sentence(
+                "The test of everything is on {date}, after {night}.", date=tested.date, night=night
+            ),
         )
 
 

@@ -9,6 +9,7 @@ from rigproof.rig.ref import HOUSE
 from rigproof.rig.where import Where
 from rigproof.signal.words import box, place
 from rigproof.wording import counted, some
+from rigproof.wording.sentences import sentence
 
 
 def shared_preamp(view: View) -> Iterator[Finding]:
@@ -46,8 +47,13 @@ def shared_preamp(view: View) -> Iterator[Finding]:
         boxes = some(box(view.rig, nodes[n].gear) for n in ours if view.arriving.bits[n])
         yield Finding(
             at=_first_row(view, view.arriving.at(ours)),
-            says=f"The house takes {some(names)} behind the preamps of {boxes}: "
-            f"the gain of {counted(len(names), 'source')} is shared.",
+            says=sentence(
+                "The house takes {names} behind the preamps of {boxes}: the gain of "
+                "{sources} is shared.",
+                names=some(names),
+                boxes=boxes,
+                sources=counted(len(names), "source"),
+            ),
         )
 
 
@@ -95,7 +101,11 @@ def turned_by_the_house(view: View) -> Iterator[Finding]:
     boxes = some(box(view.rig, nodes[n].gear) for n in theirs)
     yield Finding(
         at=_first_row(view, sources),
-        says=f"The ears hear {names} through the preamps of {boxes}, which the house turns.",
+        says=sentence(
+            "The ears hear {names} through the preamps of {boxes}, which the house turns.",
+            names=names,
+            boxes=boxes,
+        ),
     )
 
 
@@ -132,8 +142,14 @@ def two_gains(view: View) -> Iterator[Finding]:
         names = [rig.sources[gains[gain_db].source].name for gain_db in (low, high)]
         yield Finding(
             at=gains[high].where.of("gain_db"),
-            says=f"{place(rig, graph.nodes[number].key)} is set to {low:g} dB for {names[0]} "
-            f"and to {high:g} dB for {names[1]}.",
+            says=sentence(
+                "{place} is set to {low:g} dB for {name} and to {high:g} dB for {name2}.",
+                place=place(rig, graph.nodes[number].key),
+                low=low,
+                name=names[0],
+                high=high,
+                name2=names[1],
+            ),
             found=high,
             limit=low,
             unit="dB",

@@ -10,6 +10,7 @@ from rigproof.rig.plan import Stream
 from rigproof.rig.ref import HOUSE
 from rigproof.wording import counted, listed, noun, ranges
 from rigproof.wording.connectors import a_connector
+from rigproof.wording.sentences import sentence
 
 
 def too_few_lines(view: View) -> Iterator[Finding]:
@@ -37,8 +38,13 @@ def too_few_lines(view: View) -> Iterator[Finding]:
             gone = listed(dict.fromkeys(line.source.name for line in hand.dropped if line.source))
             yield Finding(
                 at=hand.venue.desk.where.of("lines_free"),
-                says=f"{hand.venue.name} has {counted(hand.free or 0, 'free line')} and the band "
-                f"brings {hand.needed}: {gone} would go.",
+                says=sentence(
+                    "{venue} has {free_lines} and the band brings {needed}: {gone} would go.",
+                    venue=hand.venue.name,
+                    free_lines=counted(hand.free or 0, "free line"),
+                    needed=hand.needed,
+                    gone=gone,
+                ),
                 found=hand.needed,
                 limit=hand.free,
                 unit=noun(hand.needed, "line"),
@@ -65,8 +71,11 @@ def lines_not_known(view: View) -> Iterator[Finding]:
         if hand.free is None and hand.venue.desk.takes != "nothing" and hand.used:
             yield Finding(
                 at=hand.venue.desk.where,
-                says=f"{hand.venue.name} must take {counted(hand.needed, 'line')}, and how many "
-                "it has free is not known.",
+                says=sentence(
+                    "{venue} must take {lines}, and how many it has free is not known.",
+                    venue=hand.venue.name,
+                    lines=counted(hand.needed, "line"),
+                ),
                 severity="unknown",
             )
 
@@ -87,9 +96,9 @@ def nothing_to_hand_over(view: View) -> Iterator[Finding]:
     """
     ways = {
         "tails": "tails",
-        "link": "a digital link",
-        "network": "a network stream",
-        "mixed": "a mix of yours",
+        "link": sentence("a digital link"),
+        "network": sentence("a network stream"),
+        "mixed": sentence("a mix of yours"),
     }
     for hand in view.hand_offs:
         takes = hand.venue.desk.takes
@@ -100,16 +109,26 @@ def nothing_to_hand_over(view: View) -> Iterator[Finding]:
             or any(line.number not in beside for line in hand.used)
         ):
             continue
-        at, says = hand.venue.desk.where.of("takes"), f"{hand.venue.name} takes {ways[takes]}, and "
+        at, says = (
+            hand.venue.desk.where.of("takes"),
+            sentence("{venue} takes {way}, and ", venue=hand.venue.name, way=ways[takes]),
+        )
         carriers = listed(sorted({line.carrier for line in hand.lines if line.carrier}))
         if carriers:
             yield Finding(
                 at=at,
-                says=f"{says}{carriers} leads there with no source on it.",
-                fix=f"Bring sources to where {carriers} begins: a lead, or routes inside the box.",
+                says=sentence(
+                    "{says}{carriers} leads there with no source on it.",
+                    says=says,
+                    carriers=carriers,
+                ),
+                fix=sentence(
+                    "Bring sources to where {carriers} begins: a lead, or routes inside the box.",
+                    carriers=carriers,
+                ),
             )
         else:
-            yield Finding(at=at, says=f"{says}nothing of the kind is laid.")
+            yield Finding(at=at, says=sentence("{says}nothing of the kind is laid.", says=says))
 
 
 def tail_beside_not_laid(view: View) -> Iterator[Finding]:
@@ -139,8 +158,12 @@ def tail_beside_not_laid(view: View) -> Iterator[Finding]:
         if desk.takes != "tails" and wanted - laid:
             yield Finding(
                 at=desk.where.of("also_tails"),
-                says=f"{hand.venue.name} is to take {ranges(wanted - laid)} by tail as well, and "
-                "no tail of these numbers is laid there.",
+                says=sentence(
+                    "{venue} is to take {ranges} by tail as well, and no tail of these "
+                    "numbers is laid there.",
+                    venue=hand.venue.name,
+                    ranges=ranges(wanted - laid),
+                ),
             )
 
 
@@ -173,11 +196,21 @@ def plug_does_not_fit_house(view: View) -> Iterator[Finding]:
             body = view.rig.types[lead.type].lead
             if body is None or mate(body.b.connector, socket).fits:
                 continue
-            turn = " A turn-round each would do." if same_family(body.b.connector, socket) else ""
+            turn = (
+                sentence(" A turn-round each would do.")
+                if same_family(body.b.connector, socket)
+                else ""
+            )
             yield Finding(
                 at=lead.where,
-                says=f"Lines {ranges(numbers)} end in {a_connector(body.b.connector)}, and the box "
-                f"of {hand.venue.name} has {a_connector(socket)}.{turn}",
+                says=sentence(
+                    "Lines {ranges} end in {plug}, and the box of {venue} has {plug2}.{turn}",
+                    ranges=ranges(numbers),
+                    plug=a_connector(body.b.connector),
+                    venue=hand.venue.name,
+                    plug2=a_connector(socket),
+                    turn=turn,
+                ),
             )
 
 
@@ -210,8 +243,14 @@ def tail_too_short(view: View) -> Iterator[Finding]:
             if lead.length_m is not None and lead.length_m < distance_m:
                 yield Finding(
                     at=lead.where.of("length_m"),
-                    says=f"Lines {ranges(numbers)} are {lead.length_m:g} m long, and the box of "
-                    f"{hand.venue.name} is {distance_m:g} m away along the floor.",
+                    says=sentence(
+                        "Lines {ranges} are {length_m:g} m long, and the box of {venue} is "
+                        "{distance_m:g} m away along the floor.",
+                        ranges=ranges(numbers),
+                        length_m=lead.length_m,
+                        venue=hand.venue.name,
+                        distance_m=distance_m,
+                    ),
                     found=lead.length_m,
                     limit=distance_m,
                     unit="m",
@@ -246,18 +285,24 @@ def house_line_used_twice(view: View) -> Iterator[Finding]:
         if clash:
             other = first[clash[0]]
             called = (
-                f"lead {other.label or other.id}" if isinstance(other, Lead) else _stream(other)
+                sentence("lead {label}", label=other.label or other.id)
+                if isinstance(other, Lead)
+                else _stream(other)
             )
             yield Finding(
                 at=carrier.where.of("to"),
-                says=f"House line {ranges(clash)} has the {called} on it already.",
+                says=sentence(
+                    "House line {ranges} has the {called} on it already.",
+                    ranges=ranges(clash),
+                    called=called,
+                ),
             )
         for number in range(low, high + 1):
             first.setdefault(number, carrier)
 
 
 def _stream(stream: Stream) -> str:
-    return f"stream {stream.name or stream.id}"
+    return sentence("stream {stream}", stream=stream.name or stream.id)
 
 
 def _both_laid(one: Lead | Stream, other: Lead | Stream) -> bool:
@@ -301,8 +346,13 @@ def house_speaks_another_protocol(view: View) -> Iterator[Finding]:
             if speaks and speaks != wanted:
                 yield Finding(
                     at=hand.venue.desk.where.of("protocol"),
-                    says=f"{hand.venue.name} takes {wanted}, and {stream.name or stream.id} "
-                    f"speaks {speaks}.",
+                    says=sentence(
+                        "{venue} takes {wanted}, and {stream} speaks {speaks}.",
+                        venue=hand.venue.name,
+                        wanted=wanted,
+                        stream=stream.name or stream.id,
+                        speaks=speaks,
+                    ),
                 )
 
 
@@ -336,7 +386,11 @@ def foreign_order_leaves_sources_out(view: View) -> Iterator[Finding]:
         if out:
             yield Finding(
                 at=hand.venue.desk.where.of("order"),
-                says=f"The order of {hand.venue.name} leaves out {listed(dict.fromkeys(out))}.",
+                says=sentence(
+                    "The order of {venue} leaves out {names}.",
+                    venue=hand.venue.name,
+                    names=listed(dict.fromkeys(out)),
+                ),
             )
 
 

@@ -7,7 +7,8 @@ from rigproof.mains import Place, Warmth, warmth
 from rigproof.mains.circuit import USUAL_AIR
 from rigproof.rig.quantity import Celsius
 from rigproof.signal.words import box
-from rigproof.wording import some
+from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 
 def _around(places: tuple[Place, ...]) -> tuple[str, Celsius]:
@@ -51,10 +52,19 @@ def case_too_hot(view: View) -> Iterator[Finding]:
         return
     yield Finding(
         at=case.where.of("in_use"),
-        says=f"{_what(view, found, where, float(around))} the air in it gets {air_degc:.0f} "
-        f"degrees C warm at least; {_weakest(view, found)} {found.warmest_degc:g} degrees C.",
-        fix=f"Open it, or move {found.airflow_m3_per_h:.0f} m3 of air an hour through it, which "
-        "keeps the rise within 10 degrees.",
+        says=sentence(
+            "{what} the air in it gets {air_degc:.0f} degrees C warm at least; "
+            "{weakest} {warmest_degc:g} degrees C.",
+            what=_what(view, found, where, float(around)),
+            air_degc=air_degc,
+            weakest=_weakest(view, found),
+            warmest_degc=found.warmest_degc,
+        ),
+        fix=sentence(
+            "Open it, or move {airflow_m3_per_h:.0f} m3 of air an hour through it, "
+            "which keeps the rise within 10 degrees.",
+            airflow_m3_per_h=found.airflow_m3_per_h,
+        ),
         found=air_degc,
         limit=float(found.warmest_degc),
         unit="degrees C",
@@ -65,16 +75,20 @@ def _what(view: View, found: Warmth, where: str, around_degc: float) -> str:
     case = view.rig.file.case
     assert case is not None
     lids = "closed, " if case.in_use == "closed" else ""
-    return (
-        f"{case.name or 'The case'}, {lids}{found.heat_w.value:.0f} W in it, {around_degc:g} "
-        f"degrees C {where}:"
+    return sentence(
+        "{case}, {lids}{heat_w:.0f} W in it, {around_degc:g} degrees C {where}:",
+        case=case.name or "The case",
+        lids=lids,
+        heat_w=found.heat_w.value,
+        around_degc=around_degc,
+        where=where,
     )
 
 
 def _weakest(view: View, found: Warmth) -> str:
     if found.weakest_gear is None:
-        return "most boxes stand"
-    return f"{box(view.rig, found.weakest_gear.id)} stands"
+        return sentence("most boxes stand")
+    return sentence("{box} stands", box=box(view.rig, found.weakest_gear.id))
 
 
 def unknown_heat(view: View) -> Iterator[Finding]:
@@ -97,18 +111,24 @@ def unknown_heat(view: View) -> Iterator[Finding]:
     found = warmth(view.rig, view.load)
     missing: list[str] = []
     if found is None:
-        missing.append("a box with watts in it")
+        missing.append(sentence("a box with watts in it"))
     else:
         if found.without_watts:
             missing.append(
-                "the watts of " + some(box(view.rig, gear.id) for gear in found.without_watts)
+                sentence(
+                    "the watts of {names}",
+                    names=some(box(view.rig, gear.id) for gear in found.without_watts),
+                )
             )
         if found.surface_m2 is None and found.fan_rise_k is None:
-            missing.append("the outer size of the case")
+            missing.append(sentence("the outer size of the case"))
     if missing:
         yield Finding(
             at=case.where,
-            says=f"How warm the closed case gets cannot be judged: needs {' and '.join(missing)}.",
+            says=sentence(
+                "How warm the closed case gets cannot be judged: needs {missing}.",
+                missing=listed(missing),
+            ),
         )
 
 

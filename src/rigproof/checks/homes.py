@@ -6,6 +6,7 @@ from rigproof.checks.playing import players
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.words import box
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 
 def not_written(view: View) -> Iterator[Finding]:
@@ -42,7 +43,10 @@ def not_written(view: View) -> Iterator[Finding]:
         names = some(
             f"{box(rig, gear.id)} ({listed(rig.types[gear.type].knobs)})" for gear in open_
         )
-        yield Finding(at=open_[0].where, says=f"Nobody wrote where these stand: {names}.")
+        yield Finding(
+            at=open_[0].where,
+            says=sentence("Nobody wrote where these stand: {names}.", names=names),
+        )
 
 
 def player_not_quiet(view: View) -> Iterator[Finding]:
@@ -71,8 +75,11 @@ def player_not_quiet(view: View) -> Iterator[Finding]:
         if not gear.home:
             yield Finding(
                 at=gear.where,
-                says=f"{box(view.rig, name)} plays in the show, and nothing says how updates, "
-                "messages and sleep are kept off.",
+                says=sentence(
+                    "{box} plays in the show, and nothing says how updates, messages and "
+                    "sleep are kept off.",
+                    box=box(view.rig, name),
+                ),
             )
 
 

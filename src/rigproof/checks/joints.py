@@ -12,6 +12,7 @@ from rigproof.rig.geartype import LeadBody, LeadEnd, Port
 from rigproof.rig.lanes import Socket, sockets
 from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.rig.where import Where
+from rigproof.wording.sentences import sentence
 
 # What joins the two families of analogue sockets that ordinary leads bridge.
 _FAMILIES = {"combo-f": ("xlr", "jack-ts", "jack-trs")}
@@ -66,7 +67,12 @@ def lead_joints(runs: Iterable[Run]) -> Iterator[Joint]:
             first, last = last, first
         for end, found, key in ((first, run.starts, "from"), (last, run.ends, "to")):
             if found and found[0].port is not None:
-                yield Joint(f"The lead {run.name}", end.connector, found[0], run.lead.where.of(key))
+                yield Joint(
+                    sentence("The lead {run}", run=run.name),
+                    end.connector,
+                    found[0],
+                    run.lead.where.of(key),
+                )
 
 
 def _fits_turned(run: Run) -> bool:
@@ -88,7 +94,12 @@ def earphone_joints(rig: Rig) -> Iterator[tuple[str, Port, Joint]]:
         port = next((p for p in rig.types[ears.earphones].ports if p.way == "in"), None)
         found = sockets(types, ears.plug, ears.where)
         if port is not None and ears.plug.gear != HOUSE and found[0].port is not None:
-            joint = Joint(f"{person.name}'s earphones", port.connector, found[0], ears.where)
+            joint = Joint(
+                sentence("{person}'s earphones", person=person.name),
+                port.connector,
+                found[0],
+                ears.where,
+            )
             yield person.name, port, joint
 
 

@@ -9,6 +9,7 @@ from rigproof.rig import Rig, Where
 from rigproof.rig.geartype import GearType, Port, Stage
 from rigproof.signal.words import box
 from rigproof.wording import opening, some
+from rigproof.wording.sentences import sentence
 
 
 class _Text(msgspec.Struct, frozen=True):
@@ -131,8 +132,13 @@ def too_long(view: View) -> Iterator[Finding]:
         if len(text.label) > strip.chars:
             yield Finding(
                 at=text.at,
-                says=f'The label "{text.label}" has {len(text.label)} characters; '
-                f"{box(view.rig, strip.gear)} shows {strip.chars}.",
+                says=sentence(
+                    'The label "{label}" has {label2} characters; {box} shows {chars}.',
+                    label=text.label,
+                    label2=len(text.label),
+                    box=box(view.rig, strip.gear),
+                    chars=strip.chars,
+                ),
                 found=len(text.label),
                 limit=strip.chars,
                 unit="characters",
@@ -166,8 +172,13 @@ def no_short_form(view: View) -> Iterator[Finding]:
             told.update(text.subject for text in long)
             yield Finding(
                 at=long[0].at,
-                says=f"{box(view.rig, strip.gear)} shows {strip.chars} characters; "
-                f"{some(text.name for text in long)} {_have(long)} no short label.",
+                says=sentence(
+                    "{box} shows {chars} characters; {names} {have} no short label.",
+                    box=box(view.rig, strip.gear),
+                    chars=strip.chars,
+                    names=some(text.name for text in long),
+                    have=_have(long),
+                ),
                 limit=strip.chars,
                 unit="characters",
             )
@@ -215,13 +226,17 @@ def doubled(view: View) -> Iterator[Finding]:
             if first.subject == text.subject or pair in told:
                 continue
             told.add(pair)
-            names = f"{first.name} and {text.name}"
+            names = sentence("{first} and {text}", first=first.name, text=text.name)
             if first.name == text.name:
-                names = f'two places called "{text.name}"'
+                names = sentence('two places called "{text}"', text=text.name)
             yield Finding(
                 at=text.at,
-                says=f'{opening(names)} both read "{text.shown[: strip.chars].strip()}" on '
-                f"{box(view.rig, strip.gear)}.",
+                says=sentence(
+                    '{names} both read "{shown}" on {box}.',
+                    names=opening(names),
+                    shown=text.shown[: strip.chars].strip(),
+                    box=box(view.rig, strip.gear),
+                ),
             )
 
 

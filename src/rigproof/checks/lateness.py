@@ -8,6 +8,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.delay import LISTENERS_DIFFER, Comb, OwnSound, parallel_comb
 from rigproof.signal.words import person
 from rigproof.wording import rounded, some
+from rigproof.wording.sentences import sentence
 
 # Common practice, no source: a copy 10 dB below its sound dips by 3 dB and is taken for colour.
 WEAK_COPY_DB = -10.0
@@ -20,7 +21,11 @@ def _at(view: View, name: str) -> Where:
 
 def _left_out(own: OwnSound) -> str:
     left = own.latency.left_out
-    return f" {left[0][:1].upper()}{left[0][1:]} comes on top." if left else ""
+    return (
+        sentence(" {upper}{left} comes on top.", upper=left[0][:1].upper(), left=left[0][1:])
+        if left
+        else ""
+    )
 
 
 def own_voice(view: View) -> Iterator[Finding]:
@@ -68,13 +73,27 @@ def own_voice(view: View) -> Iterator[Finding]:
         if own.bone is None or delay_ms <= SINGER_CEILING_MS:
             continue
         who = own.latency.listener
-        against = f"first notch at {own.bone.first_notch_hz:.0f} Hz against the bone"
+        against = sentence(
+            "first notch at {first_notch_hz:.0f} Hz against the bone",
+            first_notch_hz=own.bone.first_notch_hz,
+        )
         if own.acoustic is not None:
-            against += f", {own.acoustic.first_notch_hz:.0f} Hz against the air round the head"
+            against += sentence(
+                ", {first_notch_hz:.0f} Hz against the air round the head",
+                first_notch_hz=own.acoustic.first_notch_hz,
+            )
         yield Finding(
             at=_at(view, who),
-            says=f"{own.source.name} is {rounded(delay_ms)} ms late in {person(view.rig, who)}'s "
-            f"ears: {against}.{_left_out(own)} {LISTENERS_DIFFER}",
+            says=sentence(
+                "{source} is {delay_ms} ms late in {person}'s ears: {against}.{left_out} "
+                "{listeners_differ}",
+                source=own.source.name,
+                delay_ms=rounded(delay_ms),
+                person=person(view.rig, who),
+                against=against,
+                left_out=_left_out(own),
+                listeners_differ=LISTENERS_DIFFER,
+            ),
             found=delay_ms,
             limit=SINGER_CEILING_MS,
             unit="ms",
@@ -128,9 +147,17 @@ def over_bound(view: View) -> Iterator[Finding]:
         names = some(own.source.name for own in sounds)
         yield Finding(
             at=_at(view, who),
-            says=f"{names} {'is' if len(sounds) == 1 else 'are'} {rounded(delay_ms)} ms late for "
-            f"{person(view.rig, who)}, who plays {'it' if len(sounds) == 1 else 'them'}."
-            f"{_left_out(worst)} {LISTENERS_DIFFER}",
+            says=sentence(
+                "{names} {word} {delay_ms} ms late for {person}, who plays "
+                "{word2}.{left_out} {listeners_differ}",
+                names=names,
+                word=sentence("is") if len(sounds) == 1 else sentence("are"),
+                delay_ms=rounded(delay_ms),
+                person=person(view.rig, who),
+                word2=sentence("it") if len(sounds) == 1 else sentence("them"),
+                left_out=_left_out(worst),
+                listeners_differ=LISTENERS_DIFFER,
+            ),
             found=delay_ms,
             limit=fair_ms,
             unit="ms",
@@ -182,14 +209,18 @@ def parallel_ways(view: View) -> Iterator[Finding]:
             alike.setdefault(key, []).append(person(view.rig, who))
             combs[key] = comb
     for (source, _), people in alike.items():
-        yield _meets(view, source, f"the ears of {some(people)}", combs[source, _])
+        yield _meets(
+            view, source, sentence("the ears of {names}", names=some(people)), combs[source, _]
+        )
     yield from _at_the_house(view)
 
 
 def _at_the_house(view: View) -> Iterator[Finding]:
     for venue, source, comb in desk_combs(view):
         if _heard(comb):
-            yield _meets(view, source, f"the desk of {venue} on two lines", comb)
+            yield _meets(
+                view, source, sentence("the desk of {venue} on two lines", venue=venue), comb
+            )
 
 
 def desk_combs(view: View) -> Iterator[tuple[str, str, Comb]]:
@@ -222,15 +253,22 @@ def _heard(comb: Comb) -> bool:
 def _meets(view: View, source: str, where: str, comb: Comb) -> Finding:
     row = view.rig.rows.get(source)
     if comb.depth_db is None:
-        deep = "how deep, nobody can say without the gains"
+        deep = sentence("how deep, nobody can say without the gains")
     elif comb.depth_db < -40:
-        deep = "and they are equally loud"
+        deep = sentence("and they are equally loud")
     else:
-        deep = f"notches {rounded(-comb.depth_db)} dB deep"
+        deep = sentence("notches {depth_db} dB deep", depth_db=rounded(-comb.depth_db))
     return Finding(
         at=row.where if row is not None else view.rig.sources[source].where,
-        says=f"{view.rig.sources[source].name} reaches {where} twice, "
-        f"{rounded(comb.apart_ms)} ms apart: first notch at {comb.first_notch_hz:.0f} Hz, {deep}.",
+        says=sentence(
+            "{source} reaches {where} twice, {apart_ms} ms apart: first notch at "
+            "{first_notch_hz:.0f} Hz, {deep}.",
+            source=view.rig.sources[source].name,
+            where=where,
+            apart_ms=rounded(comb.apart_ms),
+            first_notch_hz=comb.first_notch_hz,
+            deep=deep,
+        ),
         found=comb.apart_ms,
         limit=0,
         unit="ms apart",
@@ -274,8 +312,12 @@ def unknown_delay(view: View) -> Iterator[Finding]:
     for figure, people in waiting.items():
         yield Finding(
             at=_at(view, next(iter(people))),
-            says=f"What {some(person(view.rig, p) for p in people)} hear{'s' * (len(people) == 1)} "
-            f"is late by an unknown time: {figure} is not stated.",
+            says=sentence(
+                "What {names} hear{word} is late by an unknown time: {figure} is not stated.",
+                names=some(person(view.rig, p) for p in people),
+                word="s" * (len(people) == 1),
+                figure=figure,
+            ),
         )
 
 

@@ -5,11 +5,16 @@ from collections.abc import Iterator
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rack import Way
 from rigproof.wording import listed
+from rigproof.wording.sentences import sentence
 
 
 def _where(way: Way) -> str:
-    there = f" at {way.venue.name}" if way.venue is not None else ""
-    return f"{there} with the case {way.case_side}" if way.case_side else there
+    there = sentence(" at {venue}", venue=way.venue.name) if way.venue is not None else ""
+    return (
+        sentence("{there} with the case {case_side}", there=there, case_side=way.case_side)
+        if way.case_side
+        else there
+    )
 
 
 def too_short(view: View) -> Iterator[Finding]:
@@ -39,11 +44,21 @@ def too_short(view: View) -> Iterator[Finding]:
     for way in view.lead_ways:
         if way.lead is None or way.has_m is None or not way.agreed or way.short_m <= 0:
             continue
-        sold = f"; {way.stock_m:g} m is the length to buy" if way.stock_m is not None else ""
+        sold = (
+            sentence("; {stock_m:g} m is the length to buy", stock_m=way.stock_m)
+            if way.stock_m is not None
+            else ""
+        )
         yield Finding(
             at=way.lead.where.of("length_m"),
-            says=f"The lead {way.name} is {way.has_m:g} m long; its way{_where(way)} is "
-            f"{way.route_m:.1f} m{sold}.",
+            says=sentence(
+                "The lead {way} is {has_m:g} m long; its way{where} is {route_m:.1f} m{sold}.",
+                way=way.name,
+                has_m=way.has_m,
+                where=_where(way),
+                route_m=way.route_m,
+                sold=sold,
+            ),
             found=float(way.has_m),
             limit=way.route_m,
             unit="m",
@@ -80,10 +95,23 @@ def short_on_the_other_side(view: View) -> Iterator[Finding]:
         return
     venue = short[0].venue
     assert venue is not None  # without venues there is only one place
-    names = listed(f"{way.name} ({way.has_m:g} m, needs {way.needed_m:.1f} m)" for way in short)
+    names = listed(
+        sentence(
+            "{way} ({has_m:g} m, needs {needed_m:.1f} m)",
+            way=way.name,
+            has_m=way.has_m,
+            needed_m=way.needed_m,
+        )
+        for way in short
+    )
     yield Finding(
         at=venue.where,
-        says=f"With the case {short[0].case_side} at {venue.name}, too short: {names}.",
+        says=sentence(
+            "With the case {case_side} at {venue}, too short: {names}.",
+            case_side=short[0].case_side,
+            venue=venue.name,
+            names=names,
+        ),
     )
 
 
@@ -126,10 +154,19 @@ def not_in_stock(view: View) -> Iterator[Finding]:
         if body.longest_m is not None and lead.length_m > body.longest_m:
             continue  # longer than its kind may be is another rule's business
         longer = [float(sold) for sold in body.stock_m if sold > lead.length_m]
-        next_ = f"the next longer one is {min(longer):g} m" if longer else "none so long is sold"
+        next_ = (
+            sentence("the next longer one is {longer:g} m", longer=min(longer))
+            if longer
+            else sentence("none so long is sold")
+        )
         yield Finding(
             at=lead.where.of("length_m"),
-            says=f"The lead {lead.label or lead.id} is {lead.length_m:g} m long; {next_}.",
+            says=sentence(
+                "The lead {label} is {length_m:g} m long; {next}.",
+                label=lead.label or lead.id,
+                length_m=lead.length_m,
+                next=next_,
+            ),
             found=float(lead.length_m),
             unit="m",
         )

@@ -6,6 +6,7 @@ from rigproof.checks.joints import Run, same_socket, sets
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.words import place
 from rigproof.wording import counted, noun
+from rigproof.wording.sentences import sentence
 
 
 def both_ends_in_one_socket(view: View) -> Iterator[Finding]:
@@ -26,8 +27,11 @@ def both_ends_in_one_socket(view: View) -> Iterator[Finding]:
         if same_socket(lead.from_, lead.to):
             yield Finding(
                 at=lead.where,
-                says=f"The lead {lead.label or lead.id} starts and ends in "
-                f"{place(view.rig, lead.to)}.",
+                says=sentence(
+                    "The lead {label} starts and ends in {place}.",
+                    label=lead.label or lead.id,
+                    place=place(view.rig, lead.to),
+                ),
             )
 
 
@@ -51,10 +55,20 @@ def against_the_flow(view: View) -> Iterator[Finding]:
         wrong_end = into is not None and into.way == "out"
         if wrong_start or wrong_end:
             one, other = place(view.rig, run.starts[0].key), place(view.rig, run.ends[0].key)
-            which = f"{one} is an input" if wrong_start else f"{other} is an output"
+            which = (
+                sentence("{one} is an input", one=one)
+                if wrong_start
+                else sentence("{other} is an output", other=other)
+            )
             yield Finding(
                 at=run.lead.where,
-                says=f"The lead {run.name} runs from {one} to {other}, and {which}.",
+                says=sentence(
+                    "The lead {run} runs from {one} to {other}, and {which}.",
+                    run=run.name,
+                    one=one,
+                    other=other,
+                    which=which,
+                ),
             )
 
 
@@ -79,9 +93,14 @@ def lanes_do_not_match(view: View) -> Iterator[Finding]:
         if out > 1 and into > 1 and out != into:
             yield Finding(
                 at=run.lead.where,
-                says=f"The lead {run.name} takes {counted(out, 'signal')} at "
-                f"{place(view.rig, run.lead.from_)} and brings {into} to "
-                f"{place(view.rig, run.lead.to)}.",
+                says=sentence(
+                    "The lead {run} takes {signals} at {place} and brings {into} to {place2}.",
+                    run=run.name,
+                    signals=counted(out, "signal"),
+                    place=place(view.rig, run.lead.from_),
+                    into=into,
+                    place2=place(view.rig, run.lead.to),
+                ),
                 found=into,
                 limit=out,
                 unit=noun(into, "signal"),
@@ -119,9 +138,15 @@ def ends_do_not_match(view: View) -> Iterator[Finding]:
         if one != other and not single:
             yield Finding(
                 at=run.lead.where,
-                says=f"The lead {run.name}: {place(view.rig, run.lead.from_)} takes "
-                f"{counted(one, 'lead')} of this kind and {place(view.rig, run.lead.to)} takes "
-                f"{other}.",
+                says=sentence(
+                    "The lead {run}: {place} takes {leads} of this kind and {place2} takes "
+                    "{other}.",
+                    run=run.name,
+                    place=place(view.rig, run.lead.from_),
+                    leads=counted(one, "lead"),
+                    place2=place(view.rig, run.lead.to),
+                    other=other,
+                ),
                 found=other,
                 limit=one,
                 unit=noun(other, "lead"),
@@ -152,9 +177,12 @@ def link_unshielded(view: View) -> Iterator[Finding]:
             told.add(link.lead.id)
             yield Finding(
                 at=link.lead.where,
-                says=f"The lead {link.lead.label or link.lead.id} joins "
-                f"{place(view.rig, link.start.key)} and {place(view.rig, link.end.key)} and has no "
-                "shield.",
+                says=sentence(
+                    "The lead {label} joins {place} and {place2} and has no shield.",
+                    label=link.lead.label or link.lead.id,
+                    place=place(view.rig, link.start.key),
+                    place2=place(view.rig, link.end.key),
+                ),
             )
 
 

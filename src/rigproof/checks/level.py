@@ -14,6 +14,7 @@ from rigproof.signal.peaks import crest_of
 from rigproof.signal.room import Room
 from rigproof.signal.words import kin, person, place, places
 from rigproof.wording import counted, noun, rounded, some
+from rigproof.wording.sentences import sentence
 
 # Common practice, no source: what a hand or a voice makes gets 6 dB for the night it plays harder
 # than at the line check; a sum of many, or what a machine sends, is steadier.
@@ -46,7 +47,7 @@ def _of(view: View, group: list[Room]) -> str:
     alone = [t.sources[0] for t in group if len(t.sources) == 1]
     if alone:
         return some(view.rig.sources[name].name for name in alone)
-    return f"the sum of {counted(len(group[0].sources), 'source')}"
+    return sentence("the sum of {sources}", sources=counted(len(group[0].sources), "source"))
 
 
 def _wished_db(room: Room) -> float:
@@ -62,13 +63,27 @@ def _cure(view: View, group: list[Room]) -> str:
         gain = rows[name].gain_db if name in rows else None
         if gain is not None:
             less = ceil(_wished_db(room) - room.room_db - _CLOSE_DB)
-            settings.append(f"{view.rig.sources[name].name} to {rounded(gain - less)} dB")
+            settings.append(
+                sentence(
+                    "{source} to {gain} dB",
+                    source=view.rig.sources[name].name,
+                    gain=rounded(gain - less),
+                )
+            )
     if settings:
-        return f"Set the gain of {some(settings)}, and the sends of the mixes up by as much."
+        return sentence(
+            "Set the gain of {names}, and the sends of the mixes up by as much.",
+            names=some(settings),
+        )
     less_db = ceil(_wished_db(group[0]) - group[0].room_db - _CLOSE_DB)
     if len(group[0].sources) > 1:
-        return f"Turn the mix down by {less_db} dB before it leaves, and up again behind it."
-    return f"Turn the source down by {less_db} dB or more, or put a pad in front."
+        return sentence(
+            "Turn the mix down by {less_db} dB before it leaves, and up again behind it.",
+            less_db=less_db,
+        )
+    return sentence(
+        "Turn the source down by {less_db} dB or more, or put a pad in front.", less_db=less_db
+    )
 
 
 def clips_first(view: View) -> Iterator[Finding]:
@@ -93,10 +108,13 @@ def clips_first(view: View) -> Iterator[Finding]:
         worst = group[0]
         yield Finding(
             at=_where(view, worst.sources),
-            says=f"The peaks of {_of(view, group)} clip first at "
-            f"{places(view.rig, [view.graph.nodes[t.node].key for t in group])}, "
-            f"{rounded(-worst.room_db)} dB above what it bears"
-            f"{' at worst' if len(group) > 1 else ''}.",
+            says=sentence(
+                "The peaks of {of} clip first at {places}, {room_db} dB above what it bears{word}.",
+                of=_of(view, group),
+                places=places(view.rig, [view.graph.nodes[t.node].key for t in group]),
+                room_db=rounded(-worst.room_db),
+                word=sentence(" at worst") if len(group) > 1 else "",
+            ),
             fix=_cure(view, group),
             found=-worst.room_db,
             unit="dB over",
@@ -130,8 +148,12 @@ def headroom_thin(view: View) -> Iterator[Finding]:
         least = group[0]
         yield Finding(
             at=_where(view, least.sources),
-            says=f"Over the peaks of {_of(view, group)} {rounded(least.room_db)} dB are left at "
-            f"{places(view.rig, [view.graph.nodes[t.node].key for t in group])}.",
+            says=sentence(
+                "Over the peaks of {of} {room_db} dB are left at {places}.",
+                of=_of(view, group),
+                room_db=rounded(least.room_db),
+                places=places(view.rig, [view.graph.nodes[t.node].key for t in group]),
+            ),
             fix=_cure(view, group),
             found=least.room_db,
             limit=_wished_db(least),
@@ -167,8 +189,12 @@ def too_low(view: View) -> Iterator[Finding]:
     for name, (clear, node) in low.items():
         yield Finding(
             at=_where(view, [name]),
-            says=f"{view.rig.sources[name].name} stands {rounded(clear)} dB above the noise at "
-            f"{place(view.rig, view.graph.nodes[node].key)}.",
+            says=sentence(
+                "{source} stands {clear} dB above the noise at {place}.",
+                source=view.rig.sources[name].name,
+                clear=rounded(clear),
+                place=place(view.rig, view.graph.nodes[node].key),
+            ),
             found=clear,
             limit=CLEAR_DB,
             unit="dB",
@@ -223,10 +249,19 @@ def output_into_input(view: View) -> Iterator[Finding]:
         ins = places(view.rig, dict.fromkeys(graph.nodes[row[3]].key for row in rows))
         yield Finding(
             at=_lead_at(view, rows[0][2]),
-            says=f"{outs} can send up to {rounded(sends)} dBu, and {ins} clips at "
-            f"{rounded(bears)} dBu.",
-            fix=f"Put a pad of {ceil(sends - bears)} dB between them, or limit the mix to "
-            f"{rounded(bears)} dBu and write limiter_dbu.",
+            says=sentence(
+                "{outs} can send up to {sends} dBu, and {ins} clips at {bears} dBu.",
+                outs=outs,
+                sends=rounded(sends),
+                ins=ins,
+                bears=rounded(bears),
+            ),
+            fix=sentence(
+                "Put a pad of {ceil} dB between them, or limit the mix to {bears} dBu "
+                "and write limiter_dbu.",
+                ceil=ceil(sends - bears),
+                bears=rounded(bears),
+            ),
             found=sends,
             limit=bears,
             unit="dBu",
@@ -278,8 +313,11 @@ def missing_figure(view: View) -> Iterator[Finding]:
         first = view.rig.people[who_waits[0]]
         yield Finding(
             at=first.ears.where if first.ears is not None else first.where,
-            says=f"The levels at the ears of {some(person(view.rig, p) for p in who_waits)} wait "
-            f"for {some(figures)}.",
+            says=sentence(
+                "The levels at the ears of {names} wait for {names2}.",
+                names=some(person(view.rig, p) for p in who_waits),
+                names2=some(figures),
+            ),
             found=len(figures),
             limit=0,
             unit=noun(len(figures), "missing figure"),
@@ -310,8 +348,13 @@ def microphone_overloads(view: View) -> Iterator[Finding]:
         if level > microphone.max_spl_db:
             yield Finding(
                 at=source.where,
-                says=f"The peaks of {source.name} reach {rounded(level)} dB SPL, and its "
-                f"microphone bears {rounded(microphone.max_spl_db)}.",
+                says=sentence(
+                    "The peaks of {source} reach {level} dB SPL, and its microphone bears "
+                    "{max_spl_db}.",
+                    source=source.name,
+                    level=rounded(level),
+                    max_spl_db=rounded(microphone.max_spl_db),
+                ),
                 found=level,
                 limit=float(microphone.max_spl_db),
                 unit="dB SPL",

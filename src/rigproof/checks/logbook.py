@@ -8,6 +8,7 @@ from rigproof.mains import needs_mains
 from rigproof.rig import LogEntry, Rig
 from rigproof.signal.words import box
 from rigproof.wording import counted, opening, some
+from rigproof.wording.sentences import sentence
 
 
 def _subject(rig: Rig, entry: LogEntry) -> str:
@@ -35,8 +36,12 @@ def fault_open(view: View) -> Iterator[Finding]:
         if entry.fault and not entry.mended:
             yield Finding(
                 at=entry.where,
-                says=f"{opening(_subject(view.rig, entry))}: {entry.fault.rstrip('.')} "
-                f"({entry.date}); nobody wrote that it was mended.",
+                says=sentence(
+                    "{subject}: {fault} ({date}); nobody wrote that it was mended.",
+                    subject=opening(_subject(view.rig, entry)),
+                    fault=entry.fault.rstrip("."),
+                    date=entry.date,
+                ),
             )
 
 
@@ -70,8 +75,13 @@ def look_due(view: View) -> Iterator[Finding]:
         if late is not None:
             yield Finding(
                 at=entry.where.of("next"),
-                says=f"{opening(_subject(view.rig, entry))}: the next look was to be by "
-                f"{entry.next}, before {late.name or late.id} on {late.date}.",
+                says=sentence(
+                    "{subject}: the next look was to be by {next}, before {late} on {date}.",
+                    subject=opening(_subject(view.rig, entry)),
+                    next=entry.next,
+                    late=late.name or late.id,
+                    date=late.date,
+                ),
             )
 
 
@@ -100,9 +110,12 @@ def serials_incomplete(view: View) -> Iterator[Finding]:
     if bare and len(bare) < len(boxes):
         yield Finding(
             at=bare[0].where,
-            says=f"{counted(len(boxes) - len(bare), 'box has', 'boxes have')} a serial number "
-            f"here; {some(box(rig, gear.id) for gear in bare)} "
-            f"{'has' if len(bare) == 1 else 'have'} none.",
+            says=sentence(
+                "{boxes_have} a serial number here; {names} {word} none.",
+                boxes_have=counted(len(boxes) - len(bare), "box has", "boxes have"),
+                names=some(box(rig, gear.id) for gear in bare),
+                word=sentence("has") if len(bare) == 1 else sentence("have"),
+            ),
         )
 
 

@@ -24,6 +24,7 @@ from rigproof.signal.figures import sensitivity_of
 from rigproof.signal.sums import EarSum
 from rigproof.signal.words import box, person, place
 from rigproof.wording import listed, rounded, some
+from rigproof.wording.sentences import sentence
 
 # Common practice, no source: amplifiers that hiss above this were returned by those who bought
 # them; below it few notice it in a quiet room.
@@ -51,7 +52,13 @@ def _blame(view: View, who: str, ear: EarSum) -> str:
     hiss = _certain_hiss(ear)
     shares = [s for s in view.ears.shares(who) if hiss is not None and s.spl_dba <= hiss + 0.1]
     return (
-        f"the {shares[0].noise.name} of {place(view.rig, shares[0].place)}" if shares else "noise"
+        sentence(
+            "the {noise} of {place}",
+            noise=shares[0].noise.name,
+            place=place(view.rig, shares[0].place),
+        )
+        if shares
+        else "noise"
     )
 
 
@@ -80,9 +87,15 @@ def hiss_in_quiet_room(view: View) -> Iterator[Finding]:
         worst = max(loud, key=lambda who: loud[who])
         yield Finding(
             at=_at(view.rig, worst),
-            says=f"{some(person(view.rig, w) for w in loud)} hear{'s' * (len(loud) == 1)} hiss "
-            f"when nobody plays, {person(view.rig, worst)} {rounded(loud[worst])} dB(A), most of "
-            f"it {_blame(view, worst, view.ears.ears[worst])}.",
+            says=sentence(
+                "{names} hear{word} hiss when nobody plays, {person} {loud} dB(A), most "
+                "of it {blame}.",
+                names=some(person(view.rig, w) for w in loud),
+                word="s" * (len(loud) == 1),
+                person=person(view.rig, worst),
+                loud=rounded(loud[worst]),
+                blame=_blame(view, worst, view.ears.ears[worst]),
+            ),
             fix=_pad(view, worst, loud[worst]),
             found=loud[worst],
             limit=QUIET_DBA,
@@ -98,15 +111,25 @@ def _pad(view: View, who: str, hiss_dba: float) -> str:
     """
     pad_db = ceil(hiss_dba - QUIET_DBA)
     most = view.ears.ceilings.loudest(who, view.ears.ears_of(who))
-    cost = "the loudest possible falls with it"
+    cost = sentence("the loudest possible falls with it")
     if most is not None:
         left = min(most.level_spl, most.driven_spl - pad_db)
-        cost += f", from {rounded(most.level_spl)} to {rounded(left)} dB SPL"
+        cost += sentence(
+            ", from {level_spl} to {left} dB SPL",
+            level_spl=rounded(most.level_spl),
+            left=rounded(left),
+        )
         if left == most.level_spl:
-            cost = f"the loudest possible stays {rounded(left)} dB SPL, which the earphones set"
-    return (
-        f"A pad of {pad_db} dB between output and earphones would do; {cost}. Or take less "
-        "sensitive earphones or a quieter output: only what comes after the noise lowers it."
+            cost = sentence(
+                "the loudest possible stays {left} dB SPL, which the earphones set",
+                left=rounded(left),
+            )
+    return sentence(
+        "A pad of {pad_db} dB between output and earphones would do; {cost}. Or "
+        "take less sensitive earphones or a quieter output: only what comes "
+        "after the noise lowers it.",
+        pad_db=pad_db,
+        cost=cost,
     )
 
 
@@ -148,9 +171,14 @@ def hiss_on_stage(view: View) -> Iterator[Finding]:
         if hiss > covered:
             yield Finding(
                 at=_at(view.rig, who),
-                says=f"{person(view.rig, who)} hears hiss of {rounded(hiss)} dB(A) even on stage, "
-                f"where {rounded(covered)} come in past the earphones; most of it is "
-                f"{_blame(view, who, ear)}.",
+                says=sentence(
+                    "{person} hears hiss of {hiss} dB(A) even on stage, where {covered} come "
+                    "in past the earphones; most of it is {blame}.",
+                    person=person(view.rig, who),
+                    hiss=rounded(hiss),
+                    covered=rounded(covered),
+                    blame=_blame(view, who, ear),
+                ),
                 found=hiss,
                 limit=covered,
                 unit="dB(A)",
@@ -190,15 +218,29 @@ def loudest_possible(view: View) -> Iterator[Finding]:
     worst = max(over, key=lambda who: over[who])
     limited = view.ears.ears[worst].limited
     assert limited is not None
-    stop = f" Behind it {limited.place} give no more." if limited.place == EARPHONES else ""
+    stop = (
+        sentence(" Behind it {place} give no more.", place=limited.place)
+        if limited.place == EARPHONES
+        else ""
+    )
     lower = limited.driven_spl - LOUDEST_DBA
     yield Finding(
         at=_at(view.rig, worst),
-        says=f"Past the limiter of the mix up to {rounded(over[worst])} dB SPL can reach the ears "
-        f"of {person(view.rig, worst)}{_and_others(view, over, worst)}.{stop}",
-        fix=f"Set the limiter for {person(view.rig, worst)} {rounded(lower)} dB lower, or turn the "
-        f"knob behind it down by that, fix it and write it under settings. Try it with the "
-        f"earphones on the table.",
+        says=sentence(
+            "Past the limiter of the mix up to {over} dB SPL can reach the ears of "
+            "{person}{and_others}.{stop}",
+            over=rounded(over[worst]),
+            person=person(view.rig, worst),
+            and_others=_and_others(view, over, worst),
+            stop=stop,
+        ),
+        fix=sentence(
+            "Set the limiter for {person} {lower} dB lower, or turn the knob behind "
+            "it down by that, fix it and write it under settings. Try it with the "
+            "earphones on the table.",
+            person=person(view.rig, worst),
+            lower=rounded(lower),
+        ),
         found=over[worst],
         limit=LOUDEST_DBA,
         unit="dB SPL",
@@ -276,11 +318,20 @@ def _exposed(view: View, spans: tuple[Occasion, ...], criterion: str) -> Iterato
     basis = "stated" if exposure.basis == "stated" else "planned"
     yield Finding(
         at=_at(view.rig, exposure.person),
-        says=f"The {dose.occasion} of {rounded(dose.duration_h)} h at the {basis} "
-        f"{rounded(exposure.level_dba)} dB(A) gives {person(view.rig, exposure.person)} "
-        f"{dose.percent:.0f} % by {CRITERIA[criterion].name}"
-        f"{f'; {some(others)}' if others else ''}. That level uses it up in "
-        f"{rounded(dose.allowed_h)} h.",
+        says=sentence(
+            "The {occasion} of {duration_h} h at the {basis} {level_dba} dB(A) gives "
+            "{person} {percent:.0f} % by {criteria}{word}. That level uses it up in "
+            "{allowed_h} h.",
+            occasion=dose.occasion,
+            duration_h=rounded(dose.duration_h),
+            basis=basis,
+            level_dba=rounded(exposure.level_dba),
+            person=person(view.rig, exposure.person),
+            percent=dose.percent,
+            criteria=CRITERIA[criterion].name,
+            word=sentence("; {names}", names=some(others)) if others else "",
+            allowed_h=rounded(dose.allowed_h),
+        ),
         found=dose.percent,
         limit=100,
         unit="%",
@@ -324,13 +375,17 @@ def level_not_planned(view: View) -> Iterator[Finding]:
         knobs = dict.fromkeys(
             box(view.rig, key.partition(".")[0]) for ear in left for key in ear.unwritten
         )
-        open_ = [f"the knobs of {some(knobs)}"] if knobs else []
+        open_ = [sentence("the knobs of {names}", names=some(knobs))] if knobs else []
         if any(ear.open_sends for ear in left):
-            open_.append("the sends of personal mixers")
+            open_.append(sentence("the sends of personal mixers"))
         yield Finding(
             at=_at(view.rig, left[0].person),
-            says=f"How loud it is in the ears of {some(person(view.rig, e.person) for e in left)} "
-            f"is left to hands: nobody wrote down {listed(open_)}.",
+            says=sentence(
+                "How loud it is in the ears of {names} is left to hands: nobody wrote "
+                "down {names2}.",
+                names=some(person(view.rig, e.person) for e in left),
+                names2=listed(open_),
+            ),
         )
 
 
@@ -358,11 +413,17 @@ def one_ear(view: View) -> Iterator[Finding]:
         exposure = levels.get(who.id)
         level = ""
         if exposure is not None and exposure.one_ear_dba is not None:
-            level = f", here {rounded(exposure.one_ear_dba)} dB(A)"
+            level = sentence(
+                ", here {one_ear_dba} dB(A)", one_ear_dba=rounded(exposure.one_ear_dba)
+            )
         yield Finding(
             at=who.ears.where,
-            says=f"{who.name} wears one earphone: that ear is likely turned up by 6 dB{level}, and "
-            f"the same dose is reached in a quarter of the time.",
+            says=sentence(
+                "{who} wears one earphone: that ear is likely turned up by 6 dB{level}, "
+                "and the same dose is reached in a quarter of the time.",
+                who=who.name,
+                level=level,
+            ),
             found=_ONE_EAR_RATIO,
             limit=1,
             unit="times the dose",
@@ -400,8 +461,14 @@ def earphones_differ(view: View) -> Iterator[Finding]:
         if high - low >= SAME_KNOB_DB:
             yield _differs(
                 _at(rig, louder.id),
-                f"On {box(rig, gear)} the earphones of {louder.name} are {rounded(high - low)} dB "
-                f"louder at the same knob than those of {softer.name}.",
+                sentence(
+                    "On {box} the earphones of {louder} are {high} dB louder at the same "
+                    "knob than those of {softer}.",
+                    box=box(rig, gear),
+                    louder=louder.name,
+                    high=rounded(high - low),
+                    softer=softer.name,
+                ),
                 high - low,
             )
     yield from _deps(rig)
@@ -437,8 +504,13 @@ def _deps(rig: Rig) -> Iterator[Finding]:
             if theirs is not None and ours is not None and theirs - ours >= SAME_KNOB_DB:
                 yield _differs(
                     dep.ears.where,
-                    f"{dep.name} takes over the socket of {usual.name} with earphones that are "
-                    f"{rounded(theirs - ours)} dB louder at the same knob.",
+                    sentence(
+                        "{dep} takes over the socket of {usual} with earphones that are {theirs} "
+                        "dB louder at the same knob.",
+                        dep=dep.name,
+                        usual=usual.name,
+                        theirs=rounded(theirs - ours),
+                    ),
                     theirs - ours,
                 )
 
@@ -455,8 +527,12 @@ def _spares(rig: Rig) -> Iterator[Finding]:
             most = max(louder.values())
             yield _differs(
                 spare.where,
-                f"The spare earphones are up to {rounded(most)} dB louder at the same knob than "
-                f"those of {some(louder)}.",
+                sentence(
+                    "The spare earphones are up to {most} dB louder at the same knob than "
+                    "those of {names}.",
+                    most=rounded(most),
+                    names=some(louder),
+                ),
                 most,
             )
 

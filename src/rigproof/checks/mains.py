@@ -13,6 +13,7 @@ from rigproof.mains import (
 from rigproof.physics import mains as law
 from rigproof.signal.words import box
 from rigproof.wording import opening
+from rigproof.wording.sentences import sentence
 
 
 def circuit_overloaded(view: View) -> Iterator[Finding]:
@@ -56,11 +57,18 @@ def circuit_overloaded(view: View) -> Iterator[Finding]:
             continue
         takes = view.load.most_a(float(place.volts_v))
         if takes.value > usable:
-            share = " all evening (80 %)" if place.continuous_only else ""
+            share = sentence(" all evening (80 %)") if place.continuous_only else ""
             yield Finding(
                 at=place.at,
-                says=f"{opening(place.name)} the rack takes up to {takes.value:.1f} A at "
-                f"{place.volts_v:g} V; the circuit may carry {usable:.3g} A{share}.",
+                says=sentence(
+                    "{place} the rack takes up to {takes:.1f} A at {volts_v:g} V; the "
+                    "circuit may carry {usable:.3g} A{share}.",
+                    place=opening(place.name),
+                    takes=takes.value,
+                    volts_v=place.volts_v,
+                    usable=usable,
+                    share=share,
+                ),
                 found=takes.value,
                 limit=float(usable),
                 unit="A",
@@ -112,8 +120,14 @@ def strip_overloaded(view: View) -> Iterator[Finding]:
         if rated is not None and takes.value > rated:
             yield Finding(
                 at=strip.gear.where,
-                says=f"Up to {takes.value:.1f} A pass through {box(view.rig, strip.gear.id)} at "
-                f"{least_v:g} V; it is made for {rated:g} A.",
+                says=sentence(
+                    "Up to {takes:.1f} A pass through {box} at {least_v:g} V; it is made for "
+                    "{rated:g} A.",
+                    takes=takes.value,
+                    box=box(view.rig, strip.gear.id),
+                    least_v=least_v,
+                    rated=rated,
+                ),
                 found=takes.value,
                 limit=float(rated),
                 unit="A",
@@ -152,8 +166,13 @@ def circuit_shared(view: View) -> Iterator[Finding]:
             continue
         yield Finding(
             at=place.circuit.where.of("shared_with"),
-            says=f"{opening(place.name)} the circuit is shared with "
-            f"{place.circuit.shared_with}; beside the rack it has {max(0.0, left_a):.1f} A left.",
+            says=sentence(
+                "{place} the circuit is shared with {shared_with}; beside the rack it "
+                "has {value:.1f} A left.",
+                place=opening(place.name),
+                shared_with=place.circuit.shared_with,
+                value=max(0.0, left_a),
+            ),
             found=max(0.0, left_a),
             unit="A",
         )
@@ -179,8 +198,13 @@ def generator_too_small(view: View) -> Iterator[Finding]:
         if gives is not None and takes.value > gives:
             yield Finding(
                 at=place.venue.where.of("generator_w") if place.venue else place.at,
-                says=f"{opening(place.name)} the rack takes up to {takes.value:.0f} VA; the "
-                f"generator gives {gives:.0f} W.",
+                says=sentence(
+                    "{place} the rack takes up to {takes:.0f} VA; the generator gives "
+                    "{gives:.0f} W.",
+                    place=opening(place.name),
+                    takes=takes.value,
+                    gives=gives,
+                ),
                 found=takes.value,
                 limit=float(gives),
                 unit="VA",
@@ -227,9 +251,18 @@ def leakage_near_trip(view: View) -> Iterator[Finding]:
             continue
         yield Finding(
             at=place.at,
-            says=f"{opening(place.name)} the rack leaks about {leaks.value:.1f} mA to earth "
-            f"(likely {leaks.low:.1f} to {leaks.high:.1f}); a {bounds.rated_ma:g} mA device may "
-            f"trip from {bounds.may_trip_ma:g} mA, and {bounds.budget_ma:g} mA should hang on it.",
+            says=sentence(
+                "{place} the rack leaks about {leaks:.1f} mA to earth (likely {low:.1f} "
+                "to {high:.1f}); a {rated_ma:g} mA device may trip from {may_trip_ma:g} "
+                "mA, and {budget_ma:g} mA should hang on it.",
+                place=opening(place.name),
+                leaks=leaks.value,
+                low=leaks.low,
+                high=leaks.high,
+                rated_ma=bounds.rated_ma,
+                may_trip_ma=bounds.may_trip_ma,
+                budget_ma=bounds.budget_ma,
+            ),
             found=leaks.value,
             limit=bounds.budget_ma,
             unit="mA",
@@ -270,8 +303,12 @@ def voltage_window(view: View) -> Iterator[Finding]:
         if found.at_rack_v != found.at_rack_v:  # not a number
             yield Finding(
                 at=place.at,
-                says=f"{opening(place.name)} the lead cannot carry what the rack takes at its "
-                f"most when the supply is at {found.lowest_v:.0f} V.",
+                says=sentence(
+                    "{place} the lead cannot carry what the rack takes at its most when the "
+                    "supply is at {lowest_v:.0f} V.",
+                    place=opening(place.name),
+                    lowest_v=found.lowest_v,
+                ),
             )
         elif weakest is not None and weakest.margin_v is not None and weakest.margin_v < 0:
             yield _gives_up(view, place.name, weakest, found.lowest_v)
@@ -283,9 +320,15 @@ def _gives_up(view: View, name: str, weakest: AtBox, lowest_v: float) -> Finding
     assert needs is not None
     return Finding(
         at=weakest.box.gear.where,
-        says=f"{opening(name)} the supply may fall to {lowest_v:.0f} V; "
-        f"{weakest.volts_v:.1f} V arrive at {box(view.rig, weakest.box.gear.id)}, "
-        f"which needs {needs:g} V and gives up first.",
+        says=sentence(
+            "{name} the supply may fall to {lowest_v:.0f} V; {volts_v:.1f} V arrive "
+            "at {box}, which needs {needs:g} V and gives up first.",
+            name=opening(name),
+            lowest_v=lowest_v,
+            volts_v=weakest.volts_v,
+            box=box(view.rig, weakest.box.gear.id),
+            needs=needs,
+        ),
         found=weakest.volts_v,
         limit=float(needs),
         unit="V",
@@ -305,8 +348,13 @@ def _too_high(
         assert at.stands_v is not None
         yield Finding(
             at=at.box.gear.where,
-            says=f"{opening(name)} the supply may rise to {highest_v:.0f} V; "
-            f"{box(view.rig, at.box.gear.id)} stands {at.stands_v:g} V.",
+            says=sentence(
+                "{name} the supply may rise to {highest_v:.0f} V; {box} stands {stands_v:g} V.",
+                name=opening(name),
+                highest_v=highest_v,
+                box=box(view.rig, at.box.gear.id),
+                stands_v=at.stands_v,
+            ),
             found=highest_v,
             limit=float(at.stands_v),
             unit="V",
@@ -339,9 +387,15 @@ def lead_drops_too_much(view: View) -> Iterator[Finding]:
             metres = sum(cable.length_m for cable in found.cables)
             yield Finding(
                 at=place.at,
-                says=f"{opening(place.name)} {metres:g} m of cable take "
-                f"{found.nominal_drop_v:.1f} V, {drop:.1f} %, with everything at its most; "
-                f"{limit:g} % are allowed.",
+                says=sentence(
+                    "{place} {metres:g} m of cable take {nominal_drop_v:.1f} V, {drop:.1f} "
+                    "%, with everything at its most; {limit:g} % are allowed.",
+                    place=opening(place.name),
+                    metres=metres,
+                    nominal_drop_v=found.nominal_drop_v,
+                    drop=drop,
+                    limit=limit,
+                ),
                 found=drop,
                 limit=limit,
                 unit="%",

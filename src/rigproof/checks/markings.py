@@ -7,6 +7,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Lead, Rig
 from rigproof.signal.words import box
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 
 def lead_unmarked(view: View) -> Iterator[Finding]:
@@ -41,13 +42,20 @@ def lead_unmarked(view: View) -> Iterator[Finding]:
     if bare and view.rig.file.shows:  # until a rig goes out, it is still being written down
         yield Finding(
             at=bare[0].where,
-            says=f"Nothing is written on {_leads(bare)}, and somebody plugs "
-            f"{'it' if len(bare) == 1 else 'them'} at every show.",
+            says=sentence(
+                "Nothing is written on {leads}, and somebody plugs {word} at every show.",
+                leads=_leads(bare),
+                word=sentence("it") if len(bare) == 1 else sentence("them"),
+            ),
         )
 
 
 def _leads(leads: Sequence[Lead]) -> str:
-    return f"the {'lead' if len(leads) == 1 else 'leads'} {some(_name(lead) for lead in leads)}"
+    return sentence(
+        "the {word} {names}",
+        word=sentence("lead") if len(leads) == 1 else sentence("leads"),
+        names=some(_name(lead) for lead in leads),
+    )
 
 
 def _name(lead: Lead) -> str:
@@ -76,7 +84,7 @@ def colour_alone(view: View) -> Iterator[Finding]:
     if bare:
         yield Finding(
             at=bare[0].where.of("colour"),
-            says=f"Only a colour tells {_leads(bare)} from others.",
+            says=sentence("Only a colour tells {leads} from others.", leads=_leads(bare)),
         )
 
 
@@ -105,7 +113,12 @@ def lead_doubled(view: View) -> Iterator[Finding]:
             if other is not lead and _meet(other, lead):
                 yield Finding(
                     at=lead.where.of("label"),
-                    says=f'The leads {other.id} and {lead.id} both read "{lead.label}".',
+                    says=sentence(
+                        'The leads {other} and {lead} both read "{label}".',
+                        other=other.id,
+                        lead=lead.id,
+                        label=lead.label,
+                    ),
                 )
 
 
@@ -138,7 +151,10 @@ def box_doubled(view: View) -> Iterator[Finding]:
             other = first.setdefault(gear.label.casefold(), gear.id)
             if other != gear.id:
                 names = listed(box(view.rig, name) for name in (other, gear.id))
-                yield Finding(at=gear.where.of("label"), says=f'{names} both read "{gear.label}".')
+                yield Finding(
+                    at=gear.where.of("label"),
+                    says=sentence('{names} both read "{label}".', names=names, label=gear.label),
+                )
 
 
 def multi_ways_alike(view: View) -> Iterator[Finding]:
@@ -172,8 +188,11 @@ def multi_ways_alike(view: View) -> Iterator[Finding]:
             names = dict.fromkeys(lead.id for pair in swapped for lead in pair)
             yield Finding(
                 at=swapped[0][0].where,
-                says=f"The leads {some(names)} are of one kind with many lines each, and nothing "
-                "on them tells which is which.",
+                says=sentence(
+                    "The leads {names} are of one kind with many lines each, and nothing on "
+                    "them tells which is which.",
+                    names=some(names),
+                ),
             )
 
 

@@ -9,10 +9,11 @@ from rigproof.rig.ref import Numbers
 from rigproof.rig.where import Where
 from rigproof.signal.words import box
 from rigproof.wording import counted, noun, opening, some
+from rigproof.wording.sentences import sentence
 
 
 def _title(mix: Mix) -> str:
-    return f"the mix {mix.name or mix.id}"
+    return sentence("the mix {mix}", mix=mix.name or mix.id)
 
 
 def _at(view: View, mix: Mix, key: str = "") -> Where:
@@ -56,7 +57,9 @@ def without_listener(view: View) -> Iterator[Finding]:
     """
     for mix in view.rig.file.mixes:
         if mix.purpose in {"ears", "wedge"} and not mix.listeners:
-            yield Finding(at=_at(view, mix), says=f"Nobody hears {_title(mix)}.")
+            yield Finding(
+                at=_at(view, mix), says=sentence("Nobody hears {title}.", title=_title(mix))
+            )
 
 
 def without_bus(view: View) -> Iterator[Finding]:
@@ -82,7 +85,10 @@ def without_bus(view: View) -> Iterator[Finding]:
     for mix, gear, _ in _on_mixers(view):
         if mix.bus is None and not mix.bank:
             yield Finding(
-                at=_at(view, mix), says=f"No bus of {box(view.rig, gear)} makes {_title(mix)}."
+                at=_at(view, mix),
+                says=sentence(
+                    "No bus of {box} makes {title}.", box=box(view.rig, gear), title=_title(mix)
+                ),
             )
 
 
@@ -104,8 +110,13 @@ def bus_does_not_exist(view: View) -> Iterator[Finding]:
         if mix.bus is not None and mix.bus.last > stage.count:
             yield Finding(
                 at=_at(view, mix, "bus"),
-                says=f"{opening(_title(mix))} is on bus {mix.bus}, and "
-                f"{box(view.rig, gear)} has {stage.count}.",
+                says=sentence(
+                    "{title} is on bus {bus}, and {box} has {count}.",
+                    title=opening(_title(mix)),
+                    bus=mix.bus,
+                    box=box(view.rig, gear),
+                    count=stage.count,
+                ),
                 found=mix.bus.last,
                 limit=stage.count,
                 unit="buses",
@@ -121,7 +132,11 @@ def _wanted_buses(view: View) -> Iterator[tuple[str, str, Numbers, str, Where]]:
         bank = _buses(view, feed.port.gear, "")
         for slot in feed.slots:
             if slot.bus is not None and bank is not None:
-                by = f"slot {slot.slot} ({slot.name})" if slot.name else f"slot {slot.slot}"
+                by = (
+                    sentence("slot {slot} ({slot2})", slot=slot.slot, slot2=slot.name)
+                    if slot.name
+                    else sentence("slot {slot}", slot=slot.slot)
+                )
                 yield feed.port.gear, bank.id, slot.bus, by, slot.where.of("bus")
 
 
@@ -152,8 +167,14 @@ def buses_clash(view: View) -> Iterator[Finding]:
                 told.add((other, by))
                 yield Finding(
                     at=at,
-                    says=f"{opening(other)} and {by} are both made on "
-                    f"{bank} {number} of {box(view.rig, gear)}.",
+                    says=sentence(
+                        "{other} and {by} are both made on {bank} {number} of {box}.",
+                        other=opening(other),
+                        by=by,
+                        bank=bank,
+                        number=number,
+                        box=box(view.rig, gear),
+                    ),
                     found=2,
                     limit=1,
                     unit="mixes",
@@ -183,8 +204,13 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
             kind = "stereo" if mix.stereo else "mono"
             yield Finding(
                 at=_at(view, mix, "bus"),
-                says=f"{opening(_title(mix))} is {kind} and has "
-                f"{counted(len(mix.bus), 'bus', 'buses')} ({mix.bus}).",
+                says=sentence(
+                    "{title} is {kind} and has {buses} ({bus}).",
+                    title=opening(_title(mix)),
+                    kind=kind,
+                    buses=counted(len(mix.bus), "bus", "buses"),
+                    bus=mix.bus,
+                ),
                 found=len(mix.bus),
                 limit=wanted,
                 unit=noun(len(mix.bus), "bus", "buses"),
@@ -192,8 +218,13 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
         elif mix.stereo and stage.pairs and mix.bus.first % 2 == 0:
             yield Finding(
                 at=_at(view, mix, "bus"),
-                says=f"{opening(_title(mix))} is on buses {mix.bus}; {box(view.rig, gear)} "
-                f"links only an odd bus with the even one after it.",
+                says=sentence(
+                    "{title} is on buses {bus}; {box} links only an odd bus with the even "
+                    "one after it.",
+                    title=opening(_title(mix)),
+                    bus=mix.bus,
+                    box=box(view.rig, gear),
+                ),
             )
 
 
@@ -230,7 +261,12 @@ def send_twice(view: View) -> Iterator[Finding]:
                 grouped.difference_update(members)
             if twice:
                 names = some(view.rig.sources[name].name for name in twice)
-                yield Finding(at=send.where, says=f"{opening(_title(mix))} has {names} twice.")
+                yield Finding(
+                    at=send.where,
+                    says=sentence(
+                        "{title} has {names} twice.", title=opening(_title(mix)), names=names
+                    ),
+                )
 
 
 def send_of_absent_source(view: View) -> Iterator[Finding]:
@@ -266,8 +302,11 @@ def send_of_absent_source(view: View) -> Iterator[Finding]:
         mixes = some(title for title, _ in asked)
         yield Finding(
             at=asked[0][1],
-            says=f"{view.rig.sources[name].name} is wanted in {mixes} "
-            f"and arrives at no channel there.",
+            says=sentence(
+                "{source} is wanted in {mixes} and arrives at no channel there.",
+                source=view.rig.sources[name].name,
+                mixes=mixes,
+            ),
         )
 
 

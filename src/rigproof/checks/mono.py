@@ -6,6 +6,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Source
 from rigproof.rig.where import Where
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 # Two microphones stand apart and are summed every day; two outputs of a box are another matter.
 # Common practice, no source.
@@ -21,18 +22,18 @@ def _summed(view: View) -> Iterator[tuple[str, Where, list[Source]]]:
     for venue in view.venues:
         if venue.desk.mono:
             told = [s for s in stereo.values() if not s.private and s.owner != "house"]
-            yield f"at {venue.name}", venue.desk.where.of("mono"), told
+            yield sentence("at {venue}", venue=venue.name), venue.desk.where.of("mono"), told
     for mix in rig.file.mixes:
         if not mix.stereo and mix.purpose in {"ears", "wedge", "house"} and mix.where.line:
             sent = [name for send in mix.sends if send.from_ for name in rig.members(send.from_)]
             told = [stereo[name] for name in dict.fromkeys(sent) if name in stereo]
-            yield f"in the mix {mix.name or mix.id}", mix.where, told
+            yield sentence("in the mix {mix}", mix=mix.name or mix.id), mix.where, told
     for feed in rig.file.feeds:
         for slot in feed.slots:
             if len(slot.slot) == 1 and slot.bus is not None:
                 taken = [name for given in slot.takes for name in rig.members(given)]
                 told = [stereo[name] for name in dict.fromkeys(taken) if name in stereo]
-                yield f"in slot {slot.slot}", slot.where, told
+                yield sentence("in slot {slot}", slot=slot.slot), slot.where, told
 
 
 def collapses(view: View) -> Iterator[Finding]:
@@ -55,8 +56,13 @@ def collapses(view: View) -> Iterator[Finding]:
         if bad:
             yield Finding(
                 at=at,
-                says=f"{some(bad)} {'does' if len(bad) == 1 else 'do'} not bear being added "
-                f"to one, and {'is' if len(bad) == 1 else 'are'} {where}.",
+                says=sentence(
+                    "{names} {word} not bear being added to one, and {word2} {where}.",
+                    names=some(bad),
+                    word=sentence("does") if len(bad) == 1 else sentence("do"),
+                    word2=sentence("is") if len(bad) == 1 else sentence("are"),
+                    where=where,
+                ),
             )
 
 
@@ -85,8 +91,12 @@ def not_known(view: View) -> Iterator[Finding]:
         if untried:
             yield Finding(
                 at=venue.desk.where.of("mono"),
-                says=f"{venue.name} adds both sides to one, and nobody wrote whether "
-                f"{some(untried)} {'bears' if len(untried) == 1 else 'bear'} it.",
+                says=sentence(
+                    "{venue} adds both sides to one, and nobody wrote whether {names} {word} it.",
+                    venue=venue.name,
+                    names=some(untried),
+                    word=sentence("bears") if len(untried) == 1 else sentence("bear"),
+                ),
                 severity="unknown",
             )
 

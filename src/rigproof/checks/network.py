@@ -1,4 +1,4 @@
-"""Rules about network leads, switches, addresses and the way the rig is operated."""
+"""Rules about network leads, switches, addresses and power over them."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -11,6 +11,7 @@ from rigproof.rig import Gear
 from rigproof.rig.ref import HOUSE
 from rigproof.signal.words import box, place
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 
 def stream_without_way(view: View) -> Iterator[Finding]:
@@ -41,8 +42,13 @@ def stream_without_way(view: View) -> Iterator[Finding]:
             start, end = stream.from_.gear, stream.to.gear
             yield Finding(
                 at=stream.where,
-                says=f"The stream {stream.name or stream.id} runs from {box(view.rig, start)} to "
-                f"{box(view.rig, end)}, and no network leads join them.",
+                says=sentence(
+                    "The stream {stream} runs from {box} to {box2}, and no network leads "
+                    "join them.",
+                    stream=stream.name or stream.id,
+                    box=box(view.rig, start),
+                    box2=box(view.rig, end),
+                ),
             )
 
 
@@ -87,8 +93,11 @@ def two_ways_share(view: View) -> Iterator[Finding]:
             told.add(shared)
             yield Finding(
                 at=stream.where,
-                says=f"Both ways of the stream {stream.name or stream.id} pass "
-                f"{listed(box(view.rig, name) for name in sorted(shared))}.",
+                says=sentence(
+                    "Both ways of the stream {stream} pass {names}.",
+                    stream=stream.name or stream.id,
+                    names=listed(box(view.rig, name) for name in sorted(shared)),
+                ),
             )
 
 
@@ -117,8 +126,13 @@ def protocols_differ(view: View) -> Iterator[Finding]:
         if one.protocol != other.protocol:
             yield Finding(
                 at=link.lead.where,
-                says=f"{place(view.rig, link.start.key)} speaks {one.protocol}, "
-                f"{place(view.rig, link.end.key)} speaks {other.protocol}.",
+                says=sentence(
+                    "{place} speaks {protocol}, {place2} speaks {protocol2}.",
+                    place=place(view.rig, link.start.key),
+                    protocol=one.protocol,
+                    place2=place(view.rig, link.end.key),
+                    protocol2=other.protocol,
+                ),
             )
 
 
@@ -157,8 +171,14 @@ def lead_too_long(view: View) -> Iterator[Finding]:
         if lead.length_m > limit_m:
             yield Finding(
                 at=lead.where.of("length_m"),
-                says=f"The lead {lead.label or lead.id} ({type_.name}) is {lead.length_m:g} m "
-                f"long; its kind goes to {limit_m:g} m.",
+                says=sentence(
+                    "The lead {label} ({type}) is {length_m:g} m long; its kind goes to "
+                    "{limit_m:g} m.",
+                    label=lead.label or lead.id,
+                    type=type_.name,
+                    length_m=lead.length_m,
+                    limit_m=limit_m,
+                ),
                 found=float(lead.length_m),
                 limit=limit_m,
                 unit="m",
@@ -198,8 +218,12 @@ def energy_saving(view: View) -> Iterator[Finding]:
             users = (cables.beyond(link, gear.id).gear for link in links)
             yield Finding(
                 at=gear.where,
-                says=f"{box(view.rig, gear.id)} saves energy and cannot be told not to; "
-                f"network audio of {some(box(view.rig, user) for user in users)} runs through it.",
+                says=sentence(
+                    "{box} saves energy and cannot be told not to; network audio of {names} "
+                    "runs through it.",
+                    box=box(view.rig, gear.id),
+                    names=some(box(view.rig, user) for user in users),
+                ),
             )
 
 
@@ -237,15 +261,21 @@ def no_multicast_filter(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=gear.where,
                 severity="unknown",
-                says=f"Nothing says whether {box(view.rig, gear.id)} filters multicast; "
-                f"{names} would get every stream.",
-                fix="State igmp in its gear type, from the data sheet.",
+                says=sentence(
+                    "Nothing says whether {box} filters multicast; {names} would get every stream.",
+                    box=box(view.rig, gear.id),
+                    names=names,
+                ),
+                fix=sentence("State igmp in its gear type, from the data sheet."),
             )
         else:
             yield Finding(
                 at=gear.where,
-                says=f"{box(view.rig, gear.id)} does not filter multicast: {names} get every "
-                "stream of network audio.",
+                says=sentence(
+                    "{box} does not filter multicast: {names} get every stream of network audio.",
+                    box=box(view.rig, gear.id),
+                    names=names,
+                ),
             )
 
 
@@ -298,8 +328,11 @@ def control_on_audio(view: View) -> Iterator[Finding]:
         if sharing:
             yield Finding(
                 at=gear.where,
-                says=f"{box(view.rig, gear.id)} carries network audio and control together "
-                f"({some(box(view.rig, name) for name in sharing)}).",
+                says=sentence(
+                    "{box} carries network audio and control together ({names}).",
+                    box=box(view.rig, gear.id),
+                    names=some(box(view.rig, name) for name in sharing),
+                ),
             )
 
 
@@ -328,10 +361,18 @@ def no_poe(view: View) -> Iterator[Finding]:
             continue
         far = [cables.beyond(link, gear.id) for link in cables.at.get(gear.id, ())]
         if not any(socket.port is not None and socket.port.poe_watts for socket in far):
-            where = f"; {place(view.rig, far[0].key)} gives none" if far else " and is not plugged"
+            where = (
+                sentence("; {place} gives none", place=place(view.rig, far[0].key))
+                if far
+                else sentence(" and is not plugged")
+            )
             yield Finding(
                 at=gear.where,
-                says=f"{box(view.rig, gear.id)} takes its power from the network lead{where}.",
+                says=sentence(
+                    "{box} takes its power from the network lead{where}.",
+                    box=box(view.rig, gear.id),
+                    where=where,
+                ),
             )
 
 
@@ -357,8 +398,12 @@ def doubled_address(view: View) -> Iterator[Finding]:
         if first != found.gear.id:
             yield Finding(
                 at=found.gear.where.of("address"),
-                says=f"{box(view.rig, first)} and {box(view.rig, found.gear.id)} both have the "
-                f"address {found.address}.",
+                says=sentence(
+                    "{box} and {box2} both have the address {address}.",
+                    box=box(view.rig, first),
+                    box2=box(view.rig, found.gear.id),
+                    address=found.address,
+                ),
             )
 
 
@@ -399,8 +444,14 @@ def other_subnet(view: View) -> Iterator[Finding]:
             if odd.subnet != usual:
                 yield Finding(
                     at=odd.gear.where.of("address"),
-                    says=f"{box(view.rig, odd.gear.id)} ({odd.address}) is on another subnet than "
-                    f"{box(view.rig, inside.gear.id)} ({inside.address}), on the same network.",
+                    says=sentence(
+                        "{box} ({address}) is on another subnet than {box2} ({address2}), on the "
+                        "same network.",
+                        box=box(view.rig, odd.gear.id),
+                        address=odd.address,
+                        box2=box(view.rig, inside.gear.id),
+                        address2=inside.address,
+                    ),
                 )
 
 
@@ -441,100 +492,12 @@ def common_range(view: View) -> Iterator[Finding]:
             names = some(box(view.rig, a.gear.id) for a in found)
             yield Finding(
                 at=found[0].gear.where.of("address"),
-                says=f"{names}: addresses {start}x are what most routers come with.",
+                says=sentence(
+                    "{names}: addresses {start}x are what most routers come with.",
+                    names=names,
+                    start=start,
+                ),
             )
-
-
-def crowded_band(view: View) -> Iterator[Finding]:
-    """The control runs on 2.4 GHz.
-
-    Why: empty at soundcheck, full of phones when the doors open; the mixer then answers nobody.
-        A test in the empty room proves nothing.
-    Fix: use 5 GHz or better, and keep a wire ready.
-    Source: common practice, no source (several published accounts of lost control).
-
-    Fails:
-        gear: [{id: router, type: router-wifi}]
-        control: {band: 2.4 GHz, access_point: router, wired_fallback: true}
-    Passes:
-        gear: [{id: router, type: router-wifi}]
-        control: {band: 5 GHz, access_point: router, wired_fallback: true}
-    """
-    control = view.rig.file.control
-    if control is None:
-        return
-    if control.band == "2.4 GHz":
-        yield Finding(
-            at=control.where.of("band"),
-            says="The control runs on 2.4 GHz, where the phones of the audience are.",
-        )
-    elif control.band is None and control.access_point is not None:
-        yield Finding(
-            at=control.where,
-            severity="unknown",
-            says="Nothing says on which band the control runs.",
-            fix="State band under control: 5 GHz or 6 GHz, not 2.4.",
-        )
-
-
-def no_wire(view: View) -> Iterator[Finding]:
-    """Nothing can be controlled when the Wi-Fi is gone.
-
-    Why: the one thing that fails in front of a full house is the radio; then nobody can turn
-        anything down.
-    Fix: keep a lead and a device that plugs in, try it, and state wired_fallback: true.
-    Source: common practice, no source.
-
-    Fails:
-        gear: [{id: router, type: router-wifi}]
-        control: {band: 5 GHz, access_point: router, wired_fallback: false}
-    Passes:
-        gear: [{id: router, type: router-wifi}]
-        control: {band: 5 GHz, access_point: router, wired_fallback: true}
-    """
-    control = view.rig.file.control
-    if control is None or control.wired_fallback:
-        return
-    if control.wired_fallback is None:
-        yield Finding(
-            at=control.where,
-            severity="unknown",
-            says="Nothing says whether the rig can be controlled over a wire.",
-            fix="State wired_fallback under control.",
-        )
-    else:
-        rest = "" if control.works_without else ", and the file does not say what works without it"
-        yield Finding(
-            at=control.where.of("wired_fallback"),
-            says=f"There is no wire for the control when the Wi-Fi is gone{rest}.",
-        )
-
-
-def built_in_hot_spot(view: View) -> Iterator[Finding]:
-    """The control hangs on the hot-spot built into an audio box.
-
-    Why: the radio of a mixer sits in a metal case at the bottom of a rack; it is known to give up
-        in the middle of a show.
-    Fix: use a router or access point of its own, with its antennas out of the case.
-    Source: common practice, no source.
-
-    Fails:
-        gear: [{id: mixer, type: mixer-rack-24}]
-        control: {band: 5 GHz, access_point: mixer, wired_fallback: true}
-    Passes:
-        gear: [{id: router, type: router-wifi}]
-        control: {band: 5 GHz, access_point: router, wired_fallback: true}
-    """
-    control = view.rig.file.control
-    if control is None or control.access_point not in view.rig.gear:
-        return
-    assert control.access_point is not None
-    if view.rig.type_of(control.access_point).class_ not in {"router", "access-point"}:
-        name = box(view.rig, control.access_point)
-        yield Finding(
-            at=control.where.of("access_point"),
-            says=f"The control hangs on the radio built into {name}.",
-        )
 
 
 RULES = (
@@ -554,7 +517,4 @@ RULES = (
     Rule(id="address.doubled", severity="stop", check=doubled_address, since="0.1"),
     Rule(id="address.other-subnet", severity="stop", check=other_subnet, since="0.1"),
     Rule(id="address.common-range", severity="advice", check=common_range, since="0.1"),
-    Rule(id="control.crowded-band", severity="risk", check=crowded_band, since="0.1"),
-    Rule(id="control.no-wire", severity="risk", check=no_wire, since="0.1"),
-    Rule(id="control.built-in-hot-spot", severity="risk", check=built_in_hot_spot, since="0.1"),
 )

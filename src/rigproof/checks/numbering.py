@@ -10,6 +10,7 @@ from rigproof.rig.band import Family
 from rigproof.rig.plan import PatchRow
 from rigproof.signal.words import box
 from rigproof.wording import listed, opening, some
+from rigproof.wording.sentences import sentence
 
 
 def not_one_number(view: View) -> Iterator[Finding]:
@@ -53,9 +54,15 @@ def not_one_number(view: View) -> Iterator[Finding]:
             names = some(view.rig.sources[row.source].name for row in odd)
             yield Finding(
                 at=first.where.of("channel"),
-                says=f"On {box(view.rig, gear)} the number of the socket is not kept for {names}: "
-                f"socket {odd[0].plug.numbers[0]} is channel {first.channel}, and channel "
-                f"{odd[0].plug.numbers[0] + best} is free.",
+                says=sentence(
+                    "On {box} the number of the socket is not kept for {names}: socket "
+                    "{number} is channel {channel}, and channel {number2} is free.",
+                    box=box(view.rig, gear),
+                    names=names,
+                    number=odd[0].plug.numbers[0],
+                    channel=first.channel,
+                    number2=odd[0].plug.numbers[0] + best,
+                ),
             )
 
 
@@ -137,16 +144,20 @@ def unusual_order(view: View) -> Iterator[Finding]:
         first, second = wrong[0]
         yield Finding(
             at=min(rows[second], key=_channel).where.of("channel"),
-            says=f"{opening(_WORDS[second])} stand before {_WORDS[first]} in the list of channels.",
+            says=sentence(
+                "{words} stand before {words2} in the list of channels.",
+                words=opening(_WORDS[second]),
+                words2=_WORDS[first],
+            ),
         )
 
 
 _WORDS: Mapping[Family, str] = {
-    "drums": "the drums",
-    "bass": "the bass lines",
-    "guitar": "the guitars",
-    "keys": "the keys",
-    "voices": "the voices",
+    "drums": sentence("the drums"),
+    "bass": sentence("the bass lines"),
+    "guitar": sentence("the guitars"),
+    "keys": sentence("the keys"),
+    "voices": sentence("the voices"),
 }
 
 
@@ -181,11 +192,16 @@ def learnt_moved(view: View) -> Iterator[Finding]:
             for other in rows
             if other.source != row.source and set(other.channel or ()) & set(row.learnt)
         ]
-        now = f"; there is now {listed(there)}" if there else ""
+        now = sentence("; there is now {names}", names=listed(there)) if there else ""
         yield Finding(
             at=row.where.of("channel"),
-            says=f"{view.rig.sources[row.source].name} is on channel {row.channel}, and others "
-            f"have learnt {row.learnt}{now}.",
+            says=sentence(
+                "{source} is on channel {channel}, and others have learnt {learnt}{now}.",
+                source=view.rig.sources[row.source].name,
+                channel=row.channel,
+                learnt=row.learnt,
+                now=now,
+            ),
         )
 
 
@@ -232,13 +248,19 @@ def moved_for_a_show(view: View) -> Iterator[Finding]:
         ]
         if moved:
             told = some(
-                f"{view.rig.sources[row.source].name} from {usual[row.source].channel} "
-                f"to {row.channel}"
+                sentence(
+                    "{source} from {channel} to {channel2}",
+                    source=view.rig.sources[row.source].name,
+                    channel=usual[row.source].channel,
+                    channel2=row.channel,
+                )
                 for row in moved
             )
             yield Finding(
                 at=moved[0].where.of("channel"),
-                says=f"For {show.name or show.id} channels move: {told}.",
+                says=sentence(
+                    "For {show} channels move: {told}.", show=show.name or show.id, told=told
+                ),
             )
 
 

@@ -9,6 +9,7 @@ from rigproof.network.cabling import HANDS_ON
 from rigproof.rig.equipment import MainsFeed
 from rigproof.signal.words import box
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 
 def no_kill(view: View) -> Iterator[Finding]:
@@ -37,7 +38,9 @@ def no_kill(view: View) -> Iterator[Finding]:
     if control is not None and not control.kill and wearers and view.rig.file.shows:
         yield Finding(
             at=control.where,
-            says="Nothing says what makes all ears silent when the mixer no longer obeys.",
+            says=sentence(
+                "Nothing says what makes all ears silent when the mixer no longer obeys."
+            ),
         )
 
 
@@ -63,7 +66,7 @@ def works_without_unsaid(view: View) -> Iterator[Finding]:
         and (control.access_point is not None or control.band is not None)
     ):
         yield Finding(
-            at=control.where, says="Nothing says what still works when the Wi-Fi is gone."
+            at=control.where, says=sentence("Nothing says what still works when the Wi-Fi is gone.")
         )
 
 
@@ -94,7 +97,10 @@ def join_not_tried(view: View) -> Iterator[Finding]:
     if control.access_point is not None:
         yield Finding(
             at=control.where,
-            says=f"Nobody wrote that {box(view.rig, control.access_point)} keeps strangers out.",
+            says=sentence(
+                "Nobody wrote that {box} keeps strangers out.",
+                box=box(view.rig, control.access_point),
+            ),
         )
 
 
@@ -133,8 +139,12 @@ def address_unstated(view: View) -> Iterator[Finding]:
         if known and silent:
             yield Finding(
                 at=rig.gear[silent[0]].where,
-                says=f"On {box(rig, gear.id)} {some(box(rig, name) for name in silent)} "
-                f"{'has' if len(silent) == 1 else 'have'} no written address.",
+                says=sentence(
+                    "On {box} {names} {word} no written address.",
+                    box=box(rig, gear.id),
+                    names=some(box(rig, name) for name in silent),
+                    word=sentence("has") if len(silent) == 1 else sentence("have"),
+                ),
             )
 
 
@@ -173,8 +183,12 @@ def gain_without_owner(view: View) -> Iterator[Finding]:
     if len(wearers) > 1 and rig.file.shows and any(rig.type_of(rig.mixer.id).stages("preamp")):
         yield Finding(
             at=rig.about.where,
-            says=f"{len(wearers)} people hear through the preamps of {box(rig, rig.mixer.id)}, and "
-            "nobody is named who alone turns them.",
+            says=sentence(
+                "{wearers} people hear through the preamps of {box}, and nobody is named "
+                "who alone turns them.",
+                wearers=len(wearers),
+                box=box(rig, rig.mixer.id),
+            ),
         )
 
 
@@ -261,8 +275,12 @@ def _before(
         if wanted and mixer_step is not None and feed.step is not None and feed.step < mixer_step:
             yield Finding(
                 at=feed.where.of("step"),
-                says=f"{box(view.rig, name)} is switched on in step {feed.step}, before the mixer "
-                f"in step {mixer_step}.",
+                says=sentence(
+                    "{box} is switched on in step {step}, before the mixer in step {mixer_step}.",
+                    box=box(view.rig, name),
+                    step=feed.step,
+                    mixer_step=mixer_step,
+                ),
             )
 
 

@@ -6,6 +6,7 @@ from rigproof.checks.landing import claims, every_claim, landed_lanes, on_mixer
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.words import box, place
 from rigproof.wording import counted, noun
+from rigproof.wording.sentences import sentence
 
 
 def pair_not_odd_even(view: View) -> Iterator[Finding]:
@@ -28,11 +29,17 @@ def pair_not_odd_even(view: View) -> Iterator[Finding]:
     for claim in every_claim(view):
         source, channel = claim.source, claim.channel
         if len(channel) != source.lanes:
-            kind = "a stereo pair" if source.stereo else "mono"
+            kind = sentence("a stereo pair") if source.stereo else "mono"
             yield Finding(
                 at=claim.at,
-                says=f"{source.name} is {kind} and has {counted(len(channel), 'channel')} "
-                f"({channel}){on_mixer(view, claim)}.",
+                says=sentence(
+                    "{source} is {kind} and has {channels} ({channel}){on_mixer}.",
+                    source=source.name,
+                    kind=kind,
+                    channels=counted(len(channel), "channel"),
+                    channel=channel,
+                    on_mixer=on_mixer(view, claim),
+                ),
                 found=len(channel),
                 limit=source.lanes,
                 unit=noun(len(channel), "channel"),
@@ -40,9 +47,13 @@ def pair_not_odd_even(view: View) -> Iterator[Finding]:
         elif source.stereo and claim.bank.pairs and channel.first % 2 == 0:
             yield Finding(
                 at=claim.at,
-                says=f"{source.name} is on channels {channel}; "
-                f"{box(view.rig, claim.mixer)} links only an odd channel with the even one "
-                "after it.",
+                says=sentence(
+                    "{source} is on channels {channel}; {box} links only an odd channel with "
+                    "the even one after it.",
+                    source=source.name,
+                    channel=channel,
+                    box=box(view.rig, claim.mixer),
+                ),
             )
 
 
@@ -73,8 +84,15 @@ def pair_crossed(view: View) -> Iterator[Finding]:
             one, two = claim.source.lane_names[:2]
             yield Finding(
                 at=claim.at,
-                says=f"{one} arrives at channel {last} and {two} at channel {first}"
-                f"{on_mixer(view, claim)}: swapped.",
+                says=sentence(
+                    "{one} arrives at channel {last} and {two} at channel {first}{on_mixer}: "
+                    "swapped.",
+                    one=one,
+                    last=last,
+                    two=two,
+                    first=first,
+                    on_mixer=on_mixer(view, claim),
+                ),
             )
 
 
@@ -105,10 +123,21 @@ def pair_halved(view: View) -> Iterator[Finding]:
                 number = plug.numbers[0]
                 yield Finding(
                     at=row.where.of("plug"),
-                    says=f"{source.name} is a stereo pair, and is plugged in one socket, "
-                    f"{place(view.rig, plug)}: {lost} does not arrive at the mixer.",
-                    fix=f"Name both sockets, such as {plug.gear}.{plug.bank}.{number}-"
-                    f"{number + 1}, or make the source mono.",
+                    says=sentence(
+                        "{source} is a stereo pair, and is plugged in one socket, {place}: "
+                        "{lost} does not arrive at the mixer.",
+                        source=source.name,
+                        place=place(view.rig, plug),
+                        lost=lost,
+                    ),
+                    fix=sentence(
+                        "Name both sockets, such as {gear}.{bank}.{number}-{number2}, or make "
+                        "the source mono.",
+                        gear=plug.gear,
+                        bank=plug.bank,
+                        number=number,
+                        number2=number + 1,
+                    ),
                     found=1,
                     limit=2,
                     unit="socket",
@@ -116,7 +145,9 @@ def pair_halved(view: View) -> Iterator[Finding]:
                 continue
             yield Finding(
                 at=row.where,
-                says=f"{have} arrives at the mixer and {lost} does not.",
+                says=sentence(
+                    "{have} arrives at the mixer and {lost} does not.", have=have, lost=lost
+                ),
                 found=1,
                 limit=2,
                 unit="lane",

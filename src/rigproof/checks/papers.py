@@ -8,6 +8,7 @@ from rigproof.mains import gives_mains, needs_mains, plate_w, volts_of
 from rigproof.rig import Gear, Rig, Where
 from rigproof.signal.words import box
 from rigproof.wording import listed, opening, some
+from rigproof.wording.sentences import sentence
 
 
 def no_version(view: View) -> Iterator[Finding]:
@@ -25,11 +26,17 @@ def no_version(view: View) -> Iterator[Finding]:
     about = view.rig.about
     missing = [
         word
-        for word, text in (("version", about.version), ('"valid until" day', about.valid_until))
+        for word, text in (
+            ("version", about.version),
+            (sentence('"valid until" day'), about.valid_until),
+        )
         if not text
     ]
     if missing:
-        yield Finding(at=_about(view.rig), says=f"The papers carry no {listed(missing, 'and no')}.")
+        yield Finding(
+            at=_about(view.rig),
+            says=sentence("The papers carry no {names}.", names=listed(missing, "and no")),
+        )
 
 
 def _about(rig: Rig) -> Where:
@@ -50,10 +57,13 @@ def no_contact(view: View) -> Iterator[Finding]:
     """
     contact = view.rig.about.contact
     if contact is None:
-        yield Finding(at=_about(view.rig), says="The papers name nobody to ask.")
+        yield Finding(at=_about(view.rig), says=sentence("The papers name nobody to ask."))
     elif not contact.phone and not contact.mail:
         yield Finding(
-            at=contact.where, says=f"{contact.name} can be asked, but has no phone and no mail."
+            at=contact.where,
+            says=sentence(
+                "{contact} can be asked, but has no phone and no mail.", contact=contact.name
+            ),
         )
 
 
@@ -77,8 +87,12 @@ def expired(view: View) -> Iterator[Finding]:
         if later(show.date, view.rig.about.valid_until):
             yield Finding(
                 at=show.where.of("date"),
-                says=f"{show.name or show.id} is on {show.date}; the papers hold until "
-                f"{view.rig.about.valid_until}.",
+                says=sentence(
+                    "{show} is on {date}; the papers hold until {valid_until}.",
+                    show=show.name or show.id,
+                    date=show.date,
+                    valid_until=view.rig.about.valid_until,
+                ),
             )
 
 
@@ -98,7 +112,14 @@ def date_unreadable(view: View) -> Iterator[Finding]:
     """
     for text, at, what in stated_days(view.rig):
         if text and day(text) is None:
-            yield Finding(at=at, says=f'{opening(what)} reads "{text}", which cannot be compared.')
+            yield Finding(
+                at=at,
+                says=sentence(
+                    '{what} reads "{text}", which cannot be compared.',
+                    what=opening(what),
+                    text=text,
+                ),
+            )
 
 
 def replaces_itself(view: View) -> Iterator[Finding]:
@@ -117,7 +138,11 @@ def replaces_itself(view: View) -> Iterator[Finding]:
     if about.version and about.version == about.replaces:
         yield Finding(
             at=about.where.of("replaces"),
-            says=f"Version {about.version} says that it replaces version {about.replaces}.",
+            says=sentence(
+                "Version {version} says that it replaces version {replaces}.",
+                version=about.version,
+                replaces=about.replaces,
+            ),
         )
 
 
@@ -137,7 +162,11 @@ def ends_before_it_begins(view: View) -> Iterator[Finding]:
     if later(about.date, about.valid_until):
         yield Finding(
             at=about.where.of("valid_until"),
-            says=f"The papers are of {about.date} and hold until {about.valid_until}.",
+            says=sentence(
+                "The papers are of {date} and hold until {valid_until}.",
+                date=about.date,
+                valid_until=about.valid_until,
+            ),
         )
 
 
@@ -168,18 +197,22 @@ def away_but_needed(view: View) -> Iterator[Finding]:
         come = {p.id for p in show.people if p.leads_band}
         jobs: dict[str, list[str]] = {}
         if owner in away:
-            jobs.setdefault(owner, []).append("owns the patch")
+            jobs.setdefault(owner, []).append(sentence("owns the patch"))
         gain = view.rig.about.gain_owner
         if gain in away:
-            jobs.setdefault(gain, []).append("alone turns the gain")
+            jobs.setdefault(gain, []).append(sentence("alone turns the gain"))
         if callers and callers <= away and not come:
             for caller in sorted(callers):
-                jobs.setdefault(caller, []).append("leads the band")
+                jobs.setdefault(caller, []).append(sentence("leads the band"))
         for name, does in jobs.items():
             yield Finding(
                 at=show.where.of("without"),
-                says=f"{view.rig.people[name].name} {listed(does)} and is away at "
-                f"{show.name or show.id}.",
+                says=sentence(
+                    "{person} {names} and is away at {show}.",
+                    person=view.rig.people[name].name,
+                    names=listed(does),
+                    show=show.name or show.id,
+                ),
             )
 
 
@@ -204,22 +237,33 @@ def figure_missing(view: View) -> Iterator[Finding]:
     if silent and any(needs_mains(rig.types[g.type]) for g in rig.file.gear):
         yield Finding(
             at=silent[0].where,
-            says=f"The volts at {some(v.name for v in silent)} are not stated.",
-            fix="State volts_v of the venue, or its country by two letters: ask, and measure.",
+            says=sentence(
+                "The volts at {names} are not stated.", names=some(v.name for v in silent)
+            ),
+            fix=sentence(
+                "State volts_v of the venue, or its country by two letters: ask, and measure."
+            ),
         )
     no_weight = [g for g in boxes if g.weight_kg is None and rig.types[g.type].weight_kg is None]
     if no_weight:
         yield Finding(
             at=no_weight[0].where,
-            says=f"The weight of {some(box(rig, g.id) for g in no_weight)} is not stated.",
-            fix="Weigh it, and state weight_kg in its gear type.",
+            says=sentence(
+                "The weight of {names} is not stated.",
+                names=some(box(rig, g.id) for g in no_weight),
+            ),
+            fix=sentence("Weigh it, and state weight_kg in its gear type."),
         )
     no_watts = [g for g in boxes if _watts_missing(rig, g)]
     if no_watts:
         yield Finding(
             at=no_watts[0].where,
-            says=f"What {some(box(rig, g.id) for g in no_watts)} draws is not stated.",
-            fix="Read the plate beside the inlet, and state power.watts in its gear type.",
+            says=sentence(
+                "What {names} draws is not stated.", names=some(box(rig, g.id) for g in no_watts)
+            ),
+            fix=sentence(
+                "Read the plate beside the inlet, and state power.watts in its gear type."
+            ),
         )
 
 

@@ -11,6 +11,7 @@ from rigproof.rig.ref import HOUSE, PortRef, Range
 from rigproof.rig.where import Where
 from rigproof.signal.words import person, place
 from rigproof.wording import counted, opening, ranges
+from rigproof.wording.sentences import sentence
 
 
 class _Use(msgspec.Struct, frozen=True):
@@ -59,17 +60,27 @@ def _all_plugs(view: View) -> dict[str, list[_Use]]:
             source = rig.sources[row.source]
             # A row may name the socket that a stated lead brings the source to: one plug, not two.
             lead_id = ways.get((source.start or row.plug, row.plug))
-            key = f"lead {lead_id}" if lead_id else f"source {row.source}"
+            key = (
+                sentence("lead {lead_id}", lead_id=lead_id)
+                if lead_id
+                else sentence("source {source}", source=row.source)
+            )
             add(row.plug, source.name, key, none, row.where.of("plug"))
     for lead in rig.file.leads:
-        by = f"the lead {lead.label or lead.id}"
+        by = sentence("the lead {label}", label=lead.label or lead.id)
         venues = frozenset(lead.at_venues)
-        add(lead.from_, by, f"lead {lead.id}", venues, lead.where.of("from"))
-        add(lead.to, by, f"lead {lead.id}", venues, lead.where.of("to"))
+        add(lead.from_, by, sentence("lead {lead}", lead=lead.id), venues, lead.where.of("from"))
+        add(lead.to, by, sentence("lead {lead}", lead=lead.id), venues, lead.where.of("to"))
     for who in rig.file.people:
         if who.ears is not None and who.ears.plug is not None:
             at = who.ears.where.of("plug")
-            add(who.ears.plug, f"{who.name}'s ears", f"ears {who.id}", none, at)
+            add(
+                who.ears.plug,
+                sentence("{who}'s ears", who=who.name),
+                sentence("ears {who}", who=who.id),
+                none,
+                at,
+            )
     return found
 
 
@@ -100,8 +111,12 @@ def socket_with_two_plugs(view: View) -> Iterator[Finding]:
             told.add((first.key, use.key))
             yield Finding(
                 at=use.at,
-                says=f"{opening(first.by)} and {use.by} are both plugged in "
-                f"{place(view.rig, socket)}.",
+                says=sentence(
+                    "{by} and {by2} are both plugged in {place}.",
+                    by=opening(first.by),
+                    by2=use.by,
+                    place=place(view.rig, socket),
+                ),
                 found=2,
                 limit=1,
                 unit="plugs",
@@ -134,8 +149,12 @@ def source_in_two_sockets(view: View) -> Iterator[Finding]:
             assert other.plug is not None
             yield Finding(
                 at=row.where.of("plug"),
-                says=f"{view.rig.sources[row.source].name} is plugged in "
-                f"{place(view.rig, other.plug)} and in {place(view.rig, row.plug)}.",
+                says=sentence(
+                    "{source} is plugged in {place} and in {place2}.",
+                    source=view.rig.sources[row.source].name,
+                    place=place(view.rig, other.plug),
+                    place2=place(view.rig, row.plug),
+                ),
                 found=2,
                 limit=1,
                 unit="sockets",
@@ -165,8 +184,11 @@ def row_doubled(view: View) -> Iterator[Finding]:
         if other is not row and same_place:
             yield Finding(
                 at=row.where,
-                says=f"{view.rig.sources[row.source].name} has two rows in the patch "
-                f"(the first in line {other.where.line}).",
+                says=sentence(
+                    "{source} has two rows in the patch (the first in line {line}).",
+                    source=view.rig.sources[row.source].name,
+                    line=other.where.line,
+                ),
                 found=2,
                 limit=1,
                 unit="rows",
@@ -194,12 +216,26 @@ def source_without_plug(view: View) -> Iterator[Finding]:
         if row is not None and row.plug is not None:
             continue
         if source.start is None:
-            free = "is free and does not lead to the house" if source.private else "is free"
-            says = f"{source.name} is not plugged in anywhere: no microphone socket {free}."
+            free = (
+                sentence("is free and does not lead to the house")
+                if source.private
+                else sentence("is free")
+            )
+            says = sentence(
+                "{source} is not plugged in anywhere: no microphone socket {free}.",
+                source=source.name,
+                free=free,
+            )
             yield Finding(at=at, says=says)
         elif not _goes_on(view, name):
-            says = f"{source.name} comes out at {place(view.rig, source.start)}, and nothing leads "
-            yield Finding(at=source.where.of("from"), says=f"{says}on from there.")
+            says = sentence(
+                "{source} comes out at {place}, and nothing leads ",
+                source=source.name,
+                place=place(view.rig, source.start),
+            )
+            yield Finding(
+                at=source.where.of("from"), says=sentence("{says}on from there.", says=says)
+            )
 
 
 def _goes_on(view: View, name: str) -> bool:
@@ -251,7 +287,12 @@ def held_place_taken(view: View) -> Iterator[Finding]:
         if taken:
             yield Finding(
                 at=row.where.of("channel"),
-                says=f"{name} is on channel {ranges(taken)}, held for: {channels[taken[0]].why}.",
+                says=sentence(
+                    "{name} is on channel {ranges}, held for: {why}.",
+                    name=name,
+                    ranges=ranges(taken),
+                    why=channels[taken[0]].why,
+                ),
             )
         plugged = _socket_keys(view, row.plug) if held and row.plug is not None else set()
         clash = sorted(plugged & held.keys())
@@ -259,7 +300,12 @@ def held_place_taken(view: View) -> Iterator[Finding]:
             where = place(view.rig, clash[0])
             yield Finding(
                 at=row.where.of("plug"),
-                says=f"{name} is plugged in {where}, held for: {held[clash[0]].why}.",
+                says=sentence(
+                    "{name} is plugged in {where}, held for: {why}.",
+                    name=name,
+                    where=where,
+                    why=held[clash[0]].why,
+                ),
             )
 
 
@@ -293,16 +339,27 @@ def no_owner(view: View) -> Iterator[Finding]:
     about, file = view.stated.about, view.stated.file
     if about.patch_owner is None:
         if len(file.sources) > BIG or file.shows:
-            count = f" of {counted(len(file.sources), 'source')}" if file.sources else ""
-            yield Finding(at=about.where, says=f"Nobody is named who owns the patch{count}.")
+            count = (
+                sentence(" of {sources}", sources=counted(len(file.sources), "source"))
+                if file.sources
+                else ""
+            )
+            yield Finding(
+                at=about.where,
+                says=sentence("Nobody is named who owns the patch{count}.", count=count),
+            )
         return
     for show in file.shows:
         if about.patch_owner in show.without:
             owner = person(view.stated, about.patch_owner)
             yield Finding(
                 at=show.where.of("without"),
-                says=f"{owner} owns the patch and is not there on {show.date}.",
-                fix="Agree who takes over that night, and write it in the show's note.",
+                says=sentence(
+                    "{owner} owns the patch and is not there on {date}.",
+                    owner=owner,
+                    date=show.date,
+                ),
+                fix=sentence("Agree who takes over that night, and write it in the show's note."),
             )
 
 

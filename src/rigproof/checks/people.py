@@ -6,6 +6,7 @@ from typing import get_args
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.band import Family
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 _PLAYS = frozenset(get_args(Family)) - {"other", "talk", "ambience", "cue"}
 
@@ -41,7 +42,12 @@ def without_source(view: View) -> Iterator[Finding]:
         # A part may be played on something of another family; a voice is a voice.
         if not has or (who.part == "voices" and "voices" not in has):
             what = "voice" if who.part == "voices" else who.plays or who.part
-            yield Finding(at=who.where, says=f"{who.name} has no source: {what} is on no list.")
+            yield Finding(
+                at=who.where,
+                says=sentence(
+                    "{who} has no source: {what} is on no list.", who=who.name, what=what
+                ),
+            )
 
 
 def heard_by_nobody(view: View) -> Iterator[Finding]:
@@ -89,7 +95,10 @@ def heard_by_nobody(view: View) -> Iterator[Finding]:
     if lost:
         yield Finding(
             at=rig.rows[lost[0].id].where,
-            says=f"Nobody hears {some(source.name for source in lost)}: no ears, no house.",
+            says=sentence(
+                "Nobody hears {names}: no ears, no house.",
+                names=some(source.name for source in lost),
+            ),
         )
 
 

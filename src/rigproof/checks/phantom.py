@@ -11,6 +11,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.phantom import PhantomLine
 from rigproof.signal.words import box, place, places, way_words, within
 from rigproof.wording import counted, listed, some
+from rigproof.wording.sentences import sentence
 
 
 def _at(view: View, name: str) -> Where:
@@ -74,18 +75,34 @@ def missing(view: View) -> Iterator[Finding]:
             continue
         if line.could_feed:
             where = places(view.rig, line.could_feed[: view.rig.sources[name].lanes])
-            says = f"{source} needs 48 V, and it is switched off at {where}."
-            fix = f'Write phantom: "on" in the patch row of {source}.'
+            says = sentence(
+                "{source} needs 48 V, and it is switched off at {where}.",
+                source=source,
+                where=where,
+            )
+            fix = sentence('Write phantom: "on" in the patch row of {source}.', source=source)
         elif line.house:
             where = place(view.rig, line.house[0])
-            says = f"{source} needs 48 V, and only the house could feed it, at {where}."
-            fix = "Bring it to an input of your own, or agree with the house and write it down."
+            says = sentence(
+                "{source} needs 48 V, and only the house could feed it, at {where}.",
+                source=source,
+                where=where,
+            )
+            fix = sentence(
+                "Bring it to an input of your own, or agree with the house and write it down."
+            )
         elif line.blocked:
-            says = f"{source} needs 48 V, and {place(view.rig, line.blocked[0])} lets none through."
-            fix = "Give your own input the direct leg."
+            says = sentence(
+                "{source} needs 48 V, and {place} lets none through.",
+                source=source,
+                place=place(view.rig, line.blocked[0]),
+            )
+            fix = sentence("Give your own input the direct leg.")
         else:
-            says = f"{source} needs 48 V, and no input on its line can feed it."
-            fix = "Plug it in an input that has 48 V."
+            says = sentence(
+                "{source} needs 48 V, and no input on its line can feed it.", source=source
+            )
+            fix = sentence("Plug it in an input that has 48 V.")
         yield Finding(at=_at(view, name), says=says, fix=fix)
     for gear, lines in unsaid.items():
         names = some(view.rig.sources[line.source].name for line in lines)
@@ -93,9 +110,14 @@ def missing(view: View) -> Iterator[Finding]:
         sockets = some(within(view.rig, line.could_feed[0]) for line in lines)
         yield Finding(
             at=_at(view, lines[0].source),
-            says=f"{names} {verb} 48 V, and the patch does not switch it on at "
-            f"{box(view.rig, gear)}, {sockets}.",
-            fix='Write phantom: "on" in their patch rows.',
+            says=sentence(
+                "{names} {verb} 48 V, and the patch does not switch it on at {box}, {sockets}.",
+                names=names,
+                verb=verb,
+                box=box(view.rig, gear),
+                sockets=sockets,
+            ),
+            fix=sentence('Write phantom: "on" in their patch rows.'),
             found=0,
             limit=len(lines),
             unit="sources",
@@ -144,8 +166,12 @@ def lost_when_rack_off(view: View) -> Iterator[Finding]:
     )
     yield Finding(
         at=_at(view, lost[0].source),
-        says=f"With {boxes} off or booting nobody feeds 48 V to {some(names)}: "
-        f"the house loses {counted(len(lost), 'source')}.",
+        says=sentence(
+            "With {boxes} off or booting nobody feeds 48 V to {names}: the house loses {sources}.",
+            boxes=boxes,
+            names=some(names),
+            sources=counted(len(lost), "source"),
+        ),
         path=_path(view, lost[0], lost[0].heard_rig_off[0]),
     )
 
@@ -175,14 +201,21 @@ def harms(view: View) -> Iterator[Finding]:
         if line.feeds:
             yield Finding(
                 at=_at(view, name),
-                says=f"{source} must not get 48 V, and {places(view.rig, line.feeds)} feeds it.",
+                says=sentence(
+                    "{source} must not get 48 V, and {places} feeds it.",
+                    source=source,
+                    places=places(view.rig, line.feeds),
+                ),
                 path=_path(view, line, line.feeds[0]),
             )
         elif line.house and venues:
             yield Finding(
                 at=_at(view, name),
-                says=f"{source} must not get 48 V, and the desk of {listed(venues)} feeds it on "
-                f"every line.",
+                says=sentence(
+                    "{source} must not get 48 V, and the desk of {names} feeds it on every line.",
+                    source=source,
+                    names=listed(venues),
+                ),
                 path=_path(view, line, line.house[0]),
             )
 
@@ -212,8 +245,11 @@ def could_harm(view: View) -> Iterator[Finding]:
         if line.need == "never" and line.house and not line.feeds:
             yield Finding(
                 at=_at(view, name),
-                says=f"{view.rig.sources[name].name} must not get 48 V, and the house can feed it "
-                f"at {places(view.rig, line.house)}.",
+                says=sentence(
+                    "{source} must not get 48 V, and the house can feed it at {places}.",
+                    source=view.rig.sources[name].name,
+                    places=places(view.rig, line.house),
+                ),
                 path=_path(view, line, line.house[0]),
             )
 
@@ -246,14 +282,18 @@ def two_feeders(view: View) -> Iterator[Finding]:
     for line in view.lines.values():
         boxes = tuple(dict.fromkeys(feed.partition(".")[0] for feed in line.feeds))
         if line.house and house:
-            boxes += ("the house",)
+            boxes += (sentence("the house"),)
         if line.feeds and len(boxes) > 1:
             shared.setdefault(boxes, []).append(line)
     for boxes, lines in shared.items():
         names = some(view.rig.sources[line.source].name for line in lines)
         yield Finding(
             at=_at(view, lines[0].source),
-            says=f"{listed(box(view.rig, name) for name in boxes)} can each feed 48 V to {names}.",
+            says=sentence(
+                "{names} can each feed 48 V to {names2}.",
+                names=listed(box(view.rig, name) for name in boxes),
+                names2=names,
+            ),
             found=len(boxes),
             limit=1,
             unit="feeders",
@@ -303,8 +343,12 @@ def one_switch_for_all(view: View) -> Iterator[Finding]:
         others = some(sources[name].name for name in names)
         yield Finding(
             at=_at(view, names[0]),
-            says=f"One switch on {box(view.rig, switch[0])} feeds 48 V to {wants}, "
-            f"and with it to {others}.",
+            says=sentence(
+                "One switch on {box} feeds 48 V to {wants}, and with it to {others}.",
+                box=box(view.rig, switch[0]),
+                wants=wants,
+                others=others,
+            ),
         )
 
 
@@ -327,11 +371,19 @@ def need_unknown(view: View) -> Iterator[Finding]:
     venues = _feeding_venues(view)
     for name, line in view.lines.items():
         if line.need is None and (line.feeds or (line.house and venues)):
-            feeder = places(view.rig, line.feeds) if line.feeds else f"the desk of {listed(venues)}"
+            feeder = (
+                places(view.rig, line.feeds)
+                if line.feeds
+                else sentence("the desk of {names}", names=listed(venues))
+            )
             yield Finding(
                 at=_at(view, name),
-                says=f"Cannot judge whether {view.rig.sources[name].name} bears the 48 V that "
-                f"{feeder} feeds: its need is not stated.",
+                says=sentence(
+                    "Cannot judge whether {source} bears the 48 V that {feeder} feeds: its "
+                    "need is not stated.",
+                    source=view.rig.sources[name].name,
+                    feeder=feeder,
+                ),
             )
 
 
@@ -357,11 +409,18 @@ def switch_without_effect(view: View) -> Iterator[Finding]:
         row = view.rig.rows.get(name)
         if row is None or row.phantom != "on" or line.feeds or line.need == "must":
             continue
-        stop = f": {place(view.rig, line.blocked[0])} lets none through" if line.blocked else ""
+        stop = (
+            sentence(": {place} lets none through", place=place(view.rig, line.blocked[0]))
+            if line.blocked
+            else ""
+        )
         yield Finding(
             at=row.where.of("phantom"),
-            says=f"48 V is asked for on {view.rig.sources[name].name}, "
-            f"and no input of ours can feed it{stop}.",
+            says=sentence(
+                "48 V is asked for on {source}, and no input of ours can feed it{stop}.",
+                source=view.rig.sources[name].name,
+                stop=stop,
+            ),
         )
 
 

@@ -18,6 +18,7 @@ from rigproof.signal.phantom import UNBALANCED
 from rigproof.signal.words import place
 from rigproof.wording import some
 from rigproof.wording.connectors import a_connector
+from rigproof.wording.sentences import sentence
 
 
 def wrong_connector(view: View) -> Iterator[Finding]:
@@ -39,8 +40,13 @@ def wrong_connector(view: View) -> Iterator[Finding]:
         if not mate(joint.plug, socket).fits and not mate(turned(joint.plug), socket).fits:
             yield Finding(
                 at=joint.at,
-                says=f"{joint.what} ends in {a_connector(joint.plug)}; "
-                f"{place(view.rig, joint.socket.key)} is {a_connector(socket)}.",
+                says=sentence(
+                    "{what} ends in {plug}; {place} is {plug2}.",
+                    what=joint.what,
+                    plug=a_connector(joint.plug),
+                    place=place(view.rig, joint.socket.key),
+                    plug2=a_connector(socket),
+                ),
             )
 
 
@@ -63,8 +69,12 @@ def wrong_gender(view: View) -> Iterator[Finding]:
         if not mate(joint.plug, socket).fits and mate(turned(joint.plug), socket).fits:
             yield Finding(
                 at=joint.at,
-                says=f"{joint.what} ends in {a_connector(joint.plug)}, and so does "
-                f"{place(view.rig, joint.socket.key)}: a turn-round would do.",
+                says=sentence(
+                    "{what} ends in {plug}, and so does {place}: a turn-round would do.",
+                    what=joint.what,
+                    plug=a_connector(joint.plug),
+                    place=place(view.rig, joint.socket.key),
+                ),
             )
 
 
@@ -96,8 +106,14 @@ def source_does_not_fit(view: View) -> Iterator[Finding]:
             continue
         yield Finding(
             at=row.where.of("plug"),
-            says=f"{source.name} comes out on {a_connector(out)}; {place(view.rig, socket.key)} is "
-            f"{a_connector(socket.port.connector)}, and no plain lead joins the two.",
+            says=sentence(
+                "{source} comes out on {plug}; {place} is {plug2}, and no plain lead "
+                "joins the two.",
+                source=source.name,
+                plug=a_connector(out),
+                place=place(view.rig, socket.key),
+                plug2=a_connector(socket.port.connector),
+            ),
         )
 
 
@@ -128,8 +144,11 @@ def unbalanced_without_di(view: View) -> Iterator[Finding]:
         if port is not None and port.carries == "mic":
             yield Finding(
                 at=row.where,
-                says=f"{source.name} is unbalanced and goes into {place(view.rig, row.plug)} "
-                f"without a DI box.",
+                says=sentence(
+                    "{source} is unbalanced and goes into {place} without a DI box.",
+                    source=source.name,
+                    place=place(view.rig, row.plug),
+                ),
             )
 
 
@@ -165,7 +184,12 @@ def mono_in_stereo(view: View) -> Iterator[Finding]:
         if found.harm and (joint.port.lanes > 1 or joint.port.carries == "phones"):
             yield Finding(
                 at=joint.at,
-                says=f"{joint.what} in {place(view.rig, joint.socket.key)}: {found.harm}.",
+                says=sentence(
+                    "{what} in {place}: {harm}.",
+                    what=joint.what,
+                    place=place(view.rig, joint.socket.key),
+                    harm=found.harm,
+                ),
             )
 
 
@@ -187,8 +211,11 @@ def balanced_drive(view: View) -> Iterator[Finding]:
         if joint.port.balanced and plug.balanced is False:
             yield Finding(
                 at=joint.at,
-                says=f"{name}'s earphones have one return for both sides, and "
-                f"{place(view.rig, joint.socket.key)} is balanced.",
+                says=sentence(
+                    "{name}'s earphones have one return for both sides, and {place} is balanced.",
+                    name=name,
+                    place=place(view.rig, joint.socket.key),
+                ),
             )
 
 
@@ -215,11 +242,18 @@ def earphones_do_not_fit(view: View) -> Iterator[Finding]:
     ]
     if lacking:
         _, plug, joint = lacking[0]
-        what = f"{a_connector(plug.connector)} into {a_connector(joint.port.connector)}"
+        what = sentence(
+            "{plug} into {plug2}",
+            plug=a_connector(plug.connector),
+            plug2=a_connector(joint.port.connector),
+        )
         yield Finding(
             at=joint.at,
-            says=f"The earphones of {some(name for name, _, _ in lacking)} need an adapter, "
-            f"{what}: none travels.",
+            says=sentence(
+                "The earphones of {names} need an adapter, {what}: none travels.",
+                names=some(name for name, _, _ in lacking),
+                what=what,
+            ),
             found=0,
             limit=len(lacking),
             unit="adapters",
@@ -263,20 +297,26 @@ def level_class(view: View) -> Iterator[Finding]:
             continue
         yield Finding(
             at=run.lead.where,
-            says=f"The lead {run.name} joins {place(view.rig, run.starts[0].key)}, which carries "
-            f"{_CLASS.get(out.carries, out.carries)}, to {place(view.rig, run.ends[0].key)}, "
-            f"which takes {_CLASS.get(into.carries, into.carries)}.",
+            says=sentence(
+                "The lead {run} joins {place}, which carries {kind}, to {place2}, which "
+                "takes {kind2}.",
+                run=run.name,
+                place=place(view.rig, run.starts[0].key),
+                kind=_CLASS.get(out.carries, out.carries),
+                place2=place(view.rig, run.ends[0].key),
+                kind2=_CLASS.get(into.carries, into.carries),
+            ),
         )
 
 
 _CLASS: dict[Carries, str] = {
-    "mic": "microphone level",
-    "line": "line level",
-    "instrument": "an instrument",
-    "phones": "headphone level",
-    "speaker": "loudspeaker level",
-    "link": "a stage link",
-    "network": "a network",
+    "mic": sentence("microphone level"),
+    "line": sentence("line level"),
+    "instrument": sentence("an instrument"),
+    "phones": sentence("headphone level"),
+    "speaker": sentence("loudspeaker level"),
+    "link": sentence("a stage link"),
+    "network": sentence("a network"),
 }
 
 
@@ -310,7 +350,12 @@ def instrument_without_di(view: View) -> Iterator[Finding]:
             start, end = (place(view.rig, s[0].key) for s in (run.starts, run.ends))
             yield Finding(
                 at=run.lead.where,
-                says=f"The lead {run.name} brings an instrument from {start} straight to {end}.",
+                says=sentence(
+                    "The lead {run} brings an instrument from {start} straight to {end}.",
+                    run=run.name,
+                    start=start,
+                    end=end,
+                ),
             )
 
 

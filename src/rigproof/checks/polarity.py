@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.words import way_words
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 
 def turned(view: View) -> Iterator[Finding]:
@@ -40,7 +41,7 @@ def turned(view: View) -> Iterator[Finding]:
     if not any(run.body.inverts for run in view.runs):
         return
     listeners = [(who.name, graph.of_listener(who.id)) for who in rig.file.people]
-    listeners.append(("the house", graph.of_listener("house")))
+    listeners.append((sentence("the house"), graph.of_listener("house")))
     for name, source in rig.sources.items():
         where: list[str] = []
         path: tuple[str, ...] = ()
@@ -55,7 +56,11 @@ def turned(view: View) -> Iterator[Finding]:
             row = rig.rows.get(name)
             yield Finding(
                 at=row.where if row is not None else source.where,
-                says=f"{source.name} arrives turned over at {some(where)}.",
+                says=sentence(
+                    "{source} arrives turned over at {names}.",
+                    source=source.name,
+                    names=some(where),
+                ),
                 path=path,
             )
 

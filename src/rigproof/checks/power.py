@@ -11,6 +11,7 @@ from rigproof.rig.quantity import Volts
 from rigproof.signal.words import box, place
 from rigproof.wording import counted, listed, noun, opening, some
 from rigproof.wording.connectors import a_connector
+from rigproof.wording.sentences import sentence
 
 
 def box_without_outlet(view: View) -> Iterator[Finding]:
@@ -43,13 +44,14 @@ def box_without_outlet(view: View) -> Iterator[Finding]:
         yield Finding(
             at=without[0].where,
             severity="unknown",
-            says=f"Nothing says where {names} get their mains.",
-            fix="State the outlet of each box under power.feeds.",
+            says=sentence("Nothing says where {names} get their mains.", names=names),
+            fix=sentence("State the outlet of each box under power.feeds."),
         )
         return
     for gear in without:
         yield Finding(
-            at=gear.where, says=f"{box(view.rig, gear.id)} needs mains and has no outlet."
+            at=gear.where,
+            says=sentence("{box} needs mains and has no outlet.", box=box(view.rig, gear.id)),
         )
 
 
@@ -84,7 +86,11 @@ def outlet_used_twice(view: View) -> Iterator[Finding]:
             names = listed(box(view.rig, feed.gear) for feed in outlet.feeds)
             yield Finding(
                 at=outlet.feeds[1].where,
-                says=f"{names} hang on one outlet, {place(view.rig, outlet.key)}.",
+                says=sentence(
+                    "{names} hang on one outlet, {place}.",
+                    names=names,
+                    place=place(view.rig, outlet.key),
+                ),
             )
     seen: dict[str, str] = {}
     for feed in feeds(view.rig):
@@ -92,9 +98,13 @@ def outlet_used_twice(view: View) -> Iterator[Finding]:
         if first != str(feed.outlet):
             yield Finding(
                 at=feed.where,
-                says=f"{box(view.rig, feed.gear)} hangs on {place(view.rig, first)} and on "
-                f"{place(view.rig, str(feed.outlet))}.",
-                fix="Keep one of the two lines.",
+                says=sentence(
+                    "{box} hangs on {place} and on {place2}.",
+                    box=box(view.rig, feed.gear),
+                    place=place(view.rig, first),
+                    place2=place(view.rig, str(feed.outlet)),
+                ),
+                fix=sentence("Keep one of the two lines."),
             )
 
 
@@ -120,7 +130,9 @@ def no_mains_in(view: View) -> Iterator[Finding]:
         if supply.ring and supply.feed is not None and gives_mains(view.rig.type_of(supply.gear)):
             yield Finding(
                 at=supply.feed.where,
-                says=f"{box(view.rig, supply.gear)} gets its mains from itself in the end.",
+                says=sentence(
+                    "{box} gets its mains from itself in the end.", box=box(view.rig, supply.gear)
+                ),
             )
 
 
@@ -151,9 +163,14 @@ def wrong_plug(view: View) -> Iterator[Finding]:
             if fit(outlet.connector, power.inlet) == "none":
                 yield Finding(
                     at=feed.where,
-                    says=f"{box(view.rig, feed.gear)} has {a_connector(power.inlet)}, "
-                    f"{place(view.rig, outlet.key)} is {a_connector(outlet.connector)}, "
-                    "and no usual mains lead joins the two.",
+                    says=sentence(
+                        "{box} has {plug}, {place} is {plug2}, and no usual mains lead joins the "
+                        "two.",
+                        box=box(view.rig, feed.gear),
+                        plug=a_connector(power.inlet),
+                        place=place(view.rig, outlet.key),
+                        plug2=a_connector(outlet.connector),
+                    ),
                 )
     there = {(outlet.gear, outlet.bank) for outlet in view.outlets}
     for feed in feeds(view.rig):
@@ -161,17 +178,20 @@ def wrong_plug(view: View) -> Iterator[Finding]:
         if strip in view.rig.gear and (strip, feed.outlet.bank) not in there:
             yield Finding(
                 at=feed.where.of("outlet"),
-                says=f"{box(view.rig, feed.gear)} hangs on "
-                f"{place(view.rig, str(feed.outlet))}, which gives no mains.",
-                fix="Name an outlet of a strip, filter, sequencer or UPS.",
+                says=sentence(
+                    "{box} hangs on {place}, which gives no mains.",
+                    box=box(view.rig, feed.gear),
+                    place=place(view.rig, str(feed.outlet)),
+                ),
+                fix=sentence("Name an outlet of a strip, filter, sequencer or UPS."),
             )
 
 
 _AT = {
-    "front": "at the front panel",
-    "rear": "at the rear panel",
-    "inside": "inside the case",
-    "outside the case": "outside the case",
+    "front": sentence("at the front panel"),
+    "rear": sentence("at the rear panel"),
+    "inside": sentence("inside the case"),
+    "outside the case": sentence("outside the case"),
 }
 
 
@@ -210,7 +230,12 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
         first = next(gear for gear in view.rig.file.gear if gear.id in strips)
         yield Finding(
             at=first.where,
-            says=f"{counted(wanted, 'plug')} in the case, and outlets for {len(there)}: {offered}.",
+            says=sentence(
+                "{plugs} in the case, and outlets for {there}: {offered}.",
+                plugs=counted(wanted, "plug"),
+                there=len(there),
+                offered=offered,
+            ),
             found=wanted,
             limit=len(there),
             unit=noun(wanted, "plug"),
@@ -247,8 +272,12 @@ def outlet_on_patch_face(view: View) -> Iterator[Finding]:
             if outlet.reached == case.patch_face and gear.placed == "case":
                 yield Finding(
                     at=feed.where,
-                    says=f"{box(view.rig, gear.id)} hangs on {place(view.rig, outlet.key)}, at the "
-                    f"{case.patch_face} where the band plugs.",
+                    says=sentence(
+                        "{box} hangs on {place}, at the {patch_face} where the band plugs.",
+                        box=box(view.rig, gear.id),
+                        place=place(view.rig, outlet.key),
+                        patch_face=case.patch_face,
+                    ),
                 )
 
 
@@ -288,7 +317,9 @@ def no_sequence(view: View) -> Iterator[Finding]:
     if power is not None and len(hung) >= 3 and not sequence(view.rig):
         yield Finding(
             at=power.where,
-            says=f"{counted(len(hung), 'box', 'boxes')} and no order of switching on.",
+            says=sentence(
+                "{boxes} and no order of switching on.", boxes=counted(len(hung), "box", "boxes")
+            ),
         )
 
 
@@ -296,12 +327,12 @@ def _supplies(view: View) -> Iterator[tuple[str, Volts, Where]]:
     """The volts this rig must take: at home, and at each venue that states them or its country."""
     power = view.rig.file.power
     if power is not None and power.volts_v is not None:
-        yield "where it usually stands", power.volts_v, power.where.of("volts_v")
+        yield sentence("where it usually stands"), power.volts_v, power.where.of("volts_v")
     for venue in _venues(view):
         volts = volts_of(venue)
         if volts is not None:
             key = "volts_v" if venue.volts_v is not None else "country"
-            yield f"at {venue.name}", volts, venue.where.of(key)
+            yield sentence("at {venue}", venue=venue.name), volts, venue.where.of(key)
 
 
 def _venues(view: View) -> tuple[Venue, ...]:
@@ -346,8 +377,14 @@ def outside_supply_range(view: View) -> Iterator[Finding]:
             elif volts > high or volts < low:
                 yield Finding(
                     at=gear.where,
-                    says=f"{box(view.rig, gear.id)} takes {low:g} to {high:g} V; {where} there are "
-                    f"{volts:g} V.",
+                    says=sentence(
+                        "{box} takes {low:g} to {high:g} V; {where} there are {volts:g} V.",
+                        box=box(view.rig, gear.id),
+                        low=low,
+                        high=high,
+                        where=where,
+                        volts=volts,
+                    ),
                     found=float(volts),
                     limit=float(high if volts > high else low),
                     unit="V",
@@ -356,10 +393,16 @@ def outside_supply_range(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=at,
                 severity="unknown",
-                says=f"{opening(where)} there are {volts:g} V; the file does not say what "
-                f"{some(box(view.rig, name) for name in silent)} can take.",
-                fix="State volts_min and volts_max under power of the gear type: it is printed on "
-                "the box or its supply.",
+                says=sentence(
+                    "{where} there are {volts:g} V; the file does not say what {names} can take.",
+                    where=opening(where),
+                    volts=volts,
+                    names=some(box(view.rig, name) for name in silent),
+                ),
+                fix=sentence(
+                    "State volts_min and volts_max under power of the gear type: it is "
+                    "printed on the box or its supply."
+                ),
             )
 
 
@@ -403,8 +446,13 @@ def venue_socket(view: View) -> Iterator[Finding]:
             if inlet is not None and all(fit(socket, inlet) == "none" for socket in offered):
                 yield Finding(
                     at=venue.circuits[0].where,
-                    says=f"{box(view.rig, gear.id)} has {a_connector(inlet)}; at {venue.name} "
-                    f"there is {listed(map(a_connector, sorted(set(offered))))}.",
+                    says=sentence(
+                        "{box} has {plug}; at {venue} there is {names}.",
+                        box=box(view.rig, gear.id),
+                        plug=a_connector(inlet),
+                        venue=venue.name,
+                        names=listed(map(a_connector, sorted(set(offered)))),
+                    ),
                 )
 
 

@@ -6,6 +6,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.signal.graph import possible
 from rigproof.signal.words import place, places, way_words
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 
 def private_source_reaches_house(view: View) -> Iterator[Finding]:
@@ -38,7 +39,9 @@ def private_source_reaches_house(view: View) -> Iterator[Finding]:
         row = view.rig.rows.get(name)
         yield Finding(
             at=row.where if row else source.where,
-            says=f"{source.name} is for the band only, and reaches {end}.",
+            says=sentence(
+                "{source} is for the band only, and reaches {end}.", source=source.name, end=end
+            ),
             path=way_words(view.rig, graph, path),
         )
 
@@ -87,8 +90,12 @@ def private_source_one_press_away(view: View) -> Iterator[Finding]:
         where = places(view.rig, (graph.nodes[way].key for way in ways))
         yield Finding(
             at=row.where if row else view.rig.sources[ordered[0]].where,
-            says=f"{some(view.rig.sources[name].name for name in ordered)} {verb} one setting away "
-            f"from the house, at {where}.",
+            says=sentence(
+                "{names} {verb} one setting away from the house, at {where}.",
+                names=some(view.rig.sources[name].name for name in ordered),
+                verb=verb,
+                where=where,
+            ),
             path=way_words(view.rig, graph, path),
         )
 

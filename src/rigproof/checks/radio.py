@@ -15,6 +15,7 @@ from rigproof.network.airwaves import (
 from rigproof.network.control_link import OVER_HEADS_M, control_link
 from rigproof.signal.words import place
 from rigproof.wording import listed, some
+from rigproof.wording.sentences import sentence
 
 
 def third_order(view: View) -> Iterator[Finding]:
@@ -96,12 +97,25 @@ def _hits(view: View, order: Order) -> Iterator[Finding]:
     free = spare_mhz(view.air.carriers) if found else None
     for meetings in found.values():
         first = meetings[0]
-        more = f", and {len(meetings) - 1} more like it" if len(meetings) > 1 else ""
+        more = (
+            sentence(", and {meetings} more like it", meetings=len(meetings) - 1)
+            if len(meetings) > 1
+            else ""
+        )
         yield Finding(
             at=first.hits.link.where.of("frequency_mhz"),
-            says=f"{first.formula} = {first.at_mhz:g} MHz{more}: that is where "
-            f"{first.hits.link.id} is ({first.hits.mhz:g} MHz).",
-            fix=f"Move it or one of its makers; {free:g} MHz meets nothing of third order."
+            says=sentence(
+                "{formula} = {at_mhz:g} MHz{more}: that is where {link} is ({mhz:g} MHz).",
+                formula=first.formula,
+                at_mhz=first.at_mhz,
+                more=more,
+                link=first.hits.link.id,
+                mhz=first.hits.mhz,
+            ),
+            fix=sentence(
+                "Move it or one of its makers; {free:g} MHz meets nothing of third order.",
+                free=free,
+            )
             if free is not None
             else "",
             found=round(abs(first.off_mhz), 6),
@@ -138,9 +152,16 @@ def too_near(view: View) -> Iterator[Finding]:
     for near in view.air.near:
         yield Finding(
             at=near.other.link.where.of("frequency_mhz"),
-            says=f"The links {near.one.link.id} ({near.one.mhz:g} MHz) and {near.other.link.id} "
-            f"({near.other.mhz:g} MHz) are {near.spacing_mhz:g} MHz apart; "
-            f"{SPACING_MHZ:g} MHz are wanted.",
+            says=sentence(
+                "The links {link} ({mhz:g} MHz) and {link2} ({mhz2:g} MHz) are "
+                "{spacing_mhz:g} MHz apart; {wanted_mhz:g} MHz are wanted.",
+                link=near.one.link.id,
+                mhz=near.one.mhz,
+                link2=near.other.link.id,
+                mhz2=near.other.mhz,
+                spacing_mhz=near.spacing_mhz,
+                wanted_mhz=SPACING_MHZ,
+            ),
             found=near.spacing_mhz,
             limit=SPACING_MHZ,
             unit="MHz",
@@ -175,20 +196,25 @@ def frequency_unknown(view: View) -> Iterator[Finding]:
         at = found.carriers[0].link.where if found.carriers else view.rig.file.gear[0].where
         yield Finding(
             at=at,
-            says=f"Which frequencies meet cannot be judged in full: needs that of "
-            f"{some(_words(view, name) for name in found.unknown)}.",
+            says=sentence(
+                "Which frequencies meet cannot be judged in full: needs that of {names}.",
+                names=some(_words(view, name) for name in found.unknown),
+            ),
         )
     elif not found.all_counted:
         yield Finding(
             at=found.carriers[0].link.where,
-            says=f"Of {len(found.carriers)} carriers at once not every mixing product was counted.",
-            fix="Look at the links of each band by themselves.",
+            says=sentence(
+                "Of {carriers} carriers at once not every mixing product was counted.",
+                carriers=len(found.carriers),
+            ),
+            fix=sentence("Look at the links of each band by themselves."),
         )
 
 
 def _words(view: View, name: str) -> str:
     """A link by its name, a socket of a receiver in words."""
-    return place(view.rig, name) if "." in name else f"the link {name}"
+    return place(view.rig, name) if "." in name else sentence("the link {name}", name=name)
 
 
 def coax_too_long(view: View) -> Iterator[Finding]:
@@ -219,8 +245,14 @@ def coax_too_long(view: View) -> Iterator[Finding]:
         if run.loss_db is not None and run.loss_db > MOST_COAX_DB:
             yield Finding(
                 at=at[run.lead_id],
-                says=f"The lead {run.name} takes {run.loss_db:.1f} dB at {run.at_mhz:g} MHz, plugs "
-                f"included; {MOST_COAX_DB:g} dB is half of the power.",
+                says=sentence(
+                    "The lead {run} takes {loss_db:.1f} dB at {at_mhz:g} MHz, plugs "
+                    "included; {most_coax_db:g} dB is half of the power.",
+                    run=run.name,
+                    loss_db=run.loss_db,
+                    at_mhz=run.at_mhz,
+                    most_coax_db=MOST_COAX_DB,
+                ),
                 found=run.loss_db,
                 limit=MOST_COAX_DB,
                 unit="dB",
@@ -253,11 +285,18 @@ def wifi_weak(view: View) -> Iterator[Finding]:
     if control is None or link is None or link.received_dbm is None or link.margin_db is None:
         return
     if link.margin_db < 0:
-        people = " through people" if link.crowd_db[1] > 0 else ""
+        people = sentence(" through people") if link.crowd_db[1] > 0 else ""
         yield Finding(
             at=control.where.of("farthest_m"),
-            says=f"At {link.distance_m:g} m{people} the {link.band} link may fall to "
-            f"{link.received_dbm.low:.0f} dBm; {link.needs_dbm:g} dBm are wanted.",
+            says=sentence(
+                "At {distance_m:g} m{people} the {band} link may fall to {low:.0f} dBm; "
+                "{needs_dbm:g} dBm are wanted.",
+                distance_m=link.distance_m,
+                people=people,
+                band=link.band,
+                low=link.received_dbm.low,
+                needs_dbm=link.needs_dbm,
+            ),
             found=link.received_dbm.low,
             limit=link.needs_dbm,
             unit="dBm",
@@ -295,15 +334,21 @@ def audience_in_the_way(view: View) -> Iterator[Finding]:
         yield Finding(
             at=control.where.of("through_audience"),
             severity="unknown",
-            says="Whether the audience hides the access point cannot be judged: needs "
-            "antenna_up_m under control.",
-            fix="State how high above the floor of the audience its antennas are.",
+            says=sentence(
+                "Whether the audience hides the access point cannot be judged: needs "
+                "antenna_up_m under control."
+            ),
+            fix=sentence("State how high above the floor of the audience its antennas are."),
         )
     elif not link.over_heads:
         yield Finding(
             at=control.where.of("through_audience"),
-            says=f"The antennas of the control are {link.antenna_up_m:.1f} m up and the audience "
-            f"stands before them; above heads means {OVER_HEADS_M:g} m.",
+            says=sentence(
+                "The antennas of the control are {antenna_up_m:.1f} m up and the "
+                "audience stands before them; above heads means {over_heads_m:g} m.",
+                antenna_up_m=link.antenna_up_m,
+                over_heads_m=OVER_HEADS_M,
+            ),
             found=link.antenna_up_m,
             limit=OVER_HEADS_M,
             unit="m",
@@ -332,8 +377,11 @@ def channel_overlaps(view: View) -> Iterator[Finding]:
     if control.channel not in usual:
         yield Finding(
             at=control.where.of("channel"),
-            says=f"Channel {control.channel} overlaps {listed(_touching(control.channel))}, where "
-            "other networks are.",
+            says=sentence(
+                "Channel {channel} overlaps {names}, where other networks are.",
+                channel=control.channel,
+                names=listed(_touching(control.channel)),
+            ),
         )
 
 

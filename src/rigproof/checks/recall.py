@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Scene
 from rigproof.wording import listed, opening
+from rigproof.wording.sentences import sentence
 
 # What the ears and the hand-off hang on. Mutes, levels of one's own mix, effects and names do
 # little harm in comparison. Common practice, no source.
@@ -12,7 +13,7 @@ TOUCHY = ("gain", "48 V", "patch", "ears")
 
 
 def _title(scene: Scene) -> str:
-    return f"the scene {scene.name or scene.id}"
+    return sentence("the scene {scene}", scene=scene.name or scene.id)
 
 
 def touches_ears(view: View) -> Iterator[Finding]:
@@ -38,7 +39,9 @@ def touches_ears(view: View) -> Iterator[Finding]:
             parts = listed("the " + what if what in {"patch", "ears"} else what for what in touched)
             yield Finding(
                 at=scene.where.of("recalls"),
-                says=f"{opening(_title(scene))} changes {parts}.",
+                says=sentence(
+                    "{title} changes {parts}.", title=opening(_title(scene)), parts=parts
+                ),
             )
 
 
@@ -60,7 +63,10 @@ def not_rehearsed(view: View) -> Iterator[Finding]:
     for scene in view.rig.file.scenes:
         if not scene.rehearsed:
             yield Finding(
-                at=scene.where, says=f"{opening(_title(scene))} was never called up in a rehearsal."
+                at=scene.where,
+                says=sentence(
+                    "{title} was never called up in a rehearsal.", title=opening(_title(scene))
+                ),
             )
 
 

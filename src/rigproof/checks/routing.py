@@ -8,6 +8,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.blocks import Block, Blocks, Taken
 from rigproof.signal.words import box, place, within
 from rigproof.wording import listed
+from rigproof.wording.sentences import sentence
 
 
 def _at(view: View, one: Setting) -> Where:
@@ -39,7 +40,12 @@ def route_impossible(view: View) -> Iterator[Finding]:
         start, end = (within(view.rig, f"{one.gear}.{lane}") for lane in one.names)
         yield Finding(
             at=_at(view, one),
-            says=f"{box(view.rig, one.gear)} cannot route {start} to {end}.",
+            says=sentence(
+                "{box} cannot route {start} to {end}.",
+                box=box(view.rig, one.gear),
+                start=start,
+                end=end,
+            ),
         )
 
 
@@ -67,8 +73,11 @@ def two_into_one(view: View) -> Iterator[Finding]:
         names = listed(within(view.rig, f"{one.gear}.{one.names[0]}") for one in given.values())
         yield Finding(
             at=_at(view, list(given.values())[-1]),
-            says=f"{place(view.rig, view.graph.nodes[end].key)} takes one signal and is given "
-            f"{names}.",
+            says=sentence(
+                "{place} takes one signal and is given {names}.",
+                place=place(view.rig, view.graph.nodes[end].key),
+                names=names,
+            ),
             found=len(given),
             limit=1,
             unit="signals",
@@ -109,8 +118,13 @@ def block_broken(view: View) -> Iterator[Finding]:
         names = listed(within(view.rig, f"{one.gear}.{one.names[0]}") for one in given.values())
         yield Finding(
             at=_at(view, last),
-            says=f"{box(view.rig, gear)} sets {where} "
-            f"as one block of {size}, and the plan wants {names} in it.",
+            says=sentence(
+                "{box} sets {where} as one block of {size}, and the plan wants {names} in it.",
+                box=box(view.rig, gear),
+                where=where,
+                size=size,
+                names=names,
+            ),
             found=len(given),
             limit=1,
             unit="blocks",
@@ -122,10 +136,20 @@ def _out_of_place(view: View, one: Setting, where: str, size: int, right: str) -
     start, end = (within(view.rig, f"{one.gear}.{name}") for name in one.names)
     return Finding(
         at=_at(view, one),
-        says=f"{box(view.rig, one.gear)} sets {where} as one block of {size}, each input at its "
-        f"own place in it, and the plan puts {start} on {end}.",
-        fix=f"Put it on {within(view.rig, f'{one.gear}.{right}')}, or plug it where {end} has "
-        "its place.",
+        says=sentence(
+            "{box} sets {where} as one block of {size}, each input at its own place "
+            "in it, and the plan puts {start} on {end}.",
+            box=box(view.rig, one.gear),
+            where=where,
+            size=size,
+            start=start,
+            end=end,
+        ),
+        fix=sentence(
+            "Put it on {within}, or plug it where {end} has its place.",
+            within=within(view.rig, f"{one.gear}.{right}"),
+            end=end,
+        ),
     )
 
 

@@ -48,6 +48,7 @@ from rigproof.signal.reach import Reach, reach
 from rigproof.signal.room import Room, rooms
 from rigproof.signal.sums import EarSums
 from rigproof.wording import opening, rounded
+from rigproof.wording.sentences import joined, sentence
 
 Severity = Literal["stop", "risk", "advice", "unknown"]
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)  # the gravest first; "unknown" apart
@@ -77,15 +78,15 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         return {
             "rule": self.rule,
             "severity": self.severity,
-            "says": self.says,
-            "fix": self.fix,
+            "says": str(self.says),
+            "fix": str(self.fix),
             "file": self.at.file,
             "line": self.at.line,
             "column": self.at.column,
-            "path": list(self.path),
+            "path": list(map(str, self.path)),
             "found": None if self.found is None else float(self.found),
             "limit": None if self.limit is None else float(self.limit),
-            "unit": self.unit,
+            "unit": str(self.unit),
             "show": self.show,
         }
 
@@ -94,13 +95,16 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         """The figure beside its limit in words; empty where the finding is about none."""
         if self.found is None and self.limit is None:
             return ""
-        unit = f" {self.unit}" if self.unit else ""
         if self.found is None:
-            return f"limit {rounded(self.limit or 0.0)}{unit}"
-        found = f"{rounded(self.found, unlike=self.limit)}{unit}"
+            return sentence("limit {limit}", limit=self._of_unit(rounded(self.limit or 0.0)))
+        found = self._of_unit(rounded(self.found, unlike=self.limit))
         if self.limit is None:
             return found
-        return f"{found} (limit {rounded(self.limit, unlike=self.found)})"
+        limit = rounded(self.limit, unlike=self.found)
+        return sentence("{found} (limit {limit})", found=found, limit=limit)
+
+    def _of_unit(self, figure: str) -> str:
+        return joined(" ", filter(None, (figure, sentence(self.unit))))
 
 
 class View(msgspec.Struct, frozen=True, dict=True):
@@ -323,7 +327,7 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, dict=True):
 
     @property
     def fix(self) -> str:
-        return opening(self.parts["Fix"])
+        return sentence(opening(self.parts["Fix"]))
 
     @property
     def source(self) -> str:

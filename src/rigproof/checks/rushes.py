@@ -7,6 +7,7 @@ from rigproof.mains import Rush, bridges, rush, starts
 from rigproof.mains.outlets import feeds
 from rigproof.signal.words import box
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 # Common practice, no source: what it takes to find the tripped breaker of a strange house.
 USUAL_BRIDGE_MIN = 5.0
@@ -52,8 +53,17 @@ def inrush_together(view: View) -> Iterator[Finding]:
         names = some(box(view.rig, name) for name in step.gear)
         yield Finding(
             at=next(feed.where for feed in feeds(view.rig) if feed.step == step.step),
-            says=f"Step {step.step} ({names}) makes a rush of {worst.peak_a:.0f} A; {there} a "
-            f"{worst.curve}{worst.rated_a:g} breaker may let go from {worst.may_trip_a:.0f} A.",
+            says=sentence(
+                "Step {step} ({names}) makes a rush of {peak_a:.0f} A; {there} a "
+                "{curve}{rated_a:g} breaker may let go from {may_trip_a:.0f} A.",
+                step=step.step,
+                names=names,
+                peak_a=worst.peak_a,
+                there=there,
+                curve=worst.curve,
+                rated_a=worst.rated_a,
+                may_trip_a=worst.may_trip_a,
+            ),
             found=worst.peak_a,
             limit=worst.may_trip_a,
             unit="A",
@@ -115,8 +125,15 @@ def inrush_after_a_dip(view: View) -> Iterator[Finding]:
         power = view.rig.file.power
         yield Finding(
             at=power.where if power is not None else view.mains_places[0].at,
-            says=f"After a dip all boxes rush at once with about {worst.peak_a:.0f} A; {there} a "
-            f"{worst.curve}{worst.rated_a:g} breaker may let go from {worst.may_trip_a:.0f} A.",
+            says=sentence(
+                "After a dip all boxes rush at once with about {peak_a:.0f} A; {there} a "
+                "{curve}{rated_a:g} breaker may let go from {may_trip_a:.0f} A.",
+                peak_a=worst.peak_a,
+                there=there,
+                curve=worst.curve,
+                rated_a=worst.rated_a,
+                may_trip_a=worst.may_trip_a,
+            ),
             found=worst.peak_a,
             limit=worst.may_trip_a,
             unit="A",
@@ -157,19 +174,33 @@ def ups_too_short(view: View) -> Iterator[Finding]:
         name = box(view.rig, bridge.gear.id)
         if bridge.minutes is None:
             silent = some(box(view.rig, gear.id) for gear in bridge.load.load.without_watts)
-            missing = "its battery_wh" if bridge.battery_wh is None else f"the watts of {silent}"
+            missing = (
+                sentence("its battery_wh")
+                if bridge.battery_wh is None
+                else sentence("the watts of {silent}", silent=silent)
+            )
             yield Finding(
                 at=bridge.gear.where,
                 severity="unknown",
-                says=f"How long {name} bridges cannot be judged: needs {missing}.",
-                fix="State the figure under power of the gear type.",
+                says=sentence(
+                    "How long {name} bridges cannot be judged: needs {missing}.",
+                    name=name,
+                    missing=missing,
+                ),
+                fix=sentence("State the figure under power of the gear type."),
             )
         elif bridge.minutes.low < wanted:
             yield Finding(
                 at=bridge.gear.where,
-                says=f"{name} bridges {bridge.minutes.low:.0f} to {bridge.minutes.high:.0f} "
-                f"minutes with {bridge.load.load.usual_w.value:.0f} W on it; {wanted:g} are "
-                "wanted.",
+                says=sentence(
+                    "{name} bridges {low:.0f} to {high:.0f} minutes with {usual_w:.0f} W on "
+                    "it; {wanted:g} are wanted.",
+                    name=name,
+                    low=bridge.minutes.low,
+                    high=bridge.minutes.high,
+                    usual_w=bridge.load.load.usual_w.value,
+                    wanted=wanted,
+                ),
                 found=bridge.minutes.low,
                 limit=wanted,
                 unit="min",

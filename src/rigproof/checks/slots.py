@@ -7,6 +7,7 @@ from rigproof.rig import Rig
 from rigproof.rig.plan import Slot
 from rigproof.signal.words import place, source
 from rigproof.wording import counted, listed, noun, opening, ranges, some
+from rigproof.wording.sentences import sentence
 
 
 def slot_too_small(view: View) -> Iterator[Finding]:
@@ -33,8 +34,12 @@ def slot_too_small(view: View) -> Iterator[Finding]:
                 lost = some(lanes[len(slot.slot) :])
                 yield Finding(
                     at=slot.where if slot.where.line else feed.where,
-                    says=f"Slot {slot.slot} has no bus and carries "
-                    f"{counted(len(slot.slot), 'channel')}: {lost} would not be heard.",
+                    says=sentence(
+                        "Slot {slot} has no bus and carries {channels}: {lost} would not be heard.",
+                        slot=slot.slot,
+                        channels=counted(len(slot.slot), "channel"),
+                        lost=lost,
+                    ),
                     found=len(lanes),
                     limit=len(slot.slot),
                     unit=noun(len(lanes), "channel"),
@@ -87,12 +92,21 @@ def slots_clash(view: View) -> Iterator[Finding]:
                 names = listed(_slot_words(view.rig, s) for s in (other, slot))
                 yield Finding(
                     at=slot.where if slot.where.line else feed.where,
-                    says=f"{opening(names)} are both in slot {ranges(doubled)}.",
+                    says=sentence(
+                        "{names} are both in slot {ranges}.",
+                        names=opening(names),
+                        ranges=ranges(doubled),
+                    ),
                 )
             if most and slot.slot.last > most:
                 yield Finding(
                     at=(slot.where if slot.where.line else feed.where).of("slot"),
-                    says=f"Slot {slot.slot} is beyond the {most} of {place(view.rig, feed.port)}.",
+                    says=sentence(
+                        "Slot {slot} is beyond the {most} of {place}.",
+                        slot=slot.slot,
+                        most=most,
+                        place=place(view.rig, feed.port),
+                    ),
                     found=slot.slot.last,
                     limit=most,
                     unit=noun(slot.slot.last, "slot"),
@@ -133,13 +147,19 @@ def send_of_empty_slot(view: View) -> Iterator[Finding]:
             if send.slot is None:
                 yield Finding(
                     at=send.where,
-                    says=f"The mix {mix.name or mix.id} takes slots, and this send names none.",
+                    says=sentence(
+                        "The mix {mix} takes slots, and this send names none.",
+                        mix=mix.name or mix.id,
+                    ),
                 )
             elif not filled & set(send.slot):
                 yield Finding(
                     at=send.where.of("slot"),
-                    says=f"The mix {mix.name or mix.id} turns up slot {send.slot}, "
-                    f"which carries nothing.",
+                    says=sentence(
+                        "The mix {mix} turns up slot {slot}, which carries nothing.",
+                        mix=mix.name or mix.id,
+                        slot=send.slot,
+                    ),
                 )
 
 
@@ -194,8 +214,11 @@ def desk_copied(view: View) -> Iterator[Finding]:
         if alone and len(filled) > FEW_KNOBS:
             yield Finding(
                 at=feed.where,
-                says=f"The feed {feed.name or feed.id} has {len(filled)} knobs, each for one "
-                "source.",
+                says=sentence(
+                    "The feed {feed} has {filled} knobs, each for one source.",
+                    feed=feed.name or feed.id,
+                    filled=len(filled),
+                ),
                 found=len(filled),
                 limit=FEW_KNOBS,
                 unit="knobs",
@@ -237,8 +260,12 @@ def kit_in_one(view: View) -> Iterator[Finding]:
             slot, found = carrying[0]
             yield Finding(
                 at=slot.where if slot.where.line else feed.where,
-                says=f"All of the kit is in slot {slot.slot}: nobody can turn up one of its "
-                f"{len(found)} sources alone.",
+                says=sentence(
+                    "All of the kit is in slot {slot}: nobody can turn up one of its {found} "
+                    "sources alone.",
+                    slot=slot.slot,
+                    found=len(found),
+                ),
                 found=len(found),
                 limit=WHOLE_KIT - 1,
                 unit="sources",
@@ -291,8 +318,12 @@ def own_in_group(view: View) -> Iterator[Finding]:
                 others = some(source(rig, other) for other in sorted(taken - own))
                 yield Finding(
                     at=slot.where if slot.where.line else mix.where,
-                    says=f"{rig.people[name].name} turns up the own sound only with {others}, in "
-                    f"slot {slot.slot}.",
+                    says=sentence(
+                        "{person} turns up the own sound only with {others}, in slot {slot}.",
+                        person=rig.people[name].name,
+                        others=others,
+                        slot=slot.slot,
+                    ),
                 )
 
 

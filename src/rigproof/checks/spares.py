@@ -6,6 +6,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Lead, Rig
 from rigproof.signal.words import box
 from rigproof.wording import counted, noun, some
+from rigproof.wording.sentences import sentence
 
 
 def _moved(rig: Rig) -> dict[str, list[Lead]]:
@@ -45,7 +46,7 @@ def no_lead(view: View) -> Iterator[Finding]:
         first = next(iter(without.values()))[0]
         yield Finding(
             at=first.where,
-            says="No spare travels of "
+            says=sentence("No spare travels of ")
             + some(
                 f"{view.rig.types[name].name} ({_told(leads)})" for name, leads in without.items()
             )
@@ -88,8 +89,13 @@ def lead_too_short(view: View) -> Iterator[Finding]:
         if len(known) == len(lengths) and max(known) < longest.length_m:
             yield Finding(
                 at=spares[0].where,
-                says=f"The spare {view.rig.types[name].name} is {max(known):g} m long; "
-                f"{longest.label or longest.id} is {longest.length_m:g} m.",
+                says=sentence(
+                    "The spare {type} is {known:g} m long; {label} is {length_m:g} m.",
+                    type=view.rig.types[name].name,
+                    known=max(known),
+                    label=longest.label or longest.id,
+                    length_m=longest.length_m,
+                ),
                 found=max(known),
                 limit=float(longest.length_m),
                 unit="m",
@@ -124,8 +130,10 @@ def no_earphones(view: View) -> Iterator[Finding]:
     if not any(rig.types[spare.type].class_ == "earphone" for spare in rig.file.spares):
         yield Finding(
             at=rig.file.spares[0].where if rig.file.spares else wearers[0].where,
-            says=f"{counted(len(wearers), 'person wears', 'people wear')} earphones, and no spare "
-            "pair travels.",
+            says=sentence(
+                "{people_wear} earphones, and no spare pair travels.",
+                people_wear=counted(len(wearers), "person wears", "people wear"),
+            ),
         )
 
 
@@ -157,7 +165,9 @@ def no_voice(view: View) -> Iterator[Finding]:
     first = max(voices, key=lambda s: s.drop or 1_000_000)
     yield Finding(
         at=first.where,
-        says=f"Nothing travels that could stand in for the microphone of {first.name}.",
+        says=sentence(
+            "Nothing travels that could stand in for the microphone of {first}.", first=first.name
+        ),
     )
 
 
@@ -187,7 +197,10 @@ def no_batteries(view: View) -> Iterator[Finding]:
     if empty:
         yield Finding(
             at=empty[0].where,
-            says=f"No batteries are listed for {some(box(rig, gear.id) for gear in empty)}.",
+            says=sentence(
+                "No batteries are listed for {names}.",
+                names=some(box(rig, gear.id) for gear in empty),
+            ),
         )
 
 
@@ -212,7 +225,12 @@ def runs_out(view: View) -> Iterator[Finding]:
         if one.per_show is not None and one.count < one.per_show:
             yield Finding(
                 at=one.where.of("count"),
-                says=f"{one.count} of {one.what} travel and a show uses {one.per_show}.",
+                says=sentence(
+                    "{count} of {what} travel and a show uses {per_show}.",
+                    count=one.count,
+                    what=one.what,
+                    per_show=one.per_show,
+                ),
                 found=one.count,
                 limit=one.per_show,
                 unit=noun(one.count, "piece"),

@@ -8,6 +8,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.loading import DESKS, LoadedLine, fed_lines, least_v
 from rigproof.signal.words import places
 from rigproof.wording import counted, rounded, some
+from rigproof.wording.sentences import joined, sentence
 
 # Common practice, no source: microphones are made for 1 kilohm or more, and three desks, at times
 # four, are given as the most for a passive split.
@@ -61,14 +62,25 @@ def load_too_heavy(view: View) -> Iterator[Finding]:
     for count, lines in heavy.items():
         worst = min(lines, key=lambda line: line.load_ohm or 0.0)
         assert worst.load_ohm is not None
-        per_desk = ", ".join(
-            f"{n}: {rounded(loss)}" for n in DESKS if (loss := worst.with_desks_db(n)) is not None
+        per_desk = joined(
+            ", ",
+            (
+                sentence("{desks}: {loss_db}", desks=n, loss_db=rounded(loss))
+                for n in DESKS
+                if (loss := worst.with_desks_db(n)) is not None
+            ),
         )
         yield Finding(
             at=_at(view, worst.source),
-            says=f"{counted(count, 'input')} hang on {_names(view, lines)}, together "
-            f"{worst.load_ohm:.0f} ohm: {places(view.rig, [key for key, _ in worst.loads])}. "
-            f"Loss in dB by the number of desks: {per_desk}.",
+            says=sentence(
+                "{inputs} hang on {names}, together {load_ohm:.0f} ohm: {places}. Loss "
+                "in dB by the number of desks: {per_desk}.",
+                inputs=counted(count, "input"),
+                names=_names(view, lines),
+                load_ohm=worst.load_ohm,
+                places=places(view.rig, [key for key, _ in worst.loads]),
+                per_desk=per_desk,
+            ),
             found=float(worst.load_ohm),
             limit=LIGHTEST_OHM,
             unit="ohm",
@@ -98,9 +110,15 @@ def loss(view: View) -> Iterator[Finding]:
             assert line.load_ohm is not None
             yield Finding(
                 at=_at(view, name),
-                says=f"{view.rig.sources[name].name} loses {rounded(-lost)} dB: its "
-                f"{line.source_ohm:.0f} ohm work into {line.load_ohm:.0f} ohm, "
-                f"{places(view.rig, [key for key, _ in line.loads])}.",
+                says=sentence(
+                    "{source} loses {lost} dB: its {source_ohm:.0f} ohm work into "
+                    "{load_ohm:.0f} ohm, {places}.",
+                    source=view.rig.sources[name].name,
+                    lost=rounded(-lost),
+                    source_ohm=line.source_ohm,
+                    load_ohm=line.load_ohm,
+                    places=places(view.rig, [key for key, _ in line.loads]),
+                ),
                 found=-lost,
                 limit=HALF_POWER_DB,
                 unit="dB",
@@ -143,8 +161,11 @@ def volts_low(view: View) -> Iterator[Finding]:
         if fed.needs_ma > supply("P48").limit_ma:
             yield Finding(
                 at=_at(view, fed.source),
-                says=f"{view.rig.sources[fed.source].name} draws {rounded(fed.needs_ma)} mA from "
-                f"48 V, more than any desk has to give.",
+                says=sentence(
+                    "{source} draws {needs_ma} mA from 48 V, more than any desk has to give.",
+                    source=view.rig.sources[fed.source].name,
+                    needs_ma=rounded(fed.needs_ma),
+                ),
                 found=float(fed.needs_ma),
                 limit=float(supply("P48").limit_ma),
                 unit="mA",
@@ -157,9 +178,13 @@ def volts_low(view: View) -> Iterator[Finding]:
         left, least, name = min(pulled)
         yield Finding(
             at=_at(view, name),
-            says=f"With the 48 V of {some(off)} off, "
-            f"{some(view.rig.sources[n].name for _, _, n in pulled)} may have only "
-            f"{rounded(left)} V left: the resistors of that desk hang on the same line.",
+            says=sentence(
+                "With the 48 V of {names} off, {names2} may have only {left} V left: the "
+                "resistors of that desk hang on the same line.",
+                names=some(off),
+                names2=some(view.rig.sources[n].name for _, _, n in pulled),
+                left=rounded(left),
+            ),
             found=left,
             limit=least,
             unit="V",

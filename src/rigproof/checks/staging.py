@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Venue
 from rigproof.wording import listed
+from rigproof.wording.sentences import sentence
 
 _NEAR_M = 0.05  # what nobody measures on a stage
 
@@ -35,8 +36,16 @@ def stage_too_small(view: View) -> Iterator[Finding]:
             verb = "stands" if len(off) == 1 else "stand"
             yield Finding(
                 at=venue.where.of("stage_m"),
-                says=f"{listed(off)} {verb} beyond the stage of {venue.name}, which is "
-                f"{wide:g} by {deep:g} m: by up to {worst:.1f} m.",
+                says=sentence(
+                    "{names} {verb} beyond the stage of {venue}, which is {wide:g} by "
+                    "{deep:g} m: by up to {worst:.1f} m.",
+                    names=listed(off),
+                    verb=verb,
+                    venue=venue.name,
+                    wide=wide,
+                    deep=deep,
+                    worst=worst,
+                ),
                 found=worst,
                 limit=0,
                 unit="m",
@@ -58,11 +67,11 @@ def _reaches(view: View, venue: Venue) -> Iterator[tuple[str, float]]:
         yield person.name, beyond(x, y)
         if person.riser_m is not None:
             wide, deep = (float(one) for one in person.riser_m)
-            yield f"{person.name}'s riser", beyond(x, y, wide, deep)
+            yield sentence("{person}'s riser", person=person.name), beyond(x, y, wide, deep)
     case = view.rig.file.case
     at_m = venue.case_at_m or (case.at_m if case else None)
     if at_m is not None:
-        yield "the case", beyond(*(float(one) for one in at_m))
+        yield sentence("the case"), beyond(*(float(one) for one in at_m))
 
 
 RULES = (Rule(id="stage.too-small", severity="risk", check=stage_too_small, since="0.1"),)

@@ -20,15 +20,17 @@ from rigproof.signal.gainplan import Tight, first_clip
 from rigproof.signal.levels import EarFigures
 from rigproof.signal.turning import levelled
 from rigproof.wording import listed
+from rigproof.wording.sentences import sentence
 
 # Differences that nobody hears: in hiss, and in how loud it gets.
 ALIKE_DB = 1.0
 # Ears that get no louder than this have no reserve on a loud stage. Common practice, no source.
 LOUD_ENOUGH_SPL = 100.0
 
-_UNHEARD = (
-    f"either way hiss is under {QUIET_DBA:g} dB SPL (A-weighted) or the same, nothing else clips "
-    "and nothing more is warned of"
+_UNHEARD = sentence(
+    "either way hiss is under {quiet_dba:g} dB SPL (A-weighted) or the same, "
+    "nothing else clips and nothing more is warned of",
+    quiet_dba=QUIET_DBA,
 )
 
 Side = Literal["now", "then", "alike"]
@@ -204,22 +206,44 @@ def _advice(
     now_name = listed(thing.now.name for thing in things)
     cost = _cost(things)
     if (for_then or cured) and not for_now and not worse:
-        why = _why(rig, for_then, "then") or f"it cures what {_named(cured)} warned of"
-        return "then", f"Take {then_name}: {why}{cost}."
+        why = _why(rig, for_then, "then") or sentence(
+            "it cures what {named} warned of", named=_named(cured)
+        )
+        return "then", sentence(
+            "Take {then_name}: {why}{cost}.", then_name=then_name, why=why, cost=cost
+        )
     if (for_now or worse) and not for_then and not cured:
-        why = _why(rig, for_now, "now") or f"with {then_name}, {_named(worse)} would warn"
-        return "now", f"Stay with {now_name}: {why}{cost}."
+        why = _why(rig, for_now, "now") or sentence(
+            "with {then_name}, {named} would warn", then_name=then_name, named=_named(worse)
+        )
+        return "now", sentence(
+            "Stay with {now_name}: {why}{cost}.", now_name=now_name, why=why, cost=cost
+        )
     if not for_then and not for_now and not worse and not cured:
         cheaper = _cheaper(things)
         if cheaper == "alike":
-            return "either", f"{now_name} or {then_name}, as you like: {_UNHEARD}{cost}."
+            return "either", sentence(
+                "{now_name} or {then_name}, as you like: {unheard}{cost}.",
+                now_name=now_name,
+                then_name=then_name,
+                unheard=_UNHEARD,
+                cost=cost,
+            )
         name = then_name if cheaper == "then" else now_name
-        return cheaper, f"{name} will do: {_UNHEARD}{cost}."
+        return cheaper, sentence(
+            "{name} will do: {unheard}{cost}.", name=name, unheard=_UNHEARD, cost=cost
+        )
     pros = [part for part in (_why(rig, for_then, "then"), _cures(cured)) if part]
     cons = [part for part in (_why(rig, for_now, "now"), _warns(worse)) if part]
     return "either", (
-        f"One against the other: for {then_name}, {listed(pros)}; for {now_name}, "
-        f"{listed(cons)}{cost}."
+        sentence(
+            "One against the other: for {then_name}, {names}; for {now_name}, {names2}{cost}.",
+            then_name=then_name,
+            names=listed(pros),
+            now_name=now_name,
+            names2=listed(cons),
+            cost=cost,
+        )
     )
 
 
@@ -230,23 +254,36 @@ def _why(rig: Rig, ears: Sequence[EarChange], side: Literal["now", "then"]) -> s
     best = max(ears, key=_weight)
     good, bad = (best.then, best.now) if side == "then" else (best.now, best.then)
     who = rig.people[best.person].name
-    others = "" if len(ears) == 1 else f" (and less for {len(ears) - 1} more)"
+    others = "" if len(ears) == 1 else sentence(" (and less for {ears} more)", ears=len(ears) - 1)
     if _too_soft(bad) and not _too_soft(good):
-        return (
-            f"{who} gets up to {good.loudest_spl:.0f} dB SPL, with the other only "
-            f"{bad.loudest_spl:.0f}"
+        return sentence(
+            "{who} gets up to {loudest_spl:.0f} dB SPL, with the other only {loudest_spl2:.0f}",
+            who=who,
+            loudest_spl=good.loudest_spl,
+            loudest_spl2=bad.loudest_spl,
         )
     if _clipped_db(bad) - _clipped_db(good) >= ALIKE_DB and bad.first_clip is not None:
         by = _clipped_db(bad)
-        return f"with the other, {bad.first_clip.at} clips by {by:.1f} dB on the way to {who}"
+        return sentence(
+            "with the other, {at} clips by {by:.1f} dB on the way to {who}",
+            at=bad.first_clip.at,
+            by=by,
+            who=who,
+        )
     heard = ""
     if bad.audible != good.audible:
-        heard = ", which is no longer heard between songs" if side == "then" else ""
+        heard = sentence(", which is no longer heard between songs") if side == "then" else ""
         if side == "now":
-            heard = ", and the other is heard between songs"
-    return (
-        f"at the same loudness {who} hears {_gap(best):.1f} dB less hiss "
-        f"({bad.hiss_dba:.1f} against {good.hiss_dba:.1f} dB SPL A-weighted{heard}){others}"
+            heard = sentence(", and the other is heard between songs")
+    return sentence(
+        "at the same loudness {who} hears {gap:.1f} dB less hiss ({hiss_dba:.1f} "
+        "against {hiss_dba2:.1f} dB SPL A-weighted{heard}){others}",
+        who=who,
+        gap=_gap(best),
+        hiss_dba=bad.hiss_dba,
+        hiss_dba2=good.hiss_dba,
+        heard=heard,
+        others=others,
     )
 
 
@@ -267,24 +304,30 @@ def _named(findings: Sequence[Finding]) -> str:
 
 
 def _cures(findings: Sequence[Finding]) -> str:
-    return f"it cures {_named(findings)}" if findings else ""
+    return sentence("it cures {named}", named=_named(findings)) if findings else ""
 
 
 def _warns(findings: Sequence[Finding]) -> str:
-    return f"the other brings {_named(findings)}" if findings else ""
+    return sentence("the other brings {named}", named=_named(findings)) if findings else ""
 
 
 def _cost(things: Sequence[Thing]) -> str:
     differences = [thing.price_eur for thing in things]
     if any(d is None for d in differences):
-        return "; a price is not stated"
+        return sentence("; a price is not stated")
     euros = sum(d for d in differences if d is not None)
     if not euros:
         return ""
     return (
-        f"; the change costs {euros:.0f} euros"
+        sentence("; the change costs {euros:.0f} euros", euros=euros)
         if euros > 0
-        else (f"; {listed(t.then.name for t in things)} costs {-euros:.0f} euros less")
+        else (
+            sentence(
+                "; {names} costs {euros:.0f} euros less",
+                names=listed(t.then.name for t in things),
+                euros=-euros,
+            )
+        )
     )
 
 

@@ -6,6 +6,7 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.band import Source
 from rigproof.signal.words import person
 from rigproof.wording import some
+from rigproof.wording.sentences import sentence
 
 
 def _talks(view: View, *, house: bool) -> list[Source]:
@@ -57,9 +58,12 @@ def nobody_from_house(view: View) -> Iterator[Finding]:
     deaf = _deaf_to(view, talks)
     if deaf:
         says = (
-            f"The house's talkback does not reach {some(deaf)}."
+            sentence("The house's talkback does not reach {names}.", names=some(deaf))
             if talks
-            else f"No channel is planned for the house's talkback: it cannot speak to {some(deaf)}."
+            else sentence(
+                "No channel is planned for the house's talkback: it cannot speak to {names}.",
+                names=some(deaf),
+            )
         )
         yield Finding(
             at=talks[0].where if talks else view.rig.about.where,
@@ -93,11 +97,18 @@ def nobody_from_band(view: View) -> Iterator[Finding]:
     talks = _talks(view, house=False)
     deaf = _deaf_to(view, talks)
     if deaf:
-        who = f"The band's talk ({some(source.name for source in talks)})" if talks else ""
-        says = (
-            f"{who} does not reach {some(deaf)}."
+        who = (
+            sentence("The band's talk ({names})", names=some(source.name for source in talks))
             if talks
-            else f"Nobody of the band has a talk microphone that {some(deaf)} would hear."
+            else ""
+        )
+        says = (
+            sentence("{who} does not reach {names}.", who=who, names=some(deaf))
+            if talks
+            else sentence(
+                "Nobody of the band has a talk microphone that {names} would hear.",
+                names=some(deaf),
+            )
         )
         yield Finding(
             at=talks[0].where if talks else view.rig.about.where,
@@ -141,8 +152,11 @@ def promise_not_kept(view: View) -> Iterator[Finding]:
         if lost:
             yield Finding(
                 at=talk.where,
-                says=f"{view.rig.sources[talk.from_].name} is meant for {some(lost)} "
-                f"and does not arrive there.",
+                says=sentence(
+                    "{source} is meant for {names} and does not arrive there.",
+                    source=view.rig.sources[talk.from_].name,
+                    names=some(lost),
+                ),
             )
 
 
@@ -166,9 +180,14 @@ def stays_open(view: View) -> Iterator[Finding]:
         switch = source.talk_switch or (talk.switch if talk is not None else None)
         at = source.where.of("talk_switch") if source.talk_switch or not talk else talk.where
         if switch == "latching":
-            yield Finding(at=at, says=f"{source.name} has a switch that stays on.")
+            yield Finding(
+                at=at, says=sentence("{source} has a switch that stays on.", source=source.name)
+            )
         elif switch == "none":
-            yield Finding(at=at, says=f"{source.name} has no switch: it is always open.")
+            yield Finding(
+                at=at,
+                says=sentence("{source} has no switch: it is always open.", source=source.name),
+            )
 
 
 def switch_not_stated(view: View) -> Iterator[Finding]:
@@ -189,7 +208,7 @@ def switch_not_stated(view: View) -> Iterator[Finding]:
         if ours and source.talk_switch is None and source.id not in stated:
             yield Finding(
                 at=source.where,
-                says=f"What switch {source.name} has is not stated.",
+                says=sentence("What switch {source} has is not stated.", source=source.name),
                 severity="unknown",
             )
 
@@ -224,8 +243,11 @@ def open_at_start(view: View) -> Iterator[Finding]:
         if scene.starts_show and left:
             yield Finding(
                 at=scene.where,
-                says=f"The scene {scene.name or scene.id} starts the show and does not mute "
-                f"{some(left)}.",
+                says=sentence(
+                    "The scene {scene} starts the show and does not mute {names}.",
+                    scene=scene.name or scene.id,
+                    names=some(left),
+                ),
             )
 
 

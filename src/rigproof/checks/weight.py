@@ -6,13 +6,14 @@ from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rack import carry, people_for, stand
 from rigproof.rack.mass import RAMP_DEG
 from rigproof.wording import counted, some
+from rigproof.wording.sentences import sentence
 
 USUAL_LIFTERS = 2
 
 
 def _case(view: View) -> str:
     case = view.rig.file.case
-    return (case.name if case else "") or "The case"
+    return (case.name if case else "") or sentence("The case")
 
 
 def too_heavy(view: View) -> Iterator[Finding]:
@@ -42,15 +43,30 @@ def too_heavy(view: View) -> Iterator[Finding]:
     if not found.beyond_guideline:
         return
     missing = view.weights.case_missing
-    least = f" without {some(missing)}" if missing else ""
+    least = sentence(" without {names}", names=some(missing)) if missing else ""
     enough = people_for(found.weight_kg.value)
-    team = f" {counted(enough, 'person', 'people')} would be within it." if enough else ""
+    team = (
+        sentence(" {people} would be within it.", people=counted(enough, "person", "people"))
+        if enough
+        else ""
+    )
     yield Finding(
         at=case.where,
-        says=f"{_case(view)} weighs about {found.weight_kg.value:.0f} kg (likely "
-        f"{found.weight_kg.low:.0f} to {found.weight_kg.high:.0f}){least}; the guideline for "
-        f"{counted(people, 'person', 'people')} is {found.guideline_men_kg:.0f} kg at best, "
-        f"{found.guideline_mixed_kg:.0f} for men and women together.{team}",
+        says=sentence(
+            "{case} weighs about {weight_kg:.0f} kg (likely {low:.0f} to "
+            "{high:.0f}){least}; the guideline for {people} is "
+            "{guideline_men_kg:.0f} kg at best, {guideline_mixed_kg:.0f} for men and "
+            "women together.{team}",
+            case=_case(view),
+            weight_kg=found.weight_kg.value,
+            low=found.weight_kg.low,
+            high=found.weight_kg.high,
+            least=least,
+            people=counted(people, "person", "people"),
+            guideline_men_kg=found.guideline_men_kg,
+            guideline_mixed_kg=found.guideline_mixed_kg,
+            team=team,
+        ),
         found=found.weight_kg.value,
         limit=found.guideline_men_kg,
         unit="kg",
@@ -86,9 +102,16 @@ def tips(view: View) -> Iterator[Finding]:
     way = "lengthwise" if found.tip_along_deg < found.tip_across_deg else "sideways"
     yield Finding(
         at=case.where,
-        says=f"{_case(view)} goes over {way} at {found.tip_deg:.0f} degrees: its "
-        f"{found.total_kg:.0f} kg hang {found.height_mm / 10:.0f} cm up; a van's ramp is "
-        f"{RAMP_DEG:g} degrees steep.",
+        says=sentence(
+            "{case} goes over {way} at {tip_deg:.0f} degrees: its {total_kg:.0f} kg "
+            "hang {height_mm:.0f} cm up; a van's ramp is {ramp_deg:g} degrees steep.",
+            case=_case(view),
+            way=way,
+            tip_deg=found.tip_deg,
+            total_kg=found.total_kg,
+            height_mm=found.height_mm / 10,
+            ramp_deg=RAMP_DEG,
+        ),
         found=found.tip_deg,
         limit=RAMP_DEG,
         unit="degrees",
@@ -116,9 +139,15 @@ def castors_overloaded(view: View) -> Iterator[Finding]:
     if found.castor_needs_kg > found.castor_kg:
         yield Finding(
             at=case.where,
-            says=f"{_case(view)} weighs about {found.total_kg:.0f} kg: each of its {found.castors} "
-            f"castors should be made for {found.castor_needs_kg:.0f} kg, and is for "
-            f"{found.castor_kg:g}.",
+            says=sentence(
+                "{case} weighs about {total_kg:.0f} kg: each of its {castors} castors "
+                "should be made for {castor_needs_kg:.0f} kg, and is for {castor_kg:g}.",
+                case=_case(view),
+                total_kg=found.total_kg,
+                castors=found.castors,
+                castor_needs_kg=found.castor_needs_kg,
+                castor_kg=found.castor_kg,
+            ),
             found=found.castor_needs_kg,
             limit=float(found.castor_kg),
             unit="kg",

@@ -12,6 +12,7 @@ from rigproof.rig.connectors import Connector
 from rigproof.rig.outside import Circuit
 from rigproof.rig.quantity import Amperes, Celsius, Milliamperes, Quantity, Volts, Watts
 from rigproof.rig.where import Where
+from rigproof.wording.sentences import sentence
 
 # Below it, the mains is that of North America or Japan: the 80 % rule counts, 5 % tolerance.
 LOW_VOLTS = 140.0
@@ -97,7 +98,9 @@ def usual_place(rig: Rig) -> Place | None:
     power = rig.file.power
     if power is None or (power.volts_v is None and power.circuit_a is None):
         return None
-    return Place("where it usually stands", power.where, power.volts_v, power.circuit_a, None, None)
+    return Place(
+        sentence("where it usually stands"), power.where, power.volts_v, power.circuit_a, None, None
+    )
 
 
 def place_of(venue: Venue) -> Place:
@@ -107,7 +110,9 @@ def place_of(venue: Venue) -> Place:
     circuit = best or (venue.circuits[0] if venue.circuits else None)
     at = circuit.where if circuit else venue.where
     amps = circuit.amps_a if circuit else None
-    return Place(f"at {venue.name}", at, volts_of(venue), amps, circuit, venue)
+    return Place(
+        sentence("at {venue}", venue=venue.name), at, volts_of(venue), amps, circuit, venue
+    )
 
 
 def volts_of(venue: Venue) -> Volts | None:

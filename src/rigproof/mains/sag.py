@@ -21,6 +21,7 @@ from rigproof.rig.quantity import (
     weakest,
 )
 from rigproof.rig.spread import weaker
+from rigproof.wording.sentences import sentence
 
 # What a feeder is where nobody said: the thinnest that a 16 A extension lead has.
 USUAL_FEEDER = SquareMillimetres(1.5, "assumed")
@@ -117,13 +118,13 @@ def _cables(rig: Rig, place: Place) -> list[Cable]:
     circuit = place.circuit
     if circuit is not None and circuit.feeder_m is not None:
         area = circuit.feeder_mm2 if circuit.feeder_mm2 is not None else USUAL_FEEDER
-        found.append(_cable("the house's cable", circuit.feeder_m, area, None))
+        found.append(_cable(sentence("the house's cable"), circuit.feeder_m, area, None))
     power = rig.file.power
     if power is not None and power.lead_m is not None:
         body = rig.types[power.lead_type].lead if power.lead_type else None
         area = body.area_mm2 if body and body.area_mm2 is not None else USUAL_FEEDER
         ohms = body.resistance_ohm_per_m if body else None
-        found.append(_cable("the rack's lead", power.lead_m, area, ohms))
+        found.append(_cable(sentence("the rack's lead"), power.lead_m, area, ohms))
     return found
 
 

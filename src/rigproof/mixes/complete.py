@@ -14,6 +14,7 @@ from rigproof.rig.band import Ears, Family, Person, Source
 from rigproof.rig.geartype import Port
 from rigproof.rig.plan import Feed, Mix, Send, Slot
 from rigproof.rig.ref import Numbers, PortRef
+from rigproof.wording.sentences import sentence
 
 
 def complete_mixes(rig: Rig) -> tuple[Rig, tuple[Reason, ...]]:
@@ -41,7 +42,11 @@ def _plugged(rig: Rig, reasons: list[Reason]) -> Iterator[Person]:
         if plug is None:
             yield person
             continue
-        why = "the box is this person's" if own else "the next free headphone output"
+        why = (
+            sentence("the box is this person's")
+            if own
+            else sentence("the next free headphone output")
+        )
         reasons.append(Reason(person.id, str(plug), why))
         yield msgspec.structs.replace(person, ears=_with_plug(person.ears, plug))
 
@@ -115,7 +120,11 @@ def _on_buses(rig: Rig, buses: _Buses, reasons: list[Reason]) -> Iterator[Mix]:
             continue
         mix = _everything(rig, person)
         reasons.append(
-            Reason(person.id, f"mix {mix.id}", "no mix is stated: everything, levels to be found")
+            Reason(
+                person.id,
+                sentence("mix {mix}", mix=mix.id),
+                sentence("no mix is stated: everything, levels to be found"),
+            )
         )
         yield _on_bus(mix, buses, reasons)
 
@@ -128,7 +137,9 @@ def _with_sends(rig: Rig, mix: Mix, buses: _Buses, reasons: list[Reason]) -> Mix
     sends = tuple(Send(from_=source.id) for source in _for_ears(rig, listener))
     if not sends:
         return mix
-    reasons.append(Reason(mix.id, "sends", "none is stated: everything, levels to be found"))
+    reasons.append(
+        Reason(mix.id, "sends", sentence("none is stated: everything, levels to be found"))
+    )
     return msgspec.structs.replace(mix, sends=sends)
 
 
@@ -137,12 +148,14 @@ def _on_bus(mix: Mix, buses: _Buses, reasons: list[Reason]) -> Mix:
         return mix
     wide = 2 if mix.stereo else 1
     numbers = buses.take(wide)
-    why = "the next free odd and even pair" if wide == 2 else "the next free bus"
+    why = (
+        sentence("the next free odd and even pair") if wide == 2 else sentence("the next free bus")
+    )
     if numbers is None and wide == 2:
-        numbers, why = buses.take(1), "no pair is free: one bus, mono"
+        numbers, why = buses.take(1), sentence("no pair is free: one bus, mono")
     if numbers is None:
         return mix
-    reasons.append(Reason(mix.id, f"bus {numbers}", why))
+    reasons.append(Reason(mix.id, sentence("bus {numbers}", numbers=numbers), why))
     return msgspec.structs.replace(mix, bus=numbers)
 
 
@@ -229,12 +242,24 @@ def _filled(rig: Rig, feed: Feed, buses: _Buses, reasons: list[Reason]) -> Feed:
     for lot in sorted(lots, key=lambda lot: lot.wide != 2):
         number = sum(len(slot.slot) for slot in slots) + 1
         if number + lot.wide - 1 > room:
-            reasons.append(Reason(feed.id, f"without {lot.name}", f"its {room} places are full"))
+            reasons.append(
+                Reason(
+                    feed.id,
+                    sentence("without {lot}", lot=lot.name),
+                    sentence("its {room} places are full", room=room),
+                )
+            )
             continue
         bus = buses.take(lot.wide) if lot.grouped else None
-        why = f"one knob for {len(lot.sources)}: places are few" if lot.grouped else "its own knob"
+        why = (
+            sentence("one knob for {sources}: places are few", sources=len(lot.sources))
+            if lot.grouped
+            else sentence("its own knob")
+        )
         numbers = Numbers(number, number + lot.wide - 1)
-        reasons.append(Reason(feed.id, f"slot {numbers}: {lot.name}", why))
+        reasons.append(
+            Reason(feed.id, sentence("slot {numbers}: {lot}", numbers=numbers, lot=lot.name), why)
+        )
         slots.append(
             Slot(slot=numbers, name=lot.name, takes=tuple(s.id for s in lot.sources), bus=bus)
         )

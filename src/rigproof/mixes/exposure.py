@@ -33,6 +33,7 @@ from rigproof.rig.quantity import Quantity, weakest
 from rigproof.rig.spread import spread_db
 from rigproof.signal.ceilings import Loudest
 from rigproof.signal.sums import EarSum
+from rigproof.wording.sentences import sentence
 
 # What one may go by, as `hearing` of the file names it; left out, the usual ones count.
 CRITERIA: Mapping[str, Criterion] = {
@@ -50,11 +51,12 @@ WEEK: WeekCriterion = "80/40h"
 REHEARSAL_H = Quantity(3, "assumed")
 SHOW_H = Quantity(2, "assumed")
 
-CAUTION = (
-    "None of these figures says that a level does no harm: each criterion accepts that some "
-    "people lose hearing. They leave out the stage itself, a bad seal, and the rest of the day. "
-    "Ringing or dull ears after a show mean it was too loud whatever the sheet says. Go by the "
-    "law of the place, and let an audiologist test and advise."
+CAUTION = sentence(
+    "None of these figures says that a level does no harm: each criterion "
+    "accepts that some people lose hearing. They leave out the stage itself, "
+    "a bad seal, and the rest of the day. Ringing or dull ears after a show "
+    "mean it was too loud whatever the sheet says. Go by the law of the "
+    "place, and let an audiologist test and advise."
 )
 
 Basis = Literal["stated", "planned"]
@@ -176,8 +178,8 @@ def _level(
             return mix.target_db, "stated", ()
     planned = ear.total_spl
     if planned is None or ear.missing or not ear.planned:
-        waits = tuple(f"the setting of {place}" for place in ear.unwritten)
-        waits += tuple(f"the sends of {gear}" for gear in ear.open_sends)
+        waits = tuple(sentence("the setting of {place}", place=place) for place in ear.unwritten)
+        waits += tuple(sentence("the sends of {gear}", gear=gear) for gear in ear.open_sends)
         return None, None, (*ear.missing, *waits)
     return Quantity(planned, ear.provenance), "planned", ()
 

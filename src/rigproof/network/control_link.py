@@ -13,6 +13,7 @@ from rigproof.physics import radio, wifi
 from rigproof.rig import Rig
 from rigproof.rig.quantity import LevelDbm, Metres
 from rigproof.rig.spread import Likely, weaker
+from rigproof.wording.sentences import sentence
 
 Band = Literal["2.4 GHz", "5 GHz", "6 GHz"]
 
@@ -91,9 +92,9 @@ def control_link(rig: Rig) -> ControlLink | None:
     crowd_db = (CROWD_LOW_DB, CROWD_HIGH_DB) if crowd and not over else (0.0, 0.0)
     missing: list[str] = []
     if control.farthest_m is None:
-        missing.append("farthest_m under control")
+        missing.append(sentence("farthest_m under control"))
     if crowd is None:
-        missing.append("through_audience under control")
+        missing.append(sentence("through_audience under control"))
     path = received = None
     if control.farthest_m is not None and control.farthest_m > 0:
         path = float(radio.free_space_db(frequency_mhz=mhz, distance_m=float(control.farthest_m)))

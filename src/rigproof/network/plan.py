@@ -15,6 +15,7 @@ from rigproof.network.cabling import HANDS_ON, Cabling, cabling
 from rigproof.rig import Gear, Rig
 from rigproof.rig.geartype import GearType
 from rigproof.rig.ref import HOUSE
+from rigproof.wording.sentences import sentence
 
 # Where each kind starts counting, so that a tired reader finds the mixer under one number at any
 # gig. Common practice, no source.
@@ -108,13 +109,17 @@ def _wants(type_: GearType) -> bool:
 def _planned(rig: Rig, boxes: Sequence[Gear], taken: set[str]) -> Network:
     kept = _kept_range(rig, boxes)
     if kept is not None and kept not in taken:
-        start, because = kept, "the range the file states"
+        start, because = kept, sentence("the range the file states")
     else:
         start = _own_range(rig, taken)
         common = any(
             gear.address is not None and gear.address.startswith(COMMON_RANGES) for gear in boxes
         )
-        because = "most routers come with the present one" if common else "nothing usable is stated"
+        because = (
+            sentence("most routers come with the present one")
+            if common
+            else sentence("nothing usable is stated")
+        )
     used: set[int] = set()
     numbers: dict[str, int] = {}
     for gear in boxes:  # stated last numbers stay, also in a new range

@@ -22,6 +22,7 @@ from rigproof.signal.blocks import Block, Blocks, Taken
 from rigproof.signal.blueprint import Blueprint, blueprint
 from rigproof.signal.phantom import need_of, phantom_lines
 from rigproof.signal.wiring import Wiring
+from rigproof.wording.sentences import sentence
 
 
 class Planned(msgspec.Struct, frozen=True):
@@ -94,9 +95,13 @@ def _plugged(source: Source, row: PatchRow, free: "_Free", reasons: list[Reason]
     last = number + source.lanes - 1
     text = f"{gear}.{bank}.{number}" + (f"-{last}" if last > number else "")
     same = wanted == number
-    why = "the socket of the channel's number is free" if same else "the next free socket"
+    why = (
+        sentence("the socket of the channel's number is free")
+        if same
+        else sentence("the next free socket")
+    )
     if source.private:
-        why += " that does not lead to the house"
+        why += sentence(" that does not lead to the house")
     reasons.append(Reason(source.id, text, why))
     return msgspec.structs.replace(row, plug=PortRef(text))
 
@@ -221,7 +226,9 @@ def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Pa
         planned[row.source] = numbers[0]
         blocks.claim(arrivals, numbers[0])
         taken.update(numbers[0])
-        reasons.append(Reason(source.id, f"channel {numbers[0]}", numbers[1]))
+        reasons.append(
+            Reason(source.id, sentence("channel {number}", number=numbers[0]), numbers[1])
+        )
     for row in rig.file.patch:
         if row.channel is None and row.source in planned:
             yield msgspec.structs.replace(row, channel=planned.pop(row.source))
@@ -253,15 +260,19 @@ def _free_numbers(
     if numbers is None:
         return None
     if numbers.first == same:
-        return numbers, "the number of its socket is free: one number all the way"
-    free = "the next free odd and even pair" if pair else "the next free channel"
+        return numbers, sentence("the number of its socket is free: one number all the way")
+    free = (
+        sentence("the next free odd and even pair") if pair else sentence("the next free channel")
+    )
     if not same:
-        return numbers, f"{free}; nothing brings it to the mixer yet"
+        return numbers, sentence("{free}; nothing brings it to the mixer yet", free=free)
     if pair and same not in starts:
-        return numbers, f"{free}; its sockets begin with an even number"
+        return numbers, sentence("{free}; its sockets begin with an even number", free=free)
     if numbers != order[0]:
-        return numbers, f"{free} that the mixer can set: it takes its channels in blocks"
-    return numbers, f"{free}; its socket's number is taken"
+        return numbers, sentence(
+            "{free} that the mixer can set: it takes its channels in blocks", free=free
+        )
+    return numbers, sentence("{free}; its socket's number is taken", free=free)
 
 
 class _ChannelBlocks:
@@ -321,7 +332,9 @@ def _with_phantom(
     lines = phantom_lines(graph, rig) if wanting else {}
     for row in rows:
         if row.source in wanting and lines[row.source].could_feed:
-            reasons.append(Reason(row.source, "48 V on", "it cannot work without"))
+            reasons.append(
+                Reason(row.source, sentence("48 V on"), sentence("it cannot work without"))
+            )
             yield msgspec.structs.replace(row, phantom="on")
         else:
             yield row
@@ -408,7 +421,9 @@ def _with_ways_out(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Mi
         if out is None:
             yield mix
             continue
-        reasons.append(Reason(mix.id, str(out), "these outputs are wired to the listener's ears"))
+        reasons.append(
+            Reason(mix.id, str(out), sentence("these outputs are wired to the listener's ears"))
+        )
         yield msgspec.structs.replace(mix, out=out)
 
 

@@ -11,6 +11,7 @@ import msgspec
 
 from rigproof.physics import lifting
 from rigproof.rig.spread import Likely
+from rigproof.wording.sentences import sentence
 
 # A case is gripped by handles at its sides, at knee height, and put on a van's floor. Common
 # practice, no source.
@@ -19,12 +20,12 @@ HANDS_UP_CM = 50.0
 RAISED_CM = 50.0
 
 LEFT_OUT = (
-    "stairs and slopes",
-    "carrying over a distance",
-    "handles too low, too far apart or missing",
-    "a load that shifts",
-    "one hand, haste, wet ground, the dark",
-    "bad backs, pregnancy, the very young and the old",
+    sentence("stairs and slopes"),
+    sentence("carrying over a distance"),
+    sentence("handles too low, too far apart or missing"),
+    sentence("a load that shifts"),
+    sentence("one hand, haste, wet ground, the dark"),
+    sentence("bad backs, pregnancy, the very young and the old"),
 )
 
 
@@ -67,9 +68,14 @@ def carry(weight_kg: Likely, *, people: int) -> Carry:
         recommended,
         lifting.lifting_index_ratio(load_kg=each, recommended_kg=recommended),
         (
-            f"hands {HANDS_AHEAD_CM:g} cm ahead of the ankles, {HANDS_UP_CM:g} cm up, raised by "
-            f"{RAISED_CM:g} cm, good handles, no twist, now and then",
-            "an even share each; the equation itself is for one person",
+            sentence(
+                "hands {hands_ahead_cm:g} cm ahead of the ankles, {hands_up_cm:g} cm up, "
+                "raised by {raised_cm:g} cm, good handles, no twist, now and then",
+                hands_ahead_cm=HANDS_AHEAD_CM,
+                hands_up_cm=HANDS_UP_CM,
+                raised_cm=RAISED_CM,
+            ),
+            sentence("an even share each; the equation itself is for one person"),
         ),
         LEFT_OUT,
     )

@@ -19,6 +19,7 @@ from rigproof.rig.lanes import sockets
 from rigproof.rig.quantity import Kilograms, Metres, Quantity
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.spread import NOTHING, Likely, likely, total
+from rigproof.wording.sentences import sentence
 
 Kind = Literal["case", "box", "inside lead", "stage lead", "spare"]
 
@@ -83,7 +84,7 @@ def _parts(rig: Rig) -> Iterator[Mass]:
     case = rig.file.case
     if case is not None:
         stated = case.weight_kg if case.weight_kg is not None else rig.types[case.type].weight_kg
-        yield Mass(case.name or "the case", "case", _range(stated))
+        yield Mass(case.name or sentence("the case"), "case", _range(stated))
     for gear in rig.file.gear:
         if gear.placed == "case":
             yield Mass(gear.name or gear.id, "box", _range(weight_of(rig, gear)))
@@ -92,7 +93,11 @@ def _parts(rig: Rig) -> Iterator[Mass]:
     for spare in rig.file.spares:
         type_ = rig.types[spare.type]
         one = _one_kg(rig, spare.type, spare.length_m)
-        yield Mass(f"spare: {type_.name}", "spare", one.times(spare.count) if one else None)
+        yield Mass(
+            sentence("spare: {type}", type=type_.name),
+            "spare",
+            one.times(spare.count) if one else None,
+        )
 
 
 def _range(figure: Quantity | None) -> Likely | None:
@@ -199,7 +204,7 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
         needs,
         size.castor_kg,
         whole_kg * math.sin(math.radians(RAMP_DEG)),
-        (*assumed, "the empty case and its leads hang at the middle of the rails"),
+        (*assumed, sentence("the empty case and its leads hang at the middle of the rails")),
     )
 
 
@@ -235,7 +240,10 @@ def _base_mm(size: CaseSize) -> tuple[float, float, tuple[str, ...]]:
         return float(size.width_mm), body_mm, ()
     if size.castors_across_mm is not None and size.castors_along_mm is not None:
         return float(size.castors_across_mm), float(size.castors_along_mm), ()
-    words = f"castors stand {CASTOR_IN_MM:g} mm in from the edges of the case without its lids"
+    words = sentence(
+        "castors stand {castor_in_mm:g} mm in from the edges of the case without its lids",
+        castor_in_mm=CASTOR_IN_MM,
+    )
     return (
         float(size.castors_across_mm or size.width_mm - 2 * CASTOR_IN_MM),
         float(size.castors_along_mm or body_mm - 2 * CASTOR_IN_MM),

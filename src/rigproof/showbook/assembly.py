@@ -57,11 +57,11 @@ def book_with_numbers(
     return _bound(book_data(verdict, numbers.chapters, edition, cache=cache))
 
 
-Chapters = Callable[[View], Sequence[Mapping[str, object]]]
+Chapters = Callable[[View, Edition], Sequence[Mapping[str, object]]]
 Printed = tuple[Mapping[str, object], tuple[Cut, ...], tuple[Unprintable, ...]]
 
 
-def _none(_view: View) -> Sequence[Mapping[str, object]]:
+def _none(_view: View, _edition: Edition) -> Sequence[Mapping[str, object]]:
     return ()
 
 
@@ -83,18 +83,16 @@ def book_data(
     known = {paper.id: paper for paper in PAPERS}
     # All are begun before any is made: drawings are laid out while the rest is written.
     begun = [known[name].sheets(order) for name in BOUND]
-    second = chapters(verdict.view)
-    last = [set_out(sheet) for sheet in _judged(order)]
+    second = chapters(verdict.view, edition)
+    last = [set_out(sheet, edition) for sheet in _judged(order)]
     first_page = cover.page(verdict, edition)
-    first = [set_out(sheet) for sheets in begun for sheet in sheets]
-    english = edition.say("findings.numbers_language") if edition.language != "en" else ""
+    first = [set_out(sheet, edition) for sheets in begun for sheet in sheets]
     figures = [
         {
             **chapter,
             "form": "blocks",
             "flipped": False,
             "data": {},
-            "lead": " ".join(part for part in (english, str(chapter["lead"])) if part),
         }
         for chapter in second
     ]
@@ -118,7 +116,7 @@ def book_data(
     return (
         {
             **made.data,
-            "sheets": [*made.data["sheets"], set_out(unseen)],
+            "sheets": [*made.data["sheets"], set_out(unseen, edition)],
             "second": [chapter["title"] for chapter in second],
             "paper": SHEET_SIZES[edition.size],
         },
@@ -130,21 +128,17 @@ def book_data(
 def _judged(order: Order) -> Iterator[Sheet]:
     """What was found, and what was planned where the file says nothing."""
     verdict, edition = order.verdict, order.edition
-    # The sentences of the rules are written once, in English.
-    language = edition.say("findings.language") if edition.language != "en" else ""
     yield Sheet(
         id="findings",
         title=edition.say("findings.title"),
-        lead=language if verdict.findings else "",
         form="findings",
         data=judged.findings(order.rig, verdict, edition),
     )
     if verdict.view.plan.reasons:
-        lead = (edition.say("findings.planned_lead"), language)
         yield Sheet(
             id="planned",
             title=edition.say("findings.planned"),
-            lead=" ".join(part for part in lead if part),
+            lead=edition.say("findings.planned_lead"),
             form="planned",
             data=judged.planned(verdict, edition),
         )

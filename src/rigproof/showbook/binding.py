@@ -36,14 +36,14 @@ def bound_of(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Bound:
             "head": head_of(about, edition),
             "title": edition.say("paper.set", band=about.band or about.name),
             "paper": SHEET_SIZES[edition.size],
-            "sheets": [set_out(sheet) for sheet in sheets],
+            "sheets": [set_out(sheet, edition) for sheet in sheets],
         }
     )
     assert isinstance(made.data, dict)
     return Bound(typeset.pdf(TEMPLATE, made.data), made.unprintable, made.cut)
 
 
-def set_out(sheet: Sheet) -> dict[str, object]:
+def set_out(sheet: Sheet, edition: Edition) -> dict[str, object]:
     """A sheet as the templates take it: its blocks, or the data of its own form."""
     plain = sheet.form == "blocks"
     return {
@@ -52,5 +52,5 @@ def set_out(sheet: Sheet) -> dict[str, object]:
         "flipped": sheet.flipped,
         "form": sheet.form,
         "data": {} if plain else sheet.data,
-        "blocks": msgspec.to_builtins(sheet.blocks) if plain else [],
+        "blocks": msgspec.to_builtins(sheet.blocks, enc_hook=edition.letters) if plain else [],
     }

@@ -1,5 +1,7 @@
 """What a sheet is made of: sentences, tables, cautions, drawings. Every form of paper reads these.
 
+Their texts may be such that can be said again: whoever sets them says in which language.
+
 The same blocks are set on pages, shown in the pocket book and written into spreadsheets, so a
 sheet is composed once. A cell is a text with the provenance of its figure beside it. Long texts
 are told apart from short ones, because paper holds more of a remark than of a name.
@@ -12,6 +14,7 @@ import msgspec
 
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.spread import Likely
+from rigproof.wording.sentences import Figure, joined, sentence
 
 MINUS = "\u2212"
 DASH = "\u2013"
@@ -129,7 +132,7 @@ def plain(value: float, decimals: int = 1) -> str:
     text = f"{value:.{decimals}f}"
     if not text.strip("-0."):
         text = text.lstrip("-")
-    return text.replace("-", MINUS)
+    return Figure(text.replace("-", MINUS))
 
 
 def signed(value: float, decimals: int = 1) -> str:
@@ -139,12 +142,12 @@ def signed(value: float, decimals: int = 1) -> str:
     ('+3.0', '\u22123.0')
     """
     text = plain(value, decimals)
-    return text if text.startswith(MINUS) else f"+{text}"
+    return text if text.startswith(MINUS) else Figure(f"+{text}")
 
 
 def between(low: float, high: float, decimals: int = 1) -> str:
     """A likely range."""
-    return f"{plain(low, decimals)} to {plain(high, decimals)}"
+    return sentence("{low} to {high}", low=plain(low, decimals), high=plain(high, decimals))
 
 
 def cell(text: str, provenance: str = "") -> Cell:
@@ -168,7 +171,7 @@ def figure(value: Quantity | None, unit: str = "", decimals: int = 1) -> Cell:
         return cell(DASH)
     text = plain(float(value), decimals)
     if unit:
-        return cell(f"{text}{unit}", value.provenance)
+        return cell(sentence("{figure}{unit}", figure=text, unit=unit), value.provenance)
     return Cell(v=text, p=value.provenance, n=round(float(value), decimals))
 
 
@@ -179,14 +182,17 @@ def ranged(found: Likely | None, decimals: int = 0) -> Cell:
     value = plain(found.value, decimals)
     if found.low == found.high:
         return Cell(v=value, p=found.provenance, n=round(found.value, decimals))
-    return cell(f"{value} ({between(found.low, found.high, decimals)})", found.provenance)
+    likely = between(found.low, found.high, decimals)
+    return cell(sentence("{figure} ({likely})", figure=value, likely=likely), found.provenance)
 
 
 def needs(names: Iterable[str], most: int = 3) -> str:
     """What a figure waits for, in the words that every sheet has for it."""
     row = list(dict.fromkeys(names))
-    more = f" and {len(row) - most} more" if len(row) > most else ""
-    return f"cannot judge: needs {', '.join(row[:most])}{more}"
+    told = joined(", ", row[:most])
+    if len(row) > most:
+        told = sentence("{names} and {count} more", names=told, count=len(row) - most)
+    return sentence("cannot judge: needs {names}", names=told)
 
 
 def column(title: str, fr: float = 1, *, unit: str = "", look: Look = "words") -> Column:

@@ -39,7 +39,7 @@ def page(verdict: Verdict, edition: Edition) -> dict[str, object]:
         "lines": _lines(rig) if art is None else [],
         "sentence": judged.sentence(verdict, edition),
         "gravest": judged.gravest(verdict) or "pass",
-        "called": [{"severity": f.severity, "says": f.says} for f in called[:_NAMED]],
+        "called": [{"severity": f.severity, "says": edition.tell(f.says)} for f in called[:_NAMED]],
         "more": edition.say("cover.more_findings", n=more) if more > 0 else "",
         "numbers": _numbers(view, edition),
         "words": {

@@ -8,6 +8,7 @@ import msgspec
 from rigproof.rig import About, Rig
 from rigproof.wording import listed
 from rigproof.wording.phrases import Language, phrase
+from rigproof.wording.sentences import said_in
 
 Reader = Literal["band", "house", "deputy", "shop"]
 READERS: tuple[Reader, ...] = get_args(Reader)
@@ -15,6 +16,7 @@ Measures = Literal["metric", "imperial"]
 Size = Literal["a4", "letter"]
 
 _FEET_PER_METRE = 1 / 0.3048  # international foot: 0.3048 m exactly
+_MM_PER_INCH = 25.4  # exactly
 _POUNDS_PER_KG = 1 / 0.45359237  # international pound: 0.45359237 kg exactly
 
 
@@ -34,6 +36,20 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
     def say(self, key: str, /, **values: object) -> str:
         """A phrase of the catalogue in this edition's language."""
         return phrase(self.language, key, **values)
+
+    def tell(self, text: str) -> str:
+        """A text that was told before its reader was known, in this edition's language."""
+        return said_in(self.language, text)
+
+    def letters(self, told: object) -> str:
+        """The same for writers of data, which know plain letters only.
+
+        Raises:
+            NotImplementedError: it is no text at all.
+        """
+        if isinstance(told, str):
+            return self.tell(told)
+        raise NotImplementedError
 
     def words(self, *keys: str) -> dict[str, str]:
         """Phrases for a template that sets them itself, by what stands after their subject."""
@@ -91,6 +107,32 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         if self.measures == "imperial":
             return f"{self.number(mass_kg * _POUNDS_PER_KG, decimals)} lb"
         return f"{self.number(mass_kg, decimals)} kg"
+
+    def small(self, length_mm: float) -> str:
+        """A small length with its unit.
+
+        >>> Edition().small(254), Edition(measures="imperial").small(254)
+        ('254 mm', '10 in')
+        """
+        if self.measures == "imperial":
+            return f"{self.number(length_mm / _MM_PER_INCH)} in"
+        return f"{self.number(length_mm, 0)} mm"
+
+    @property
+    def length_unit(self) -> str:
+        return "ft" if self.measures == "imperial" else "m"
+
+    @property
+    def mass_unit(self) -> str:
+        return "lb" if self.measures == "imperial" else "kg"
+
+    def lengths(self, length_m: float) -> float:
+        """A length in this edition's unit, for a column that names it."""
+        return length_m * _FEET_PER_METRE if self.measures == "imperial" else length_m
+
+    def masses(self, mass_kg: float) -> float:
+        """A weight in this edition's unit, for a column that names it."""
+        return mass_kg * _POUNDS_PER_KG if self.measures == "imperial" else mass_kg
 
 
 ENGLISH = Edition()

@@ -89,10 +89,10 @@ def _finding(rig: Rig, finding: Finding, edition: Edition) -> dict[str, object]:
     file, line = finding.at.file.rpartition("/")[2], finding.at.line
     return {
         "severity": finding.severity,
-        "says": finding.says,
-        "fix": finding.fix,
-        "way": " \u2192 ".join(finding.path),
-        "figure": finding.figure,
+        "says": edition.tell(finding.says),
+        "fix": edition.tell(finding.fix),
+        "way": " \u2192 ".join(map(edition.tell, finding.path)),
+        "figure": edition.tell(finding.figure),
         "only": f"{show.date}, {show.name or rig.venues[show.venue].name}" if show else "",
         "where": edition.say("findings.place", file=file, line=line) if line else "",
         "rule": finding.rule,
@@ -103,7 +103,11 @@ def planned(verdict: Verdict, edition: Edition) -> dict[str, Any]:
     """What was filled in where the file says nothing."""
     return {
         "rows": [
-            {"for": one.subject, "planned": one.planned, "because": one.because}
+            {
+                "for": one.subject,
+                "planned": edition.tell(one.planned),
+                "because": edition.tell(one.because),
+            }
             for one in verdict.view.plan.reasons
         ],
         "words": edition.words("findings.for", "findings.what", "findings.because"),

@@ -19,9 +19,10 @@ from rigproof.signal.build import bus_lanes
 from rigproof.signal.chains import Chains
 from rigproof.signal.figures import Figures
 from rigproof.signal.graph import Graph, planned
+from rigproof.wording.sentences import sentence
 
 # The earphones themselves give no more than their maker says.
-EARPHONES = "the earphones themselves"
+EARPHONES = sentence("the earphones themselves")
 
 _Top = tuple[float, int]  # a level, and the place that limits it
 

@@ -24,6 +24,7 @@ from rigproof.rig.spread import spread_ratio
 from rigproof.signal.chains import Chains
 from rigproof.signal.figures import NOTHING, Figures
 from rigproof.signal.graph import Graph, Hop
+from rigproof.wording.sentences import sentence
 
 Kind = Literal["converter", "processing", "stream", "radio", "wireless microphone"]
 Verdict = Literal["good", "fair", "late", "not studied"]
@@ -33,7 +34,7 @@ Verdict = Literal["good", "fair", "late", "not studied"]
 MOUTH_TO_EAR_M = 0.15
 ROOM_DEGC = 20.0
 SAME_TIME_MS = 0.02  # less than a sample at 48 kHz: two ways count as one
-LISTENERS_DIFFER = (
+LISTENERS_DIFFER = sentence(
     "Listeners differ: in the one formal study some asked for half of what others did not notice."
 )
 
@@ -259,10 +260,15 @@ class Delays:
     def lacks(self, hop: Hop) -> str:
         """The delay that somebody should state, if this hop must have one and has none."""
         if hop.means == "stream":
-            return f"the latency of the stream {hop.needs[0]}"
+            return sentence("the latency of the stream {need}", need=hop.needs[0])
         node = self.graph.nodes[hop.end]
         if node.digital and isinstance(node.bank, Stage) and node.bank.kind in _TIMED:
-            return f"the delay of {node.bank.id} ({node.bank.kind}) in {self._type_name(node.gear)}"
+            return sentence(
+                "the delay of {bank} ({kind}) in {type_name}",
+                bank=node.bank.id,
+                kind=node.bank.kind,
+                type_name=self._type_name(node.gear),
+            )
         return ""
 
     def _type_name(self, gear: str) -> str:
@@ -367,7 +373,7 @@ class Delays:
             _way(met.long),
             self._named(met.short.missing | met.long.missing),
             _ORDER[max(met.short.weakest, met.long.weakest)],
-            (f"the transmitter of {self.rig.sources[source].name}",)
+            (sentence("the transmitter of {source}", source=self.rig.sources[source].name),)
             if self._is_wireless(self.rig.sources[source])
             else (),
             parallel_comb(_way(first), _way(second)),

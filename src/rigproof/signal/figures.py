@@ -35,6 +35,7 @@ from rigproof.signal.noises import Inputs as Inputs
 from rigproof.signal.noises import Noise as Noise
 from rigproof.signal.noises import Noises
 from rigproof.signal.plugs import lead_ends
+from rigproof.wording.sentences import sentence
 
 # A send or a knob that nobody wrote down is taken to stand at 0 dB.
 UNWRITTEN_DB = Quantity(0, "assumed")
@@ -269,10 +270,10 @@ class Figures:
             if rest:
                 parts.append(Part("gain before it", rest, rest, _off(rest)))
         elif gain is not None:
-            name = f"{stage.kind} gain" if inner else "route"
+            name = sentence("{kind} gain", kind=stage.kind) if inner else "route"
             parts.append(Part(name, gain, gain, _off(gain)))
         if own is not None and not inner and setting is None:
-            parts.append(Part(f"{stage.kind} gain", own, own, _off(own)))
+            parts.append(Part(sentence("{kind} gain", kind=stage.kind), own, own, _off(own)))
         if setting is not None:
             parts.append(_knob("setting", setting))
         elif own is None:
@@ -281,7 +282,7 @@ class Figures:
     def _unset(self, end: Node, stage: Stage, parts: list[Part], missing: list[str]) -> None:
         """A knob that nobody wrote down; a preamp's is never guessed."""
         if stage.kind == "preamp":
-            missing.append(f"the gain of {end.key}")
+            missing.append(sentence("the gain of {key}", key=end.key))
         elif stage.gain_max_db is not None:
             low = stage.gain_min_db if stage.gain_min_db is not None else stage.gain_max_db
             value = Quantity(min(max(0.0, low), stage.gain_max_db), "assumed")
@@ -301,17 +302,26 @@ class Figures:
             return
         line = self.lines.line(hop.start)
         loads = line.against(hop.start)
-        left_out += [f"the impedance of {self.graph.nodes[n].key}" for n in line.unknown]
+        left_out += [
+            sentence("the impedance of {key}", key=self.graph.nodes[n].key) for n in line.unknown
+        ]
         if loads:
             loss = loading_loss_db(source_ohm=float(source_ohm), input_ohm=map(float, loads))
             figure = Quantity(loss, weakest(source_ohm, *loads))
             load_ohm = Quantity(parallel_ohm(map(float, loads)), weakest(*loads))
             inputs: Inputs = (("source_ohm", source_ohm), ("input_ohm", load_ohm))
-            inputs += tuple((f"load {n}", ohm) for n, ohm in enumerate(loads, 1)) * (len(loads) > 1)
+            inputs += tuple((sentence("load {n}", n=n), ohm) for n, ohm in enumerate(loads, 1)) * (
+                len(loads) > 1
+            )
             off = _ratio_off(loss, figure.provenance)
             parts.append(
                 Part(
-                    f"loaded by {len(loads)}", loss, figure, off, "loading.loading_loss_db", inputs
+                    sentence("loaded by {loads}", loads=len(loads)),
+                    loss,
+                    figure,
+                    off,
+                    "loading.loading_loss_db",
+                    inputs,
                 )
             )
         if line.cables_pf is not None:
@@ -337,7 +347,7 @@ class Figures:
             return
         full = stage.full_scale_dbu if stage else None
         if full is None:
-            missing.append(f"the full scale of {self.graph.nodes[hop.end].key}")
+            missing.append(sentence("the full scale of {key}", key=self.graph.nodes[hop.end].key))
         elif before == "dBFS":
             parts.append(Part("0 dBFS to dBu", full, full, _off(full)))
         else:
@@ -349,7 +359,9 @@ class Figures:
         sensitivity = sensitivity_of(earphone) if earphone else None
         if earphone is None or sensitivity is None:
             what = "earphones" if end.kind == "ear" else "wedge"
-            missing.append(f"the sensitivity of the {what} of {person}")
+            missing.append(
+                sentence("the sensitivity of the {what} of {person}", what=what, person=person)
+            )
             return
         by = ""
         inputs: Inputs = ()
@@ -496,7 +508,7 @@ def _send_parts(gain: Quantity | None, pan: Quantity | None) -> Iterator[Part]:
 
 
 def _unwritten(what: str) -> Part:
-    return Part(f"{what}, not written", 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB))
+    return Part(sentence("{what}, not written", what=what), 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB))
 
 
 def settings_of(rig: Rig) -> dict[str, Quantity]:

@@ -34,12 +34,14 @@ from rigproof.rig import Rig
 from rigproof.rig.quantity import Provenance
 from rigproof.signal import words
 from rigproof.signal.graph import planned
-from rigproof.signal.knobs import Knob, KnobKind, Knobs, knobs
+from rigproof.signal.knobs import Knob, KnobKind, Knobs, knob_name, knobs
 from rigproof.signal.knobtree import KnobTree
 from rigproof.signal.levels import Levels
 from rigproof.signal.peaks import Peaks
 from rigproof.signal.sums import EarSum
 from rigproof.signal.turning import levelled, with_turned
+from rigproof.signal.unmet import Unmet, has_no_room, is_too_loud, is_too_soft, keeps_no_headroom
+from rigproof.wording.sentences import sentence
 
 _EPSILON_DB = 1e-6  # so that a figure on the grid is not taken for one just below it
 TRIM_STEP_DB = 0.1
@@ -63,7 +65,7 @@ class KnobPlan(msgspec.Struct, frozen=True, kw_only=True):
 
     kind: KnobKind
     at: str
-    name: str
+    called: str
     present_db: float | None
     present_from: Provenance
     written: bool
@@ -73,6 +75,10 @@ class KnobPlan(msgspec.Struct, frozen=True, kw_only=True):
     high_db: float
     source: str = ""
     people: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return knob_name(self.kind, self.called)
 
     @property
     def moves(self) -> bool:
@@ -116,15 +122,6 @@ class EarPlan(msgspec.Struct, frozen=True, kw_only=True):
         if self.hiss_level_dba is None or self.hiss_after_dba is None:
             return None
         return self.hiss_level_dba - self.hiss_after_dba
-
-
-class Unmet(msgspec.Struct, frozen=True):
-    """A wish that no setting of the knobs fulfils, and the smallest change that would help."""
-
-    at: str
-    says: str
-    change: str
-    short_by_db: float
 
 
 class GainPlan(msgspec.Struct, frozen=True, kw_only=True):
@@ -184,13 +181,13 @@ class _Planner:
         """All three stages, then the whole judged once more with every knob where it is planned."""
         if not self.now.sums.ears:
             return NoPlan(
-                "nobody's earphones are plugged in.",
-                "Give a person ears with a plug, for example ears: {plug: amp.phones.1}.",
+                sentence("nobody's earphones are plugged in."),
+                sentence("Give a person ears with a plug, for example ears: {plug: amp.phones.1}."),
             )
         if not (self.knobs.preamps or self.knobs.behind):
             return NoPlan(
-                "no box on the ways to the ears has a gain that can be turned.",
-                "A gear type states one with gain_min_db and gain_max_db.",
+                sentence("no box on the ways to the ears has a gain that can be turned."),
+                sentence("A gear type states one with gain_min_db and gain_max_db."),
             )
         preamps = self.preamps()
         sets = [*preamps, *self.trims_and_behind(preamps)]
@@ -227,7 +224,7 @@ class _Planner:
         return KnobPlan(
             kind=knob.kind,
             at=knob.at,
-            name=knob.name,
+            called=knob.called,
             present_db=None if present is None else float(present),
             present_from="assumed" if present is None else present.provenance,
             written=knob.written,
@@ -264,23 +261,29 @@ class _Planner:
             place = words.place(self.rig, self.graph.nodes[at].key)
             if most < low - _EPSILON_DB:
                 self.pad(knob, low - most, place)
-                because = f"its lowest stop; {place} has less room than wished"
+                because = sentence(
+                    "its lowest stop; {place} has less room than wished", place=place
+                )
             elif gain < high or most <= high:
                 left = room - (gain - at_zero[knob.key][1])
-                because = f"its peaks stay {left:.1f} dB under what {place} bears"
+                because = sentence(
+                    "its peaks stay {left:.1f} dB under what {place} bears", left=left, place=place
+                )
             else:
-                because = "its highest stop: more would hiss less still"
+                because = sentence("its highest stop: more would hiss less still")
             found.append(_Set(knob, gain, because))
         return found
 
     def kept_preamp(self, knob: Knob, peaks: Peaks) -> Iterator[_Set]:
         source = self.rig.sources[knob.source]
         if source.id in peaks.unknown:
-            self.missing.append(f"the level of {source.name}")
+            self.missing.append(sentence("the level of {source}", source=source.name))
         else:
-            self.missing.append(f"what the places behind the {knob.name} bear")
+            self.missing.append(sentence("what the places behind the {knob} bear", knob=knob.name))
         if knob.present_db is not None:
-            yield _Set(knob, float(knob.present_db), "cannot be judged: a figure is missing")
+            yield _Set(
+                knob, float(knob.present_db), sentence("cannot be judged: a figure is missing")
+            )
 
     def tightest_behind(self, peaks: Peaks, knob: Knob) -> tuple[int, float] | None:
         """The place with the least room from a preamp up to its channel."""
@@ -301,12 +304,8 @@ class _Planner:
     def pad(self, knob: Knob, by_db: float, place: str) -> None:
         source = self.rig.sources[knob.source].name
         self.unmet.append(
-            Unmet(
-                knob.at,
-                f"{source} keeps no {self.wish.headroom_db:g} dB of headroom at {place}, even with "
-                f"the {knob.name} at its lowest.",
-                f"Put a pad of {ceil(by_db - _EPSILON_DB)} dB between {source} and {knob.at}.",
-                by_db,
+            keeps_no_headroom(
+                knob, source, place, headroom_db=self.wish.headroom_db, by_db=by_db - _EPSILON_DB
             )
         )
 
@@ -352,13 +351,13 @@ class _Planner:
     def trim(self, set_: _Set, *, moved: Mapping[str, float], shift: float) -> _Set:
         present = float(set_.knob.present_db or 0)
         if abs(set_.gain_db - present) < _EPSILON_DB:
-            because = "stays"
+            because = sentence("stays")
         elif abs(moved.get(set_.knob.source, 0.0)) > _EPSILON_DB:
-            because = "gives back what the preamp was turned, to keep every balance"
+            because = sentence("gives back what the preamp was turned, to keep every balance")
             if abs(shift) > _EPSILON_DB:
-                because += f" ({shift:+g} dB with all others)"
+                because += sentence(" ({shift:+g} dB with all others)", shift=shift)
         else:
-            because = "goes along with the other channels, to keep every balance"
+            because = sentence("goes along with the other channels, to keep every balance")
         return _Set(set_.knob, set_.gain_db, because)
 
     def room_behind_trims(self, sets: Iterable[_Set]) -> float:
@@ -399,25 +398,29 @@ class _Planner:
             bound, why = most[key]
             total = min(max(bound, before_db + low), before_db + high)
             if bound > before_db + high:
-                why = "its highest stop"
+                why = sentence("its highest stop")
                 if knob.kind == "mix" and parent is None and bound != float("inf"):
                     short = max(short, bound - high)
             elif bound < before_db + low:
-                why = "its lowest stop"
+                why = sentence("its lowest stop")
             found[key] = total
             sets.append(_Set(knob, total - before_db, why))
         return sets, short
 
     def limits(self, tree: KnobTree, levels: Levels) -> dict[str, tuple[float, str]]:
         """How large the sum of gains up to each knob may be, and what limits it."""
-        found = {key: (float("inf"), "nothing stated limits it") for key in tree.order}
+        found = {key: (float("inf"), sentence("nothing stated limits it")) for key in tree.order}
         for node, room in levels.peaks.rooms.items():
             key = tree.label.get(node)
             if key is None:
                 continue
             bound = tree.present[key] + room - self.wish.mix_headroom_db
             place = words.place(self.rig, self.graph.nodes[node].key)
-            why = f"its peaks stay {self.wish.mix_headroom_db:g} dB under what {place} bears"
+            why = sentence(
+                "its peaks stay {mix_headroom_db:g} dB under what {place} bears",
+                mix_headroom_db=self.wish.mix_headroom_db,
+                place=place,
+            )
             found[key] = min(found[key], (bound, why))
         for ear in levels.sums.ears.values():
             keys = {tree.label.get(n) for n in self.graph.of_listener(ear.person)} - {None}
@@ -427,14 +430,18 @@ class _Planner:
                     continue
                 bound = tree.present[key] + self.wish.level_spl - total
                 name = words.person(self.rig, ear.person)
-                why = f"brings all that {name} hears to {self.wish.level_spl:g} dB SPL"
+                why = sentence(
+                    "brings all that {name} hears to {level_spl:g} dB SPL",
+                    name=name,
+                    level_spl=self.wish.level_spl,
+                )
                 found[key] = min(found[key], (bound, why))
         for key in tree.order:
             knob = tree.knobs[key]
             if not knob.people:  # for the house or a recorder: as loud as it is, if there is room
-                found[key] = min(found[key], (tree.present[key], "as loud as it is now"))
+                found[key] = min(found[key], (tree.present[key], sentence("as loud as it is now")))
             elif found[key][0] == float("inf") and not tree.children[key]:
-                found[key] = (tree.present[key], "stays: no level can be told")
+                found[key] = (tree.present[key], sentence("stays: no level can be told"))
         return found
 
     # Afterwards: an eye that knows nothing of how the plan came about
@@ -461,15 +468,7 @@ class _Planner:
                 if short <= short_before.get(lanes, 0.0) + 0.05:
                     continue  # the cure of an earlier place cures this one
                 short_before[lanes] = short
-                self.unmet.append(
-                    Unmet(
-                        key,
-                        f"{place} has {room:.1f} dB of room over the peaks, and {need:g} dB are "
-                        "wished.",
-                        f"Put a pad of {ceil(short - 0.05)} dB before {place}, or play softer.",
-                        short,
-                    )
-                )
+                self.unmet.append(has_no_room(key, place, room_db=room, need_db=need))
         for ear in levels.sums.ears.values():
             self.judge_ear(ear)
 
@@ -480,26 +479,9 @@ class _Planner:
             return
         off = total - self.wish.level_spl
         if off > 0.05:
-            self.unmet.append(
-                Unmet(
-                    f"ear:{ear.person}",
-                    f"{name} hears {total:.1f} dB SPL with every knob at its lowest, "
-                    f"{off:.1f} dB more than wished.",
-                    f"Put a pad of {ceil(off)} dB before {name}'s earphones, or less sensitive "
-                    "earphones, or lower that person's sends.",
-                    off,
-                )
-            )
+            self.unmet.append(is_too_loud(ear.person, name, total_spl=total, off_db=off))
         elif off < -self.wish.step_db - 0.05:
-            self.unmet.append(
-                Unmet(
-                    f"ear:{ear.person}",
-                    f"{name} hears {total:.1f} dB SPL at most, {-off:.1f} dB less than wished.",
-                    f"An amplifier with {ceil(-off)} dB more, more sensitive earphones, or a wish "
-                    f"for {floor(total)} dB SPL.",
-                    -off,
-                )
-            )
+            self.unmet.append(is_too_soft(ear.person, name, total_spl=total, off_db=-off))
 
     def ear_plans(self, after: Levels) -> Iterator[EarPlan]:
         ears = after.sums.ears

@@ -18,9 +18,14 @@ from rigproof.signal.figures import Figures
 from rigproof.signal.graph import Graph, planned
 from rigproof.signal.plugs import own_preamps, plug_lanes, start_lanes
 from rigproof.wording import listed, ranges
+from rigproof.wording.sentences import sentence
 
 KnobKind = Literal["preamp", "trim", "mix", "amplifier"]
-
+_NAMES: Mapping[KnobKind, str] = {
+    "preamp": "preamp of {knob}",
+    "trim": "trim of {knob}",
+    "mix": "level of {knob}",
+}
 # How far a fader or trim goes where its box does not say. Common practice, no source.
 FADER_LOW_DB, FADER_HIGH_DB = -60.0, 10.0
 # How far an amplifier goes down where its type only says how far up.
@@ -31,12 +36,12 @@ class Knob(msgspec.Struct, frozen=True, kw_only=True):
     """One gain somebody can turn, on all its lanes at once.
 
     `at` is the place as `settings` of the rig file name it; of a preamp, whose gain stands in the
-    patch, it is the preamp itself and `source` the row.
+    patch, it is the preamp itself and `source` the row. `called` is what it stands in or for.
     """
 
     kind: KnobKind
     at: str
-    name: str
+    called: str
     nodes: tuple[int, ...]
     low_db: float
     high_db: float
@@ -46,8 +51,19 @@ class Knob(msgspec.Struct, frozen=True, kw_only=True):
     people: tuple[str, ...] = ()
 
     @property
+    def name(self) -> str:
+        return knob_name(self.kind, self.called)
+
+    @property
     def key(self) -> str:
         return f"patch/{self.source}" if self.kind == "preamp" else self.at
+
+
+def knob_name(kind: KnobKind, called: str) -> str:
+    """A knob in words where its kind is not told already."""
+    if kind == "amplifier":
+        return called
+    return sentence(_NAMES[kind], knob=called)
 
 
 class Knobs(msgspec.Struct, frozen=True):
@@ -85,7 +101,7 @@ def _preamps(rig: Rig, graph: Graph, figures: Figures) -> Iterator[Knob]:
         yield Knob(
             kind="preamp",
             at=_run(graph, nodes),
-            name=_preamp_name(rig, graph, row, nodes),
+            called=_called(rig, graph, row, nodes),
             nodes=nodes,
             low_db=float(low),
             high_db=float(stage.gain_max_db),
@@ -95,16 +111,19 @@ def _preamps(rig: Rig, graph: Graph, figures: Figures) -> Iterator[Knob]:
         )
 
 
-def _preamp_name(rig: Rig, graph: Graph, row: PatchRow, nodes: Sequence[int]) -> str:
+def _called(rig: Rig, graph: Graph, row: PatchRow, nodes: Sequence[int]) -> str:
     source = rig.sources[row.source].name
     if row.channel is None:
-        return f"preamp of {source} ({words.places(rig, [graph.nodes[n].key for n in nodes])})"
-    return f"preamp of {_channels(row)} ({source})"
+        places = words.places(rig, [graph.nodes[n].key for n in nodes])
+        return sentence("{source} ({places})", source=source, places=places)
+    return sentence("{channels} ({source})", channels=_channels(row), source=source)
 
 
 def _channels(row: PatchRow) -> str:
     assert row.channel is not None
-    return f"channel{'s' if len(row.channel) > 1 else ''} {ranges(row.channel)}"
+    if len(row.channel) > 1:
+        return sentence("channels {numbers}", numbers=ranges(row.channel))
+    return sentence("channel {numbers}", numbers=ranges(row.channel))
 
 
 def _trims(rig: Rig, graph: Graph, figures: Figures) -> Iterator[Knob]:
@@ -128,7 +147,11 @@ def _trims(rig: Rig, graph: Graph, figures: Figures) -> Iterator[Knob]:
         yield Knob(
             kind="trim",
             at=_run(graph, nodes),
-            name=f"trim of {_channels(row)} ({rig.sources[row.source].name})",
+            called=sentence(
+                "{channels} ({source})",
+                channels=_channels(row),
+                source=rig.sources[row.source].name,
+            ),
             nodes=nodes,
             low_db=FADER_LOW_DB,
             high_db=FADER_HIGH_DB,
@@ -192,14 +215,15 @@ def _knob_behind(
     present = written if written is not None else Quantity(min(max(0.0, low), high), "assumed")
     names = listed(words.person(rig, person) for person in people)
     place = words.places(rig, [graph.nodes[n].key for n in nodes])
-    if kind == "mix":
-        name = f"level of the mix for {names} ({place})" if names else f"level of {place}"
-    else:
-        name = f"{place} ({names})" if names else place
+    called = place
+    if names and kind == "mix":
+        called = sentence("the mix for {names} ({place})", names=names, place=place)
+    elif names:
+        called = sentence("{place} ({names})", place=place, names=names)
     return Knob(
         kind=kind,
         at=_run(graph, nodes),
-        name=name,
+        called=called,
         nodes=nodes,
         low_db=low,
         high_db=high,

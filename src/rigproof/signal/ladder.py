@@ -17,6 +17,7 @@ from rigproof.signal.graph import Hop
 from rigproof.signal.levels import Levels
 from rigproof.signal.lines import named
 from rigproof.signal.peaks import crest_of
+from rigproof.wording.sentences import sentence
 
 _MEETING = frozenset({"bus", "sum", "ear"})  # where several sources come together
 
@@ -114,7 +115,7 @@ def _ladder(levels: Levels, path: Sequence[Hop], together: Mapping[int, float]) 
         step = figures.step_of(path[number - 1]) if number else NOTHING
         missing = [*step.missing, *step.left_out]
         if not number and level is None:
-            missing.append(f"the level of {source.name}")
+            missing.append(sentence("the level of {source}", source=source.name))
         level = _further(level, step)
         carried.step(step)
         for noise in figures.noises_at(node):

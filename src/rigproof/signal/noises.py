@@ -18,6 +18,7 @@ from rigproof.rig.geartype import GearType, Port, Stage
 from rigproof.rig.quantity import Quantity, weakest
 from rigproof.rig.spread import spread_db
 from rigproof.signal.graph import Node, planned
+from rigproof.wording.sentences import sentence
 
 if TYPE_CHECKING:
     from rigproof.signal.figures import Figures
@@ -103,7 +104,14 @@ class Noises:
                 level -= stage.full_scale_dbu
                 inputs += (("full_scale_dbu", stage.full_scale_dbu),)
             by = _weighting(stage.noise_weighting)
-            yield Noise(number, level, stage.noise_dbu, f"{stage.kind} noise", by, inputs)
+            yield Noise(
+                number,
+                level,
+                stage.noise_dbu,
+                sentence("{kind} noise", kind=stage.kind),
+                by,
+                inputs,
+            )
 
     def _preamp_noise(self, number: int, stage: Stage, ein: Quantity) -> Iterator[Noise]:
         """A preamp's own noise and that of the source it really has, times its gain.
@@ -194,7 +202,7 @@ class Noises:
         else:
             type_ = self._type_at(node)
             due = not node.digital and not (type_ and (type_.passive or type_.microphone))
-        return f"the noise of {node.key}" if due else ""
+        return sentence("the noise of {key}", key=node.key) if due else ""
 
 
 def _may_hiss(bank: Port | Stage) -> bool:

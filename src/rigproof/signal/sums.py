@@ -24,6 +24,7 @@ from rigproof.signal.ceilings import Ceilings, Loudest
 from rigproof.signal.chains import Behind, Chains
 from rigproof.signal.figures import Figures, Noise, Step
 from rigproof.signal.graph import Graph, planned
+from rigproof.wording.sentences import sentence
 
 
 class EarSum(msgspec.Struct, frozen=True, kw_only=True):
@@ -433,7 +434,7 @@ class EarSums:
             yield from held.missing
             source = self._source_of.get(self.chains.head[node])
             if source is not None and self.sent_dbu[source.id] is None:
-                yield f"the level of {source.name}"
+                yield sentence("the level of {source}", source=source.name)
 
     @cached_property
     def _source_of(self) -> Mapping[int, Source]:

@@ -2,7 +2,8 @@
 
 Every reader meets the same words: on paper, in findings and in the terminal. A place goes by the
 name the graph or the rig file gives it; lanes of one bank are told together. What boxes and their
-sockets are called stays as the file has it in every language: that is what stands on the box.
+sockets are called stays as the file has it in every language: that is what stands on the box. Where
+no language is asked for, the words can be said again in any.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,10 +14,11 @@ from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.ref import HOUSE, PortRef, Range
 from rigproof.signal.graph import Graph, Hop
 from rigproof.wording import listed, ranges
-from rigproof.wording.phrases import Language, phrase
+from rigproof.wording.phrases import Language
+from rigproof.wording.sentences import joined, said_in, sentence
 
-_SIDES = {1: "places.left", 2: "places.right"}
-_WAYS = {"rx": "places.receiving", "tx": "places.sending"}
+_SIDES = {1: "left", 2: "right"}
+_WAYS = {"rx": "{bank} receiving", "tx": "{bank} sending"}
 
 
 class Kin(NamedTuple):
@@ -36,16 +38,26 @@ def kin(key: str) -> Kin:
     return Kin(ref.gear, ref.bank, ref.way or "")
 
 
-def box(rig: Rig, gear: str, language: Language = "en") -> str:
+def _in(language: Language | None, text: str) -> str:
+    return text if language is None else said_in(language, text)
+
+
+def box(rig: Rig, gear: str, language: Language | None = None) -> str:
     """A box by its name; a microphone or DI by the source it belongs to."""
+    return _in(language, _box(rig, gear))
+
+
+def _box(rig: Rig, gear: str) -> str:
     if gear in rig.gear:
         return rig.box_names[gear]
     owner, _, part = gear.partition("/")
     if owner in rig.sources and part:
         kind, _, number = part.partition("-")  # of a pair with a box for each side
-        key = "places.di_box" if kind == "di" else "places.microphone"
         which = f" {number}" if number else ""
-        return phrase(language, key, source=rig.sources[owner].name, which=which)
+        name = rig.sources[owner].name
+        if kind == "di":
+            return sentence("{source} DI box{which}", source=name, which=which)
+        return sentence("{source} microphone{which}", source=name, which=which)
     return gear
 
 
@@ -61,48 +73,54 @@ def source(rig: Rig, name: str) -> str:
     return rig.sources[name].name if name in rig.sources else name
 
 
-def place(rig: Rig, key: str, language: Language = "en") -> str:
+def place(rig: Rig, key: str, language: Language | None = None) -> str:
     """A socket, a lane or a run of them: `Split A, in 3-4`."""
-    return ", ".join(part for part in place_parts(rig, [key], language) if part)
+    return _in(language, _place(rig, [key]))
 
 
-def places(rig: Rig, keys: Iterable[str], language: Language = "en") -> str:
+def places(rig: Rig, keys: Iterable[str], language: Language | None = None) -> str:
     """Several places in a row, those of one bank together."""
     found: dict[Kin, list[str]] = {}
     for key in keys:
         found.setdefault(kin(key), []).append(key)
-    return listed(
-        (
-            ", ".join(part for part in place_parts(rig, alike, language) if part)
-            for alike in found.values()
-        ),
-        phrase(language, "paper.and"),
-    )
+    return _in(language, listed(_place(rig, alike) for alike in found.values()))
 
 
-def within(rig: Rig, key: str, language: Language = "en") -> str:
+def within(rig: Rig, key: str, language: Language | None = None) -> str:
     """A socket or a lane where its box has been named."""
-    return place_parts(rig, [key], language)[1]
+    return _in(language, _parts(rig, [key])[1])
 
 
-def place_parts(rig: Rig, keys: Sequence[str], language: Language = "en") -> tuple[str, str]:
+def place_parts(rig: Rig, keys: Sequence[str], language: Language | None = None) -> tuple[str, str]:
     """The box and what of it, of lanes that are kin; no box for a source, an ear or the house."""
+    box_, part = _parts(rig, keys)
+    return _in(language, box_), _in(language, part)
+
+
+def _place(rig: Rig, keys: Sequence[str]) -> str:
+    return joined(", ", filter(None, _parts(rig, keys)))
+
+
+def _parts(rig: Rig, keys: Sequence[str]) -> tuple[str, str]:
     if ":" in keys[0]:
-        return "", _outer(rig, keys, language)
+        return "", _outer(rig, keys)
     refs = [PortRef(key) for key in dict.fromkeys(keys)]
     first = refs[0]
     if first.gear == HOUSE:
         numbers = [n for ref in refs for n in _run(ref.numbers)]
-        key = "places.house_lines" if len(numbers) > 1 else "places.house_line"
-        return "", phrase(language, key, numbers=ranges(numbers))
+        if len(numbers) > 1:
+            return "", sentence("the house, lines {numbers}", numbers=ranges(numbers))
+        return "", sentence("the house, line {numbers}", numbers=ranges(numbers))
     bank = _banks(rig, first.gear).get(first.bank)
     if bank is None:
-        return box(rig, first.gear, language), first.bank
+        return _box(rig, first.gear), first.bank
     words = _bank(rig, first.gear, bank)
     if first.way in _WAYS:
-        words = phrase(language, _WAYS[first.way], bank=words)
-    which = _spelled(refs, bank, language)
-    return box(rig, first.gear, language), f"{words} {which}" if which else words
+        words = sentence(_WAYS[first.way], bank=words)
+    which = _spelled(refs, bank)
+    return _box(rig, first.gear), sentence(
+        "{bank} {which}", bank=words, which=which
+    ) if which else words
 
 
 def _banks(rig: Rig, gear: str) -> dict[str, Port | Stage]:
@@ -118,7 +136,7 @@ def _run(numbers: Range | None) -> range:
     return range(numbers[0], numbers[1] + 1) if numbers else range(0)
 
 
-def _spelled(refs: Sequence[PortRef], bank: Port | Stage, language: Language) -> str:
+def _spelled(refs: Sequence[PortRef], bank: Port | Stage) -> str:
     """`3-4`, or `2 (lanes 1-2)` where a socket carries several signals; nothing for the one."""
     lanes: dict[int, set[int]] = {}
     for ref in refs:
@@ -131,17 +149,15 @@ def _spelled(refs: Sequence[PortRef], bank: Port | Stage, language: Language) ->
         return ranges(number for number in lanes if number) if bank.count > 1 else ""
     if set(lanes) == {0}:
         return ranges(lanes[0])
-    return listed(
-        (_with_lanes(number, found, language) for number, found in sorted(lanes.items())),
-        phrase(language, "paper.and"),
-    )
+    return listed(_with_lanes(number, found) for number, found in sorted(lanes.items()))
 
 
-def _with_lanes(number: int, lanes: set[int], language: Language) -> str:
+def _with_lanes(number: int, lanes: set[int]) -> str:
     if not lanes:
         return str(number)
-    key = "places.lanes" if len(lanes) > 1 else "places.lane"
-    return phrase(language, key, number=number, lanes=ranges(lanes))
+    if len(lanes) > 1:
+        return sentence("{number} (lanes {lanes})", number=number, lanes=ranges(lanes))
+    return sentence("{number} (lane {lanes})", number=number, lanes=ranges(lanes))
 
 
 def _several(port: Port) -> bool:
@@ -152,10 +168,15 @@ def _bank(rig: Rig, gear: str, bank: Port | Stage) -> str:
     if isinstance(bank, Port) or bank.name:
         return bank.name or bank.id.replace("-", " ")
     alike = sum(1 for _ in rig.type_of(gear).stages(bank.kind)) if gear in rig.gear else 1
-    return bank.kind if alike == 1 or bank.id == bank.kind else f"{bank.kind} ({bank.id})"
+    kind = sentence(bank.kind)
+    return (
+        kind
+        if alike == 1 or bank.id == bank.kind
+        else sentence("{kind} ({id})", kind=kind, id=bank.id)
+    )
 
 
-def _outer(rig: Rig, keys: Sequence[str], language: Language) -> str:
+def _outer(rig: Rig, keys: Sequence[str]) -> str:
     """A source by name, with the side of a pair; ears and wedges by the person's."""
     kind, name, _ = kin(keys[0])
     tails = {key.rpartition(".")[2] for key in keys}
@@ -165,13 +186,11 @@ def _outer(rig: Rig, keys: Sequence[str], language: Language) -> str:
         return source.lane_names[numbers[0] - 1] if len(numbers) == 1 else source.name
     who = person(rig, name)
     if kind == "wedge":
-        return phrase(language, "places.wedge", who=who)
+        return sentence("{who}, wedge", who=who)
     if not numbers:
-        return phrase(language, "places.ear", who=who)
-    sides = listed(
-        (phrase(language, _SIDES[number]) for number in numbers), phrase(language, "paper.and")
-    )
-    return phrase(language, "places.one_ear", who=who, sides=sides)
+        return sentence("{who}, ear", who=who)
+    sides = listed(sentence(_SIDES[number]) for number in numbers)
+    return sentence("{who}, {sides} ear", who=who, sides=sides)
 
 
 def way_words(rig: Rig, graph: Graph, path: Sequence[Hop]) -> tuple[str, ...]:
@@ -186,7 +205,7 @@ def need(rig: Rig, name: str) -> str:
     """What a hop depends on."""
     _, _, part = name.partition("/")
     if part == "lead":
-        return "the plug on stage"
+        return sentence("the plug on stage")
     if part in {"ear", "wedge"}:
-        return "the earphones" if part == "ear" else "the wedge"
-    return box(rig, name)
+        return sentence("the earphones") if part == "ear" else sentence("the wedge")
+    return _box(rig, name)

@@ -2,6 +2,9 @@
 
 from collections.abc import Iterable
 
+from rigproof.wording.sentences import Figure, joined, sentence
+from rigproof.wording.sentences import opening as opening
+
 _FEW = 6  # names in one sentence
 
 
@@ -15,8 +18,8 @@ def listed(words: Iterable[str], last: str = "and") -> str:
     """
     row = list(words)
     if len(row) < 2:
-        return "".join(row)
-    return f"{', '.join(row[:-1])} {last} {row[-1]}"
+        return joined("", row)
+    return sentence(f"{{names}} {last} {{last}}", names=joined(", ", row[:-1]), last=row[-1])
 
 
 def counted(number: int, one: str, many: str = "") -> str:
@@ -27,7 +30,7 @@ def counted(number: int, one: str, many: str = "") -> str:
     >>> counted(1, "finding"), counted(3, "box", "boxes")
     ('1 finding', '3 boxes')
     """
-    return f"{number} {noun(number, one, many)}"
+    return sentence(f"{{n}} {noun(number, one, many)}", n=number)
 
 
 def noun(number: int, one: str, many: str = "") -> str:
@@ -38,7 +41,7 @@ def noun(number: int, one: str, many: str = "") -> str:
     >>> noun(1, "source"), noun(2, "person", "people")
     ('source', 'people')
     """
-    return one if number == 1 else many or one + "s"
+    return sentence(one if number == 1 else many or one + "s")
 
 
 def some(names: Iterable[str]) -> str:
@@ -52,18 +55,9 @@ def some(names: Iterable[str]) -> str:
     row = list(dict.fromkeys(names))
     if len(row) <= _FEW:
         return listed(row)
-    return f"{', '.join(row[: _FEW - 1])} and {len(row) - _FEW + 1} more"
-
-
-def opening(text: str) -> str:
-    """Words at the start of a sentence; names in them keep their own capitals.
-
-    Derived: English usage.
-
-    >>> opening("the mix Ana")
-    'The mix Ana'
-    """
-    return text[:1].upper() + text[1:]
+    return sentence(
+        "{names} and {count} more", names=joined(", ", row[: _FEW - 1]), count=len(row) - _FEW + 1
+    )
 
 
 def rounded(value: float, *, unlike: float | None = None) -> str:
@@ -78,7 +72,7 @@ def rounded(value: float, *, unlike: float | None = None) -> str:
         text = _plain(value, decimals)
         if unlike is None or value == unlike or text != _plain(unlike, decimals):
             break
-    return text
+    return Figure(text)
 
 
 def _plain(value: float, decimals: int) -> str:

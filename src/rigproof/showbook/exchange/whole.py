@@ -145,7 +145,10 @@ def whole(order: Order) -> bytes:
         else None,
         "not_looked_at": list(verdict.not_looked_at) if private else None,
     }
-    return msgspec.json.format(msgspec.json.encode(document), indent=1) + b"\n"
+    return (
+        msgspec.json.format(msgspec.json.encode(document, enc_hook=order.edition.letters), indent=1)
+        + b"\n"
+    )
 
 
 def _list(listing: Listing) -> Mapping[str, object]:

@@ -72,7 +72,9 @@ def labels_pdf(
             "title": asked.edition.say("labels.title"),
             "lead": asked.edition.say("labels.lead", n=len(labels)),
             "running": rig.about.band or rig.about.name,
-            "blocks": msgspec.to_builtins(key_blocks(rig, labels, asked, losses, gone)),
+            "blocks": msgspec.to_builtins(
+                key_blocks(rig, labels, asked, losses, gone), enc_hook=asked.edition.letters
+            ),
         }
     )
     assert isinstance(key.data, dict)

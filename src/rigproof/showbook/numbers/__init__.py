@@ -6,6 +6,7 @@ import msgspec
 
 from rigproof.checks.rule import View
 from rigproof.showbook.blocks import Block
+from rigproof.showbook.edition import ENGLISH, Edition
 from rigproof.showbook.numbers import (
     dose,
     ladders,
@@ -18,11 +19,12 @@ from rigproof.showbook.numbers import (
     workbench,
 )
 from rigproof.showbook.numbers.reckoned import Reckoned
+from rigproof.wording.sentences import sentence
 
 _LEAD = "Beside each figure: measured, datasheet, typical or assumed."
 
 
-def chapters(view: View) -> list[Mapping[str, object]]:
+def chapters(view: View, edition: Edition = ENGLISH) -> list[Mapping[str, object]]:
     """The chapters of figures of the usual night, in the order in which they are wanted."""
     reckoned = Reckoned(view)
     pages: tuple[tuple[str, str, Callable[[], Iterable[Block]]], ...] = (
@@ -31,12 +33,16 @@ def chapters(view: View) -> list[Mapping[str, object]]:
         ("Splits and 48 V", "", lambda: splitcard.blocks(view)),
         ("Delay", "", lambda: lateness.blocks(view)),
         ("Exposure", "", lambda: dose.blocks(reckoned)),
-        ("Power", "", lambda: mains_card.blocks(view)),
-        ("Weight and lifting", "", lambda: weighing.blocks(view)),
-        ("Leads", "", lambda: workbench.blocks(view)),
-        ("Network and radio", "", lambda: network_card.blocks(view)),
+        ("Power", "", lambda: mains_card.blocks(view, edition)),
+        ("Weight and lifting", "", lambda: weighing.blocks(view, edition)),
+        ("Leads", "", lambda: workbench.blocks(view, edition)),
+        ("Network and radio", "", lambda: network_card.blocks(view, edition)),
     )
     return [
-        {"title": title, "lead": lead, "blocks": msgspec.to_builtins(list(made()))}
+        {
+            "title": edition.tell(sentence(title)),
+            "lead": edition.tell(sentence(lead)),
+            "blocks": msgspec.to_builtins(list(made()), enc_hook=edition.letters),
+        }
         for title, lead, made in pages
     ]

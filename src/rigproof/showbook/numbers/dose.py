@@ -34,12 +34,16 @@ from rigproof.showbook.blocks import (
 from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
 from rigproof.wording import listed
+from rigproof.wording.sentences import joined, sentence
 
-_PEAKS = (
-    f"Peaks: the loudest sine and {SINE_CREST_DB:.1f} dB. 2003/10/EC counts peaks, C-weighted, "
-    "apart from any dose: action from "
-    f"{pa_to_spl(EU_LOWER_PEAK_PA):.0f} and {pa_to_spl(EU_UPPER_PEAK_PA):.0f} dB(C), limit "
-    f"{pa_to_spl(EU_LIMIT_PEAK_PA):.0f}."
+_PEAKS = sentence(
+    "Peaks: the loudest sine and {sine_crest_db:.1f} dB. 2003/10/EC counts "
+    "peaks, C-weighted, apart from any dose: action from {lower_dbc:.0f} and "
+    "{upper_dbc:.0f} dB(C), limit {limit_dbc:.0f}.",
+    sine_crest_db=SINE_CREST_DB,
+    lower_dbc=pa_to_spl(EU_LOWER_PEAK_PA),
+    upper_dbc=pa_to_spl(EU_UPPER_PEAK_PA),
+    limit_dbc=pa_to_spl(EU_LIMIT_PEAK_PA),
 )
 
 
@@ -48,20 +52,20 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
     view = reckoned.view
     found = view.exposures
     if not found:
-        yield say("Nobody has earphones in a socket yet.")
+        yield say(sentence("Nobody has earphones in a socket yet."))
         return
-    yield caution("Hearing", CAUTION)
-    yield heading("How loud, and how loud it could get")
+    yield caution(sentence("Hearing"), CAUTION)
+    yield heading(sentence("How loud, and how loud it could get"))
     yield table(
         [
-            column("Ears", 1.1),
-            numbers("Level", 1.5, unit="dB(A)"),
-            column("From", 0.9),
-            numbers("One ear out", 1, unit="dB(A)"),
-            numbers("With limiter", 1, unit="dB SPL"),
-            numbers("At the stop", 1, unit="dB SPL"),
-            numbers("Its peaks", 0.8, unit="dB"),
-            column("What holds it", 3.4),
+            column(sentence("Ears"), 1.1),
+            numbers(sentence("Level"), 1.5, unit="dB(A)"),
+            column(sentence("From"), 0.9),
+            numbers(sentence("One ear out"), 1, unit="dB(A)"),
+            numbers(sentence("With limiter"), 1, unit="dB SPL"),
+            numbers(sentence("At the stop"), 1, unit="dB SPL"),
+            numbers(sentence("Its peaks"), 0.8, unit="dB"),
+            column(sentence("What holds it"), 3.4),
         ],
         [_levels(reckoned, one) for one in found],
     )
@@ -69,31 +73,41 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
     if waiting:
         who = listed(words.person(view.rig, one.person) for one in waiting)
         waits = (_wait(view, name) for one in waiting for name in one.waits_for)
-        yield say(f"{who}: {needs(waits, most=4)}.")
+        yield say(sentence("{who}: {needs}.", who=who, needs=needs(waits, most=4)))
     yield run(_PEAKS, "")
     day, week = day_criterion(view.rig), week_criterion(view.rig)
     chosen = view.rig.file.hearing is not None
-    yield heading("Share of what each criterion accepts, in per cent")
+    yield heading(sentence("Share of what each criterion accepts, in per cent"))
     yield say(
-        f"{'As the file chooses' if chosen else 'Where the file chooses none'}, rehearsals and "
-        f"shows are judged by {day}, a week by {week}: that share stands first, with its likely "
-        "range. The law of the place may ask for another: hearing in the rig file chooses."
+        sentence(
+            "{whence}, rehearsals and shows are judged by {day}, a week by {week}: "
+            "that share stands first, with its likely range. The law of the place "
+            "may ask for another: hearing in the rig file chooses.",
+            whence=sentence("As the file chooses")
+            if chosen
+            else sentence("Where the file chooses none"),
+            day=day,
+            week=week,
+        )
     )
     yield table(
         [
-            column("Ears", 1.1),
-            column("Occasion", 1.1),
-            numbers("Hours", 1.2),
-            numbers("By the chosen one", 1.8),
+            column(sentence("Ears"), 1.1),
+            column(sentence("Occasion"), 1.1),
+            numbers(sentence("Hours"), 1.2),
+            numbers(sentence("By the chosen one"), 1.8),
             *(numbers(name, 0.8) for name in CRITERIA),
         ],
         [row for one in found for row in _doses(view, one)],
     )
-    yield run(". ".join(f"{name}: {c.name}" for name, c in CRITERIA.items()) + ".", "")
+    names = (sentence("{name}: {law}", name=name, law=c.name) for name, c in CRITERIA.items())
+    yield run(sentence("{names}.", names=joined(". ", names)), "")
     yield left_out(
-        "the stage beside the earphones, rehearsals elsewhere, travel, the rest of the day. The "
-        "plan's level in dB SPL is taken as dB(A), which errs on the loud side. The ranges are "
-        "those of the level alone."
+        sentence(
+            "the stage beside the earphones, rehearsals elsewhere, travel, the rest "
+            "of the day. The plan's level in dB SPL is taken as dB(A), which errs on "
+            "the loud side. The ranges are those of the level alone."
+        )
     )
 
 
@@ -106,7 +120,7 @@ def _levels(reckoned: Reckoned, one: Exposure) -> list[Cell]:
     return [
         cell(words.person(view.rig, one.person)),
         cell(plain(float(level)), level.provenance) if level is not None else cell(DASH),
-        cell(one.basis or ""),
+        cell(sentence(one.basis) if one.basis else ""),
         cell(plain(one.one_ear_dba) if one.one_ear_dba is not None else DASH),
         cell(plain(one.ceiling.level_spl) if one.ceiling else DASH),
         cell(plain(loudest) if loudest is not None else DASH),
@@ -122,8 +136,12 @@ def _place(view: View, place: str) -> str:
 def _wait(view: View, name: str) -> str:
     head, _, place = name.rpartition(" ")
     if place in view.rig.gear:
-        return f"{head} {words.box(view.rig, place)}"
-    return f"{head} {_place(view, place)}" if place in view.graph.index else name
+        return sentence("{head} {box}", head=head, box=words.box(view.rig, place))
+    return (
+        sentence("{head} {place}", head=head, place=_place(view, place))
+        if place in view.graph.index
+        else name
+    )
 
 
 def _doses(view: View, one: Exposure) -> Iterator[list[Cell]]:
@@ -134,12 +152,19 @@ def _doses(view: View, one: Exposure) -> Iterator[list[Cell]]:
         hours = doses[0].duration_h
         yield [
             cell(words.person(view.rig, one.person)),
-            cell(occasion),
-            cell(f"{float(hours):g}", hours.provenance),
+            cell(sentence(occasion)),
+            cell(sentence("{hours:g}", hours=float(hours)), hours.provenance),
             *(_likely(dose) for dose in doses if dose.criterion == chosen),
-            *(cell(f"{dose.percent:.0f}") for dose in doses),
+            *(cell(sentence("{percent:.0f}", percent=dose.percent)) for dose in doses),
         ]
 
 
 def _likely(dose: Dose) -> Cell:
-    return cell(f"{dose.percent:.0f} ({dose.low_percent:.0f} to {dose.high_percent:.0f})")
+    return cell(
+        sentence(
+            "{percent:.0f} ({low_percent:.0f} to {high_percent:.0f})",
+            percent=dose.percent,
+            low_percent=dose.low_percent,
+            high_percent=dose.high_percent,
+        )
+    )

@@ -37,6 +37,8 @@ from rigproof.signal.gainplan import KnobPlan
 from rigproof.signal.graph import Hop
 from rigproof.signal.ladder import Ladder, Rung, in_step_db, ladder, ladders
 from rigproof.signal.levels import EarFigures, Share
+from rigproof.wording import opening
+from rigproof.wording.sentences import joined, sentence
 
 _WAYS = 12  # looked at for one source; the loudest of them is printed
 _SHARES = 6  # told one by one; the rest in one line
@@ -45,14 +47,15 @@ _IN_ONE = 40  # sources in one run of text
 _EXACT = "levels.dbu_to_dbv"  # a definition, not a figure of somebody's
 _TELLING_DB = 0.05  # what moves a level by less does not show in a figure of one decimal
 
-LEFT_OUT = (
-    "equalisers, compressors, crosstalk, hum, what leaks in past the earphones, limiters that no "
-    "mix states. Knobs and sends nobody wrote down stand at 0 dB. A limiter belongs into the last "
-    "box before the ears; how much ears may have, the law of the place says."
+LEFT_OUT = sentence(
+    "equalisers, compressors, crosstalk, hum, what leaks in past the "
+    "earphones, limiters that no mix states. Knobs and sends nobody wrote "
+    "down stand at 0 dB. A limiter belongs into the last box before the "
+    "ears; how much ears may have, the law of the place says."
 )
-ROOM = (
-    "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, whose peaks stand "
-    "3.0 dB above its level."
+ROOM = sentence(
+    "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, "
+    "whose peaks stand 3.0 dB above its level."
 )
 
 
@@ -69,22 +72,33 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
     yield new_page(words.person(rig, ear.person))
     yield facts(_summary(reckoned, ear))
     if ear.missing:
-        yield say(f"{needs(ear.missing, most=6).capitalize()}. What follows counts the rest.")
+        yield say(
+            sentence(
+                "{needs}. What follows counts the rest.",
+                needs=opening(needs(ear.missing, most=6)),
+            )
+        )
     source, way = _own(reckoned, ear)
     if source is not None and way is not None:
         own = source.player == ear.person
-        yield heading(f"{'Own sound' if own else 'The loudest sound'}: {source.name}, hop by hop")
+        yield heading(
+            sentence("Own sound: {source}, hop by hop", source=source.name)
+            if own
+            else sentence("The loudest sound: {source}, hop by hop", source=source.name)
+        )
         yield _ladder_table(reckoned, way)
-        yield run(f"{_in_step(reckoned, source, ear)}{ROOM}", "")
-    yield heading("What hisses")
+        yield run(
+            sentence("{in_step}{room}", in_step=_in_step(reckoned, source, ear), room=ROOM), ""
+        )
+    yield heading(sentence("What hisses"))
     yield _hiss_table(reckoned, ear)
     loudest = _loudest(reckoned, ear)
     if loudest is not None:
-        yield heading("The loudest possible")
+        yield heading(sentence("The loudest possible"))
         yield loudest
     turns = _turns(reckoned, ear, source)
     if turns is not None:
-        yield heading("Turn these, and write them on tape")
+        yield heading(sentence("Turn these, and write them on tape"))
         yield turns
     others = [name for name in ear.levels_spl if source is None or name != source.id]
     if others:
@@ -94,26 +108,52 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
 
 def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
     plan = reckoned.ear_plan(ear.person)
-    total = f"{plain(ear.total_spl)} dB SPL" if ear.total_spl is not None else DASH
-    hiss = f"{plain(ear.hiss_dba)} dB(A)" if ear.hiss_dba is not None else DASH
+    total = (
+        sentence("{total_spl} dB SPL", total_spl=plain(ear.total_spl))
+        if ear.total_spl is not None
+        else DASH
+    )
+    hiss = (
+        sentence("{hiss_dba} dB(A)", hiss_dba=plain(ear.hiss_dba))
+        if ear.hiss_dba is not None
+        else DASH
+    )
     likely = ""
     if ear.hiss_low_dba is not None and ear.hiss_high_dba is not None:
-        likely = f"likely {between(ear.hiss_low_dba, ear.hiss_high_dba)}; {ear.provenance}"
-    loudest = f"{plain(ear.loudest_spl)} dB SPL" if ear.loudest_spl is not None else DASH
+        likely = sentence(
+            "likely {between}; {worth}",
+            between=between(ear.hiss_low_dba, ear.hiss_high_dba),
+            worth=sentence(ear.provenance),
+        )
+    loudest = (
+        sentence("{loudest_spl} dB SPL", loudest_spl=plain(ear.loudest_spl))
+        if ear.loudest_spl is not None
+        else DASH
+    )
     limit = words.place(reckoned.view.rig, ear.limited_by) if ear.limited_by else ""
     found = [
-        ("Everything together", total, f"as the file stands; {ear.provenance}"),
-        ("Hiss", hiss, likely or needs(ear.unheard or ear.missing)),
-        ("Loudest possible", loudest, f"limited by {limit}" if limit else needs(ear.missing)),
+        (
+            sentence("Everything together"),
+            total,
+            sentence("as the file stands; {worth}", worth=sentence(ear.provenance)),
+        ),
+        (sentence("Hiss"), hiss, likely or needs(ear.unheard or ear.missing)),
+        (
+            sentence("Loudest possible"),
+            loudest,
+            sentence("limited by {limit}", limit=limit) if limit else needs(ear.missing),
+        ),
     ]
     if reckoned.tape is None or not reckoned.tape.moves or plan is None:
         return found
     if plan.level_after_spl is not None and plan.hiss_after_dba is not None:
         found.append(
             (
-                "With the tape",
-                f"{plain(plan.level_after_spl)} dB SPL",
-                f"then {plain(plan.hiss_after_dba)} dB(A) of hiss",
+                sentence("With the tape"),
+                sentence("{level_after_spl} dB SPL", level_after_spl=plain(plan.level_after_spl)),
+                sentence(
+                    "then {hiss_after_dba} dB(A) of hiss", hiss_after_dba=plain(plan.hiss_after_dba)
+                ),
             )
         )
     return found
@@ -166,22 +206,24 @@ def _in_step(reckoned: Reckoned, source: Source, ear: EarFigures) -> str:
     level = in_step_db(ladders(reckoned.levels, paths)) if len(paths) > 1 else None
     if level is None:
         return ""
-    return (
-        f"{len(paths)} ways meet at this ear, the loudest is shown; in step they come to "
-        f"{plain(level)} dB SPL. "
+    return sentence(
+        "{paths} ways meet at this ear, the loudest is shown; in step they come "
+        "to {level} dB SPL. ",
+        paths=len(paths),
+        level=plain(level),
     )
 
 
 def _ladder_table(reckoned: Reckoned, way: Ladder) -> Block:
     columns = [
-        column("Place", 2.9),
-        column("What happens", 3.7),
-        numbers("Gain", 0.85, unit="dB"),
-        numbers("Level", 2.3),
-        numbers("Peak", 0.75),
-        numbers("Bears", 1.55),
-        numbers("Room", 0.8, unit="dB"),
-        numbers("Hiss(A)", 0.95),
+        column(sentence("Place"), 2.9),
+        column(sentence("What happens"), 3.7),
+        numbers(sentence("Gain"), 0.85, unit="dB"),
+        numbers(sentence("Level"), 2.3),
+        numbers(sentence("Peak"), 0.75),
+        numbers(sentence("Bears"), 1.55),
+        numbers(sentence("Room"), 0.8, unit="dB"),
+        numbers(sentence("Hiss(A)"), 0.95),
         numbers("S/N", 0.8, unit="dB"),
     ]
     shown: list[Rung] = []
@@ -204,15 +246,20 @@ def _tells(rung: Rung, last: Rung) -> bool:
 
 
 def _rung(reckoned: Reckoned, rung: Rung) -> list[Cell]:
-    happens = "; ".join(_part(part) for part in rung.step.parts)
+    happens = joined("; ", map(_part, rung.step.parts))
     if rung.missing:
-        happens = "; ".join(filter(None, [happens, needs(rung.missing)]))
+        happens = joined("; ", filter(None, [happens, needs(rung.missing)]))
     level, unit = rung.level, rung.unit
     return [
         remark(words.place(reckoned.view.rig, rung.place)),
         remark(happens),
         cell(signed(rung.step.gain_db) if rung.step.parts and not rung.step.missing else ""),
-        cell(f"{plain(level.value_db)} {unit}", level.provenance) if level else cell(DASH),
+        cell(
+            sentence("{value_db} {unit}", value_db=plain(level.value_db), unit=unit),
+            level.provenance,
+        )
+        if level
+        else cell(DASH),
         cell(plain(rung.peak_db) if rung.peak_db is not None else DASH),
         cell(plain(float(rung.clip)), rung.clip.provenance) if rung.clip is not None else cell(""),
         cell(plain(rung.headroom_db) if rung.headroom_db is not None else ""),
@@ -223,8 +270,15 @@ def _rung(reckoned: Reckoned, rung: Rung) -> list[Cell]:
 
 def _part(part: Part) -> str:
     if part.by == _EXACT:
-        return f"{part.name} {signed(part.value_db)}"
-    return f"{part.name} {signed(part.value_db)} ({part.figure.provenance})"
+        return sentence(
+            "{part} {value_db}", part=sentence(part.name), value_db=signed(part.value_db)
+        )
+    return sentence(
+        "{part} {value_db} ({worth})",
+        part=sentence(part.name),
+        value_db=signed(part.value_db),
+        worth=sentence(part.figure.provenance),
+    )
 
 
 # Hiss and the loudest
@@ -240,32 +294,36 @@ def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
         if share > 1e-6:
             rows.append(
                 [
-                    remark("everything else together"),
+                    remark(sentence("everything else together")),
                     remark(""),
                     cell(""),
                     cell(""),
                     cell(plain(10 * log10(rest))),
-                    cell(f"{100 * share:.1f} %"),
+                    cell(sentence("{share:.1f} %", share=100 * share)),
                 ]
             )
     for name in ear.unheard:
         rows.append(
             [remark(needs([name])), remark(""), cell(DASH), cell(""), cell(DASH), cell(DASH)]
         )
-    total = f"{plain(ear.hiss_dba)} dB(A)" if ear.hiss_dba is not None else DASH
+    total = (
+        sentence("{hiss_dba} dB(A)", hiss_dba=plain(ear.hiss_dba))
+        if ear.hiss_dba is not None
+        else DASH
+    )
     return table(
         [
-            column("Where", 2.5),
-            column("What, and from which figures", 4.6),
-            numbers("There(A)", 1.7),
-            numbers("To the ear", 0.85, unit="dB"),
-            numbers("At the ear", 0.85, unit="dB(A)"),
-            numbers("Share", 0.75),
+            column(sentence("Where"), 2.5),
+            column(sentence("What, and from which figures"), 4.6),
+            numbers(sentence("There(A)"), 1.7),
+            numbers(sentence("To the ear"), 0.85, unit="dB"),
+            numbers(sentence("At the ear"), 0.85, unit="dB(A)"),
+            numbers(sentence("Share"), 0.75),
         ],
         rows,
         [
-            remark(f"Hiss{_side(reckoned, ear)}, as powers"),
-            remark("10 log of the sum of 10^(figure/10)"),
+            remark(sentence("Hiss{side}, as powers", side=_side(reckoned, ear))),
+            remark(sentence("10 log of the sum of 10^(figure/10)")),
             cell(""),
             cell(""),
             cell(total),
@@ -276,41 +334,54 @@ def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
 
 def _side(reckoned: Reckoned, ear: EarFigures) -> str:
     key = reckoned.view.graph.nodes[ear.side].key if ear.hiss_dba is not None else ""
-    return {"1": " at the left ear", "2": " at the right ear"}.get(key.rpartition(".")[2], "")
+    return {"1": sentence(" at the left ear"), "2": sentence(" at the right ear")}.get(
+        key.rpartition(".")[2], ""
+    )
 
 
 def _share(reckoned: Reckoned, share: Share) -> list[Cell]:
     noise = share.noise
     unit = reckoned.levels.figures.unit(noise.node)
-    from_ = ", ".join(_input(name, value) for name, value in noise.inputs)
+    from_ = joined(", ", (_input(name, value) for name, value in noise.inputs))
     return [
         remark(words.place(reckoned.view.rig, share.place)),
-        remark(f"{noise.name}: {from_}" if from_ else noise.name),
-        cell(f"{plain(noise.level_db)} {unit}", noise.figure.provenance),
+        remark(
+            sentence("{noise}: {figures}", noise=sentence(noise.name), figures=from_)
+            if from_
+            else sentence(noise.name)
+        ),
+        cell(
+            sentence("{level_db} {unit}", level_db=plain(noise.level_db), unit=unit),
+            noise.figure.provenance,
+        ),
         cell(signed(share.spl_dba - noise.level_db)),
         cell(plain(share.spl_dba)),
-        cell(f"{100 * share.share_ratio:.1f} %"),
+        cell(sentence("{share:.1f} %", share=100 * share.share_ratio)),
     ]
 
 
-# Ends of the names that the formulas have for their inputs, the longest first.
-_UNITS = (
-    ("_mv_per_pa", "mV/Pa"),
-    ("_dbu", "dBu"),
-    ("_dba", "dB(A)"),
-    ("_spl", "dB SPL"),
-    ("_ohm", "\u03a9"),
-    ("_db", "dB"),
-    ("_uv", "\u00b5V"),
-)
+# What the formulas call their inputs, as people do.
+_INPUTS = {
+    "ein_dbu": "EIN {figure} dBu",
+    "gain_db": "gain {figure} dB",
+    "source_ohm": "source {figure} \u03a9",
+    "noise_dbu": "{figure} dBu",
+    "noise_uv": "{figure} \u00b5V",
+    "full_scale_dbu": "full scale {figure} dBu",
+    "level_spl": "level {figure} dB SPL",
+    "sensitivity_mv_per_pa": "sensitivity {figure} mV/Pa",
+    "by_figures": "by the figures {figure}",
+    "turned_to_measured": "turned by {figure} dB to what was measured",
+}
 
 
 def _input(name: str, value: Quantity) -> str:
     """`source_ohm` as people write it."""
-    end, unit = next((pair for pair in _UNITS if name.endswith(pair[0])), ("", ""))
-    what = name.removesuffix(end).replace("_", " ")
-    what = {"ein": "EIN", "noise": ""}.get(what, what)  # that it is noise has been said
-    return f"{what} {plain(float(value))} {unit} ({value.provenance})".replace("  ", " ").lstrip()
+    return sentence(
+        "{figure} ({worth})",
+        figure=sentence(_INPUTS[name], figure=plain(float(value))),
+        worth=sentence(value.provenance),
+    )
 
 
 def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
@@ -327,9 +398,12 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
     rows = [
         [
             remark(words.place(reckoned.view.rig, ear.limited_by)),
-            remark("the limiter of the mix holds" if held else "bears at most"),
+            remark(sentence("the limiter of the mix holds") if held else sentence("bears at most")),
             cell(""),
-            cell(f"{plain(float(clip))} {figures.unit(place)}", clip.provenance),
+            cell(
+                sentence("{clip} {unit}", clip=plain(float(clip)), unit=figures.unit(place)),
+                clip.provenance,
+            ),
         ]
     ]
     level = float(clip)
@@ -343,34 +417,41 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
         rows.append(
             [
                 remark(words.place(reckoned.view.rig, graph.nodes[hop.end].key)),
-                remark("; ".join(_highest_part(p, gain) for p in parts) or "gain at its stop"),
+                remark(
+                    joined("; ", (_highest_part(p, gain) for p in parts))
+                    or sentence("gain at its stop")
+                ),
                 cell(signed(gain)),
-                cell(f"{plain(level)} {figures.unit(hop.end)}"),
+                cell(sentence("{level} {unit}", level=plain(level), unit=figures.unit(hop.end))),
             ]
         )
     earphone = figures.earphone(ear.person)
     bears = earphone.max_spl_db if earphone else None
-    note = f"the earphones are made for {plain(float(bears))} dB SPL" if bears is not None else ""
+    note = (
+        sentence("the earphones are made for {bears} dB SPL", bears=plain(float(bears)))
+        if bears is not None
+        else ""
+    )
     return table(
         [
-            column("Place", 2.3),
-            column("What happens, every knob at its stop", 4),
-            numbers("Gain", 0.8, unit="dB"),
-            numbers("Level", 1.5),
+            column(sentence("Place"), 2.3),
+            column(sentence("What happens, every knob at its stop"), 4),
+            numbers(sentence("Gain"), 0.8, unit="dB"),
+            numbers(sentence("Level"), 1.5),
         ],
         rows,
         [
-            cell("Loudest possible"),
+            cell(sentence("Loudest possible")),
             remark(note, bears.provenance if bears is not None else ""),
             cell(""),
-            cell(f"{plain(ear.loudest_spl)} dB SPL"),
+            cell(sentence("{loudest_spl} dB SPL", loudest_spl=plain(ear.loudest_spl))),
         ],
     )
 
 
 def _highest_part(part: Part, gain_db: float) -> str:
     if part.knob:
-        return f"knob at its stop {signed(gain_db)} in all"
+        return sentence("knob at its stop {gain_db} in all", gain_db=signed(gain_db))
     return _part(part)
 
 
@@ -406,10 +487,10 @@ def _turns(reckoned: Reckoned, ear: EarFigures, source: Source | None) -> Block 
         return None
     return table(
         [
-            column("Knob", 4),
-            numbers("Now", 1.1, unit="dB"),
-            numbers("Tape", 0.8, unit="dB"),
-            column("Because", 3.4),
+            column(sentence("Knob"), 4),
+            numbers(sentence("Now"), 1.1, unit="dB"),
+            numbers(sentence("Tape"), 0.8, unit="dB"),
+            column(sentence("Because"), 3.4),
         ],
         [turn(knob) for knob in mine],
     )
@@ -420,9 +501,9 @@ def turn(knob: KnobPlan) -> list[Cell]:
     now = DASH if knob.present_db is None else signed(knob.present_db)
     return [
         remark(knob.name),
-        cell(now, knob.present_from if knob.written else "not written"),
+        cell(now, knob.present_from if knob.written else sentence("not written")),
         cell(signed(knob.planned_db)),
-        remark(knob.because if knob.moves else "stays"),
+        remark(knob.because if knob.moves else sentence("stays")),
     ]
 
 
@@ -432,10 +513,15 @@ def _others(reckoned: Reckoned, ear: EarFigures, names: Sequence[str]) -> Iterat
     worth: dict[str, list[str]] = {}
     for name in sorted(names, key=lambda one: -ear.levels_spl[one]):
         level = figures.source_dbu(rig.sources[name])
-        told = f"{rig.sources[name].name}\u00a0{plain(ear.levels_spl[name])}"
+        told = sentence(
+            "{source}\u00a0{levels_spl}",
+            source=rig.sources[name].name,
+            levels_spl=plain(ear.levels_spl[name]),
+        )
         worth.setdefault(level.provenance if level is not None else "", []).append(told)
-    lead = "Everything else in these ears, dB SPL: "
+    lead = sentence("Everything else in these ears, dB SPL: ")
     for provenance, told_ in worth.items():
         for first in range(0, len(told_), _IN_ONE):
-            yield run(lead + " \u00b7 ".join(told_[first : first + _IN_ONE]), provenance)
+            row = joined(" \u00b7 ", told_[first : first + _IN_ONE])
+            yield run(sentence("{lead}{row}", lead=lead, row=row), provenance)
             lead = ""

@@ -22,6 +22,7 @@ from rigproof.showbook.blocks import (
 )
 from rigproof.signal import words
 from rigproof.signal.delay import LISTENERS_DIFFER, Comb, Latency, OwnSound
+from rigproof.wording.sentences import joined, sentence
 
 _BOTTOMLESS_DB = -40.0  # what an ear would call gone
 
@@ -30,67 +31,80 @@ def blocks(view: View) -> Iterator[Block]:
     """Own sounds against their bounds, what they consist of, and the slowest of all others."""
     own = view.delays.own
     if not view.delays.table:
-        yield say("Nothing arrives at anybody's ears yet.")
+        yield say(sentence("Nothing arrives at anybody's ears yet."))
         return
     if own:
-        yield heading("Each player's own sound in the own ears")
+        yield heading(sentence("Each player's own sound in the own ears"))
         yield table(
             [
-                column("Player", 0.9),
-                column("Sound", 2.4),
-                numbers("Delay", 2.3, unit="ms"),
-                numbers("Good up to", 0.7, unit="ms"),
-                numbers("Fair up to", 0.7, unit="ms"),
-                column("By the study", 0.9),
-                column("Made of", 4.6),
+                column(sentence("Player"), 0.9),
+                column(sentence("Sound"), 2.4),
+                numbers(sentence("Delay"), 2.3, unit="ms"),
+                numbers(sentence("Good up to"), 0.7, unit="ms"),
+                numbers(sentence("Fair up to"), 0.7, unit="ms"),
+                column(sentence("By the study"), 0.9),
+                column(sentence("Made of"), 4.6),
             ],
             [_own(view, alike) for alike in _alike(view, own)],
         )
         yield say(LISTENERS_DIFFER)
     combs = [one for one in own if one.acoustic is not None or one.bone is not None]
     if combs:
-        yield heading("A voice in the ears beside the same voice in the head")
+        yield heading(sentence("A voice in the ears beside the same voice in the head"))
         yield table(
             [
-                column("Singer", 1.2),
-                numbers("Behind the bone way", 1.2, unit="ms"),
-                numbers("First notch", 1, unit="Hz"),
-                numbers("Behind the air way", 1.2, unit="ms"),
-                numbers("First notch", 1, unit="Hz"),
+                column(sentence("Singer"), 1.2),
+                numbers(sentence("Behind the bone way"), 1.2, unit="ms"),
+                numbers(sentence("First notch"), 1, unit="Hz"),
+                numbers(sentence("Behind the air way"), 1.2, unit="ms"),
+                numbers(sentence("First notch"), 1, unit="Hz"),
             ],
             [_voice(view, one) for one in combs],
         )
-    yield heading("The slowest sound in each pair of ears")
+    yield heading(sentence("The slowest sound in each pair of ears"))
     yield table(
         [
-            column("Ears", 1.2),
-            column("Sound", 1.6),
-            numbers("Delay", 2.1, unit="ms"),
-            column("Two ways that meet", 2.6),
-            column("Not known", 3),
+            column(sentence("Ears"), 1.2),
+            column(sentence("Sound"), 1.6),
+            numbers(sentence("Delay"), 2.1, unit="ms"),
+            column(sentence("Two ways that meet"), 2.6),
+            column(sentence("Not known"), 3),
         ],
         [_slowest(view, person) for person in view.rig.people if _all(view, person)],
     )
     desks = list(desk_combs(view))
     if desks:
-        yield heading("The same sound on two lines of one desk")
+        yield heading(sentence("The same sound on two lines of one desk"))
         yield table(
-            [column("Desk", 1.5), column("Sound", 1.5), column("What they make together", 4)],
+            [
+                column(sentence("Desk"), 1.5),
+                column(sentence("Sound"), 1.5),
+                column(sentence("What they make together"), 4),
+            ],
             [
                 [remark(venue), remark(words.source(view.rig, source)), remark(_comb(comb))]
                 for venue, source, comb in desks
             ],
         )
     yield left_out(
-        "the air between a mouth or a drum and its microphone; what a plug-in or an effect adds; "
-        "a stream's own way where its setting holds it. No bound is printed where nobody studied "
-        "the instrument."
+        sentence(
+            "the air between a mouth or a drum and its microphone; what a plug-in or "
+            "an effect adds; a stream's own way where its setting holds it. No bound "
+            "is printed where nobody studied the instrument."
+        )
     )
 
 
 def _range(found: Latency) -> Cell:
     value = plain(found.longest.delay_ms, 2)
-    return cell(f"{value} ({between(found.low_ms, found.high_ms, 2)})", found.provenance)
+    return cell(
+        sentence(
+            "{figure} ({likely})",
+            figure=value,
+            likely=between(found.low_ms, found.high_ms, 2),
+        ),
+        found.provenance,
+    )
 
 
 def _alike(view: View, own: Sequence[OwnSound]) -> list[list[OwnSound]]:
@@ -111,10 +125,20 @@ def _own(view: View, alike: Sequence[OwnSound]) -> list[Cell]:
     for part in view.delays.parts(one.source.id, late.listener):
         key = part.kind, part.delay_ms.provenance
         times.setdefault(key, []).append(plain(float(part.delay_ms), 2))
-    made = "; ".join(f"{kind} {' + '.join(ms)} ({p})" for (kind, p), ms in times.items())
+    parts = [
+        sentence(
+            "{kind} {times_ms} ({worth})",
+            kind=sentence(kind),
+            times_ms=joined(" + ", ms),
+            worth=sentence(worth),
+        )
+        for (kind, worth), ms in times.items()
+    ]
     if late.missing:
-        made = "; ".join(filter(None, [made, needs(late.missing)]))
-    verdict = one.verdict if not late.missing else f"{one.verdict}, at least"
+        parts.append(needs(late.missing))
+    verdict = sentence(one.verdict)
+    if late.missing:
+        verdict = sentence("{verdict}, at least", verdict=verdict)
     return [
         cell(words.person(view.rig, late.listener)),
         remark(", ".join(sound.source.name for sound in alike)),
@@ -122,7 +146,7 @@ def _own(view: View, alike: Sequence[OwnSound]) -> list[Cell]:
         cell(plain(one.good_ms) if one.good_ms is not None else DASH),
         cell(plain(one.fair_ms) if one.fair_ms is not None else DASH),
         cell(verdict),
-        remark(made or "nothing that takes time"),
+        remark(joined("; ", parts) or sentence("nothing that takes time")),
     ]
 
 
@@ -141,12 +165,21 @@ def _notch(comb: Comb | None) -> list[Cell]:
 
 
 def _comb(comb: Comb) -> str:
-    said = f"{plain(comb.apart_ms, 2)} ms apart: notch at {plain(comb.first_notch_hz, 0)} Hz"
+    said = sentence(
+        "{apart_ms} ms apart: notch at {first_notch_hz} Hz",
+        apart_ms=plain(comb.apart_ms, 2),
+        first_notch_hz=plain(comb.first_notch_hz, 0),
+    )
     if comb.copy_db is None or comb.depth_db is None:
-        return f"{said}; its depth waits for a gain"
+        return sentence("{said}; its depth waits for a gain", said=said)
     if comb.depth_db < _BOTTOMLESS_DB:
-        return f"{said}; both as loud, nothing left there"
-    return f"{said}; the copy {plain(-comb.copy_db)} dB softer, {plain(-comb.depth_db)} dB deep"
+        return sentence("{said}; both as loud, nothing left there", said=said)
+    return sentence(
+        "{said}; the copy {copy_db} dB softer, {depth_db} dB deep",
+        said=said,
+        copy_db=plain(-comb.copy_db),
+        depth_db=plain(-comb.depth_db),
+    )
 
 
 def _all(view: View, person: str) -> list[Latency]:
@@ -158,13 +191,15 @@ def _slowest(view: View, person: str) -> list[Cell]:
     missing = dict.fromkeys(name for one in _all(view, person) for name in one.missing)
     combs = [one for one in _all(view, person) if one.comb is not None]
     worst = max(combs, key=lambda one: one.comb.apart_ms if one.comb else 0, default=None)
-    meets = "none"
+    meets = sentence("none")
     if worst is not None and worst.comb is not None:
-        meets = f"{words.source(view.rig, worst.source)}, {_comb(worst.comb)}"
+        meets = sentence(
+            "{source}, {comb}", source=words.source(view.rig, worst.source), comb=_comb(worst.comb)
+        )
     return [
         cell(words.person(view.rig, person)),
         cell(words.source(view.rig, late.source)),
         _range(late),
         remark(meets),
-        remark(needs(missing) if missing else "all stated"),
+        remark(needs(missing) if missing else sentence("all stated")),
     ]

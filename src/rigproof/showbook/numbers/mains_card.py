@@ -45,58 +45,73 @@ from rigproof.showbook.blocks import (
     signed,
     table,
 )
+from rigproof.showbook.edition import Edition
 from rigproof.signal import words
 from rigproof.wording import listed, opening
 from rigproof.wording.connectors import connector
+from rigproof.wording.sentences import joined, sentence
 
-CAUTION = (
-    "These are sums from data sheets and guesses, not a test. They replace no inspection, no "
-    "earth and no residual-current device. Have supplies and leads tested as the law of the place "
-    "asks, and leave wiring, generators and wet stages to licensed people. If a breaker trips or "
+CAUTION = sentence(
+    "These are sums from data sheets and guesses, not a test. They replace "
+    "no inspection, no earth and no residual-current device. Have supplies "
+    "and leads tested as the law of the place asks, and leave wiring, "
+    "generators and wet stages to licensed people. If a breaker trips or "
     "anything tingles, stop and find out why."
 )
 
+_FOUND = {
+    "front": sentence("on the front"),
+    "rear": sentence("on the rear"),
+    "outside the case": sentence("outside the case"),
+}
 
-def blocks(view: View) -> Iterator[Block]:
+
+def blocks(view: View, edition: Edition) -> Iterator[Block]:
     """Loads, venues, sequence, battery and heat."""
     load = view.load
     if not load.boxes:
-        yield say("No box of the rig states that it needs mains.")
+        yield say(sentence("No box of the rig states that it needs mains."))
         return
-    yield caution("Mains", CAUTION)
-    yield heading("What hangs where")
+    yield caution(sentence("Mains"), CAUTION)
+    yield heading(sentence("What hangs where"))
     yield _loads(view, load)
     for text in _missing(load):
         yield say(text)
     if view.mains_places:
-        yield heading("What each place bears, everything at its most")
+        yield heading(sentence("What each place bears, everything at its most"))
         yield _places(view, load)
         yield from _notes(view)
         chains: dict[str, list[str]] = {}
         for place, fall in view.sags:
             if fall.cables and fall.at_rack_v > 0:
-                chains.setdefault(_chain(load, fall), []).append(place.name)
-        told = [f"{opening(listed(names))}: {chain}" for chain, names in chains.items()]
+                chains.setdefault(_chain(load, fall, edition), []).append(place.name)
+        told = [
+            sentence("{names}: {chain}", names=opening(listed(names)), chain=chain)
+            for chain, names in chains.items()
+        ]
         if told:
-            yield run(f"Volts down the chain. {' '.join(told)}", "")
+            yield run(sentence("Volts down the chain. {chains}", chains=joined(" ", told)), "")
     if view.outlets:
-        yield heading("Outlets by where a hand finds them")
-        yield _outlets(view)
+        yield heading(sentence("Outlets by where a hand finds them"))
+        yield _outlets(view, edition)
     steps = starts(view.rig, load)
     if steps:
-        yield heading("Switch on in this order; off in reverse")
+        yield heading(sentence("Switch on in this order; off in reverse"))
         yield _sequence(view, steps)
         yield from _slow(view, steps)
     for bridge in bridges(view.rig, strip_loads(view.rig, load)):
         yield say(_bridge(view, bridge))
     warm = warmth(view.rig, load)
     if warm is not None:
-        yield heading("Heat in the case")
+        yield heading(sentence("Heat in the case"))
         yield say(_heat(warm))
     yield left_out(
-        "amplifiers and lights of others on the same circuit; loose contacts, long drums still "
-        "rolled up, the house's own wiring beyond what the file states. Currents are added as if "
-        "in step, which errs to the large side; a supply that states no power factor counts as 0.6."
+        sentence(
+            "amplifiers and lights of others on the same circuit; loose contacts, "
+            "long drums still rolled up, the house's own wiring beyond what the file "
+            "states. Currents are added as if in step, which errs to the large side; "
+            "a supply that states no power factor counts as 0.6."
+        )
     )
 
 
@@ -104,31 +119,47 @@ def _bridge(view: View, bridge: Bridge) -> str:
     name = words.box(view.rig, bridge.gear.id)
     found = bridge.minutes
     if found is None:
-        short = ["the watt-hours of its battery"] if bridge.battery_wh is None else []
+        short = [sentence("the watt-hours of its battery")] if bridge.battery_wh is None else []
         silent = bridge.load.load.without_watts
-        short += [f"the watts of {words.box(view.rig, gear.id)}" for gear in silent]
-        return f"{name}: {needs(short or ['what hangs on it'])}."
-    return (
-        f"{name} bridges {plain(found.value, 0)} minutes, likely "
-        f"{between(found.low, found.high, 0)} ({found.provenance})."
+        short += [
+            sentence("the watts of {box}", box=words.box(view.rig, gear.id)) for gear in silent
+        ]
+        waits = needs(short or [sentence("what hangs on it")])
+        return sentence("{name}: {needs}.", name=name, needs=waits)
+    return sentence(
+        "{name} bridges {found} minutes, likely {between} ({worth}).",
+        name=name,
+        found=plain(found.value, 0),
+        between=between(found.low, found.high, 0),
+        worth=sentence(found.provenance),
     )
 
 
 def _heat(warm: Warmth) -> str:
-    rise = needs(["the outer size of the case"])
+    rise = needs([sentence("the outer size of the case")])
     closed = warm.closed_rise_k
     if warm.fan_rise_k is not None:
-        rise = f"with its fan it gets {plain(warm.fan_rise_k, 0)} K warmer than the air around it"
-    elif closed is not None:
-        rise = (
-            f"closed, it gets at least {plain(closed.value, 0)} K warmer than the air around it "
-            f"(likely {between(closed.low, closed.high, 0)})"
+        rise = sentence(
+            "with its fan it gets {fan_rise_k} K warmer than the air around it",
+            fan_rise_k=plain(warm.fan_rise_k, 0),
         )
-    return (
-        f"The boxes give off {plain(warm.heat_w.value, 0)} W ({warm.heat_w.provenance}); {rise}. "
-        f"{plain(warm.airflow_m3_per_h, 0)} m\u00b3/h of air hold it to {WANTED_RISE_K:g} K. The "
-        f"least warmth that a box stands is {plain(float(warm.warmest_degc), 0)} \u00b0C "
-        f"({warm.warmest_degc.provenance})."
+    elif closed is not None:
+        rise = sentence(
+            "closed, it gets at least {closed} K warmer than the air around it (likely {between})",
+            closed=plain(closed.value, 0),
+            between=between(closed.low, closed.high, 0),
+        )
+    return sentence(
+        "The boxes give off {heat_w} W ({worth}); {rise}. {airflow_m3_per_h} "
+        "m³/h of air hold it to {wanted_rise_k:g} K. The least warmth that a box "
+        "stands is {warmest_degc} °C ({worth2}).",
+        heat_w=plain(warm.heat_w.value, 0),
+        worth=sentence(warm.heat_w.provenance),
+        rise=rise,
+        airflow_m3_per_h=plain(warm.airflow_m3_per_h, 0),
+        wanted_rise_k=WANTED_RISE_K,
+        warmest_degc=plain(float(warm.warmest_degc), 0),
+        worth2=sentence(warm.warmest_degc.provenance),
     )
 
 
@@ -137,23 +168,27 @@ def _loads(view: View, load: Load) -> Block:
     steps = {name: start.step for start in starts(view.rig, load) for name in start.gear}
     rows = [_box(view, box, hung, steps) for box in load.boxes]
     volts = next((float(p.volts_v) for p in view.mains_places if p.volts_v is not None), None)
-    amps = f" = {plain(load.most_a(volts).value, 1)} A at {volts:g} V" if volts else ""
+    amps = (
+        sentence("{most_a} A at {volts:g} V", most_a=plain(load.most_a(volts).value), volts=volts)
+        if volts
+        else ""
+    )
     return table(
         [
-            column("Box", 2.2),
-            column("Hangs on", 2),
-            numbers("Step", 0.55),
-            numbers("Usual", 1.15, unit="W"),
-            numbers("Most", 1.25, unit="W"),
-            numbers("PF", 1.2),
-            numbers("Most", 1.25, unit="VA"),
-            numbers("Inrush", 1.1, unit="A"),
-            numbers("Leaks", 1.25, unit="mA"),
+            column(sentence("Box"), 2.2),
+            column(sentence("Hangs on"), 2),
+            numbers(sentence("Step"), 0.55),
+            numbers(sentence("Usual"), 1.15, unit="W"),
+            numbers(sentence("Most"), 1.25, unit="W"),
+            numbers(sentence("PF"), 1.2),
+            numbers(sentence("Most"), 1.25, unit="VA"),
+            numbers(sentence("Inrush"), 1.1, unit="A"),
+            numbers(sentence("Leaks"), 1.25, unit="mA"),
         ],
         rows,
         [
-            cell("All together"),
-            cell(amps.removeprefix(" = "), load.most_va.provenance if amps else ""),
+            cell(sentence("All together")),
+            cell(amps, load.most_va.provenance if amps else ""),
             cell(""),
             cell(plain(load.usual_w.value, 0)),
             cell(plain(load.most_w.value, 0)),
@@ -189,40 +224,44 @@ def _only(found: Likely | None) -> Cell:
 
 def _missing(load: Load) -> Iterator[str]:
     for gears, what in (
-        (load.without_watts, "watts"),
-        (load.without_inrush, "inrush current"),
-        (load.without_leakage, "leakage"),
+        (load.without_watts, "the watts of {box}"),
+        (load.without_inrush, "the inrush current of {box}"),
+        (load.without_leakage, "the leakage of {box}"),
     ):
         if gears:
-            names = [f"the {what} of {gear.name or gear.id}" for gear in gears]
-            yield f"{opening(needs(names, most=4))}. The sum counts the rest."
+            names = [sentence(what, box=gear.name or gear.id) for gear in gears]
+            yield sentence("{needs}. The sum counts the rest.", needs=opening(needs(names, most=4)))
 
 
 def _hangs_on(view: View, box: BoxLoad, outlet: Outlet | None) -> str:
     if outlet is not None:
         return words.place(view.rig, outlet.key)
-    return "the venue's socket" if gives_mains(view.rig.types[box.gear.type]) else "not stated"
+    return (
+        sentence("the venue's socket")
+        if gives_mains(view.rig.types[box.gear.type])
+        else sentence("not stated")
+    )
 
 
-def _outlets(view: View) -> Block:
+def _outlets(view: View, edition: Edition) -> Block:
     """The outlets by box, kind and where a hand finds them: how many there are, and are free."""
     kinds: dict[tuple[str, str, str], list[Outlet]] = {}
     for outlet in view.outlets:
         kinds.setdefault((outlet.gear, outlet.connector, outlet.reached), []).append(outlet)
     return table(
         [
-            column("Outlets of", 2),
-            column("Kind", 2.2),
-            column("Found", 1.4),
-            numbers("There are", 0.9),
-            numbers("Free", 0.7),
-            column("Free ones", 2.6),
+            column(sentence("Outlets of"), 2),
+            column(sentence("Kind"), 2.2),
+            column(sentence("Found"), 1.4),
+            numbers(sentence("There are"), 0.9),
+            numbers(sentence("Free"), 0.7),
+            column(sentence("Free ones"), 2.6),
         ],
         [
             [
                 remark(words.box(view.rig, gear)),
-                remark(connector(kind)),
-                cell({"front": "on the front", "rear": "on the rear"}.get(where, where)),
+                remark(connector(kind, edition.language)),
+                cell(_FOUND.get(where, where)),
                 cell(str(len(alike))),
                 cell(str(sum(outlet.free for outlet in alike))),
                 remark(_free(view, alike)),
@@ -234,34 +273,46 @@ def _outlets(view: View) -> Block:
 
 def _free(view: View, alike: list[Outlet]) -> str:
     free = [outlet.key for outlet in alike if outlet.free]
-    return words.place_parts(view.rig, free)[1] if free else "none"
+    return words.place_parts(view.rig, free)[1] if free else sentence("none")
 
 
-def _chain(load: Load, fall: Sag) -> str:
+def _chain(load: Load, fall: Sag, edition: Edition) -> str:
     """The volts from the meter to the rack, cable by cable, at the lowest that the supply has."""
     amps = load.most_va.value / fall.at_rack_v
-    takes = "".join(
-        f", {cable.name} of {cable.length_m:g} m takes {plain(amps * cable.loop_ohm, 2)}"
-        for cable in fall.cables
+    takes = joined(
+        "",
+        (
+            sentence(
+                ", {cable} of {length} takes {fall_v}",
+                cable=cable.name,
+                length=edition.length(cable.length_m),
+                fall_v=plain(amps * cable.loop_ohm, 2),
+            )
+            for cable in fall.cables
+        ),
     )
-    return (
-        f"{plain(fall.lowest_v)} V where the supply is lowest{takes}; "
-        f"{plain(fall.at_rack_v)} V at the rack, {plain(amps)} A drawn."
+    return sentence(
+        "{lowest_v} V where the supply is lowest{takes}; {at_rack_v} V at the "
+        "rack, {amps} A drawn.",
+        lowest_v=plain(fall.lowest_v),
+        takes=takes,
+        at_rack_v=plain(fall.at_rack_v),
+        amps=plain(amps),
     )
 
 
 def _places(view: View, load: Load) -> Block:
     return table(
         [
-            column("Place", 2.5),
-            numbers("Volts", 1.3),
-            numbers("Circuit", 1.2, unit="A"),
-            numbers("Rack at most", 2.1, unit="A"),
-            numbers("Spare", 0.75, unit="A"),
-            numbers("Leaks / trips from", 1.7, unit="mA"),
-            numbers("Rush / breaker from", 1, unit="A"),
-            numbers("Left at the rack", 1.4, unit="V"),
-            column("Gives up first, and its margin", 2.2),
+            column(sentence("Place"), 2.5),
+            numbers(sentence("Volts"), 1.3),
+            numbers(sentence("Circuit"), 1.2, unit="A"),
+            numbers(sentence("Rack at most"), 2.1, unit="A"),
+            numbers(sentence("Spare"), 0.75, unit="A"),
+            numbers(sentence("Leaks / trips from"), 1.7, unit="mA"),
+            numbers(sentence("Rush / breaker from"), 1, unit="A"),
+            numbers(sentence("Left at the rack"), 1.4, unit="V"),
+            column(sentence("Gives up first, and its margin"), 2.2),
         ],
         [_place(view, place, load) for place in view.mains_places],
     )
@@ -279,7 +330,9 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
     first = DASH
     if weakest is not None and weakest.margin_v is not None:
         margin = signed(weakest.margin_v, 0)
-        first = f"{words.box(view.rig, weakest.box.gear.id)} {margin}\u00a0V"
+        first = sentence(
+            "{box} {margin}\u00a0V", box=words.box(view.rig, weakest.box.gear.id), margin=margin
+        )
     return [
         remark(opening(place.name)),
         figure(place.volts_v, decimals=0),
@@ -287,10 +340,22 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
         ranged(most, 1),
         cell(plain(spare) if spare is not None else DASH),
         cell(
-            f"{plain(load.leakage_ma.value)} / {plain(device.may_trip_ma, 0)}",
+            sentence(
+                "{leakage_ma} / {may_trip_ma}",
+                leakage_ma=plain(load.leakage_ma.value),
+                may_trip_ma=plain(device.may_trip_ma, 0),
+            ),
             device.rated_ma.provenance,
         ),
-        cell(f"{plain(peak, 0)} / {plain(against.may_trip_a, 0)}" if against else DASH),
+        cell(
+            sentence(
+                "{peak} / {may_trip_a}",
+                peak=plain(peak, 0),
+                may_trip_a=plain(against.may_trip_a, 0),
+            )
+            if against
+            else DASH
+        ),
         cell(plain(fall.at_rack_v, 0), fall.provenance) if fall else cell(DASH),
         remark(first),
     ]
@@ -298,25 +363,30 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
 
 def _notes(view: View) -> Iterator[Block]:
     short = [
-        f"the {what} {place.name}"
+        sentence(what, place=place.name)
         for place in view.mains_places
-        for what, value in (("volts", place.volts_v), ("amperes of the circuit", place.amps_a))
+        for what, value in (
+            ("the volts {place}", place.volts_v),
+            ("the amperes of the circuit {place}", place.amps_a),
+        )
         if value is None
     ]
     if short:
-        yield say(f"{opening(needs(short, most=6))}.")
+        yield say(sentence("{needs}.", needs=opening(needs(short, most=6))))
     if any(place.continuous_only for place in view.mains_places):
-        yield say("Where the mains is below 140 V, a circuit counts with 80 % of its amperes.")
+        yield say(
+            sentence("Where the mains is below 140 V, a circuit counts with 80 % of its amperes.")
+        )
 
 
 def _sequence(view: View, steps: tuple[Start, ...]) -> Block:
     return table(
         [
-            column("Step", 0.5),
-            column("Boxes", 5.5),
-            numbers("Inrush", 2, unit="A"),
-            numbers("Boots in", 0.9, unit="s"),
-            numbers("Ready after", 1.1, unit="s"),
+            column(sentence("Step"), 0.5),
+            column(sentence("Boxes"), 5.5),
+            numbers(sentence("Inrush"), 2, unit="A"),
+            numbers(sentence("Boots in"), 0.9, unit="s"),
+            numbers(sentence("Ready after"), 1.1, unit="s"),
         ],
         [
             [
@@ -335,5 +405,7 @@ def _slow(view: View, steps: tuple[Start, ...]) -> Iterator[Block]:
     """Whose boot time the sums of the order wait for."""
     silent = [name for step in steps for name in step.without_boot]
     if silent:
-        names = (f"the boot time of {words.box(view.rig, name)}" for name in silent)
-        yield say(f"{opening(needs(names, most=6))}.")
+        names = (
+            sentence("the boot time of {box}", box=words.box(view.rig, name)) for name in silent
+        )
+        yield say(sentence("{needs}.", needs=opening(needs(names, most=6))))

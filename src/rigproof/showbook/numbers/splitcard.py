@@ -24,71 +24,82 @@ from rigproof.showbook.blocks import (
 from rigproof.signal import words
 from rigproof.signal.loading import DESKS, FedLine, LoadedLine, fed_lines, least_v
 from rigproof.signal.phantom import HouseState, PhantomLine, RigState
+from rigproof.wording import counted
+from rigproof.wording.sentences import joined, sentence
 
-CAUTION = (
-    "48 V can end what was not made for it: unbalanced outputs, some ribbon microphones, "
-    "telephones, sound cards. Where nobody knows what the house does, it is taken to feed every "
-    "line. Mutes on and knobs down before anything is plugged or switched."
+CAUTION = sentence(
+    "48 V can end what was not made for it: unbalanced outputs, some ribbon "
+    "microphones, telephones, sound cards. Where nobody knows what the house "
+    "does, it is taken to feed every line. Mutes on and knobs down before "
+    "anything is plugged or switched."
 )
 # What is told, of all that could be: with the house off and our rack down nobody feeds, and a rack
 # that boots feeds no more than one that is off.
 _STATES: tuple[tuple[str, RigState, HouseState], ...] = (
-    ("Rack on, house off", "on", "off"),
-    ("Rack on, house on or not known", "on", "unknown"),
-    ("Rack off or booting, house on", "off", "unknown"),
+    (sentence("Rack on, house off"), "on", "off"),
+    (sentence("Rack on, house on or not known"), "on", "unknown"),
+    (sentence("Rack off or booting, house on"), "off", "unknown"),
 )
-_NEEDS = {"must": "must have", "tolerates": "bears it", "never": "must not", None: "not known"}
+_NEEDS = {
+    "must": sentence("must have"),
+    "tolerates": sentence("bears it"),
+    "never": sentence("must not"),
+    None: sentence("not known"),
+}
 
 
 def blocks(view: View) -> Iterator[Block]:
     """Two tables: 48 V by state, and what the desks take."""
     lines = [line for line in view.lines.values() if line.feeds or line.could_feed or line.house]
     if not lines:
-        yield say("No line of this rig comes near an input that could feed 48 V.")
+        yield say(sentence("No line of this rig comes near an input that could feed 48 V."))
         return
     yield caution("48 V", CAUTION)
     fed = {one.source: one for one in fed_lines(view.rig, view.lines)}
-    yield heading("Who feeds 48 V, by what is switched on")
+    yield heading(sentence("Who feeds 48 V, by what is switched on"))
     yield table(
         [
-            column("Line", 1.3),
-            column("Its source", 0.9),
+            column(sentence("Line"), 1.3),
+            column(sentence("Its source"), 0.9),
             *(column(title, 1.9) for title, _, _ in _STATES),
-            column("Stops at", 1.7),
+            column(sentence("Stops at"), 1.7),
         ],
         [_states(view, line) for line in lines],
     )
     drawing = [fed[line.source] for line in lines if line.source in fed]
     if drawing:
-        yield heading("What is left at the microphone, in volts")
+        yield heading(sentence("What is left at the microphone, in volts"))
         yield table(
             [
-                column("Line", 3),
-                numbers("Draws", 1, unit="mA"),
-                numbers("One feeder", 1),
-                numbers("Two feeders", 1),
-                numbers("One, the other desk's resistors at earth", 1.6),
-                numbers("Made to work from", 1.2),
+                column(sentence("Line"), 3),
+                numbers(sentence("Draws"), 1, unit="mA"),
+                numbers(sentence("One feeder"), 1),
+                numbers(sentence("Two feeders"), 1),
+                numbers(sentence("One, the other desk's resistors at earth"), 1.6),
+                numbers(sentence("Made to work from"), 1.2),
             ],
             [_volts(view, alike) for alike in _grouped(drawing, _draws)],
         )
     loaded = [one for line in lines if (one := view.loads.get(line.source)) is not None]
     if loaded:
-        yield heading("What hangs on each line, and what that takes in dB")
+        yield heading(sentence("What hangs on each line, and what that takes in dB"))
         yield table(
             [
-                column("Line", 3.5),
-                numbers("Source", 1.2, unit="ohm"),
-                numbers("All inputs", 1.2, unit="ohm"),
-                numbers("Now", 0.7),
-                *(numbers(f"{n} {'desk' if n == 1 else 'desks'}", 0.7) for n in DESKS),
+                column(sentence("Line"), 3.5),
+                numbers(sentence("Source"), 1.2, unit="ohm"),
+                numbers(sentence("All inputs"), 1.2, unit="ohm"),
+                numbers(sentence("Now"), 0.7),
+                *(numbers(counted(n, "desk"), 0.7) for n in DESKS),
             ],
             [_load(view, alike) for alike in _grouped(loaded, _ohms)],
         )
     yield left_out(
-        "what a desk does with its 6.8 kilohm when its 48 V is off: some take them off the line, "
-        "some tie them to earth. Desks that nobody stated count with 2 kilohm (assumed). Only the "
-        "first lane of a stereo source is told."
+        sentence(
+            "what a desk does with its 6.8 kilohm when its 48 V is off: some take "
+            "them off the line, some tie them to earth. Desks that nobody stated "
+            "count with 2 kilohm (assumed). Only the first lane of a stereo source "
+            "is told."
+        )
     )
 
 
@@ -103,7 +114,7 @@ def _states(view: View, line: PhantomLine) -> list[Cell]:
 
 
 def _feeders(view: View, keys: tuple[str, ...]) -> str:
-    return words.places(view.rig, keys) if keys else "nobody"
+    return words.places(view.rig, keys) if keys else sentence("nobody")
 
 
 _Line = TypeVar("_Line", FedLine, LoadedLine)
@@ -127,7 +138,7 @@ def _ohms(line: LoadedLine) -> Hashable:
 
 
 def _names(view: View, lines: Sequence[_Line]) -> Cell:
-    return remark(", ".join(words.source(view.rig, line.source) for line in lines))
+    return remark(joined(", ", (words.source(view.rig, line.source) for line in lines)))
 
 
 def _volts(view: View, alike: Sequence[FedLine]) -> list[Cell]:
@@ -142,7 +153,7 @@ def _volts(view: View, alike: Sequence[FedLine]) -> list[Cell]:
 
 
 def _left(volts: float, least: float) -> Cell:
-    return cell(plain(volts) + ("" if volts >= least else " too few"))
+    return cell(plain(volts) if volts >= least else sentence("{volts} too few", volts=plain(volts)))
 
 
 def _load(view: View, alike: Sequence[LoadedLine]) -> list[Cell]:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import View
 from rigproof.rack import Weights, carry, stand
 from rigproof.rack.mass import RAMP_DEG, Kind, Mass
+from rigproof.rig.spread import Likely
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -24,80 +25,105 @@ from rigproof.showbook.blocks import (
     say,
     table,
 )
+from rigproof.showbook.edition import Edition
 from rigproof.wording import counted, opening
+from rigproof.wording.sentences import joined, sentence
 
-CAUTION = (
-    "Neither the guideline weights nor the lifting equation says that a lift hurts nobody. Weigh "
-    "the packed case and write the figure on it. Two people or more, wheels and a ramp before "
-    "arms; nobody below the case on a ramp. Local rules and a competent person come first."
+CAUTION = sentence(
+    "Neither the guideline weights nor the lifting equation says that a lift "
+    "hurts nobody. Weigh the packed case and write the figure on it. Two "
+    "people or more, wheels and a ramp before arms; nobody below the case on "
+    "a ramp. Local rules and a competent person come first."
 )
 _LIFTERS = (1, 2, 3)
 _WORDS: tuple[tuple[Kind, str], ...] = (
-    ("inside lead", "leads wired for good"),
-    ("stage lead", "leads for the stage and the house"),
-    ("spare", "spares"),
+    ("inside lead", sentence("leads wired for good")),
+    ("stage lead", sentence("leads for the stage and the house")),
+    ("spare", sentence("spares")),
 )
 
 
-def blocks(view: View) -> Iterator[Block]:
+def blocks(view: View, edition: Edition) -> Iterator[Block]:
     """Weights, balance and lifting."""
     found = view.weights
     if not found.parts:
-        yield say("Nothing with a weight yet.")
+        yield say(sentence("Nothing with a weight yet."))
         return
-    yield caution("Lifting", CAUTION)
+    yield caution(sentence("Lifting"), CAUTION)
     rolling = found.case_kg
     yield facts(
         [
             (
-                "Case as it rolls",
-                f"{plain(rolling.value, 0)} kg",
-                f"likely {between(rolling.low, rolling.high, 0)}; {rolling.provenance}",
+                sentence("Case as it rolls"),
+                edition.mass(rolling.value, 0),
+                sentence(
+                    "likely {between}; {worth}",
+                    between=between(edition.masses(rolling.low), edition.masses(rolling.high), 0),
+                    worth=sentence(rolling.provenance),
+                ),
             ),
             (
-                "Everything carried",
-                f"{plain(found.all_kg.value, 0)} kg",
-                f"with loose leads and spares; {found.all_kg.provenance}",
+                sentence("Everything carried"),
+                edition.mass(found.all_kg.value, 0),
+                sentence(
+                    "with loose leads and spares; {worth}", worth=sentence(found.all_kg.provenance)
+                ),
             ),
         ]
     )
     if found.missing:
-        names = [f"the weight of {name}" for name in found.missing]
-        yield say(f"{opening(needs(names, most=6))}. The sums count the rest.")
-    yield heading("Part by part")
+        names = [sentence("the weight of {name}", name=name) for name in found.missing]
+        yield say(
+            sentence("{needs}. The sums count the rest.", needs=opening(needs(names, most=6)))
+        )
+    yield heading(sentence("Part by part"))
     yield table(
         [
-            column("Part", 3),
-            numbers("Weight", 2, unit="kg"),
-            column("Part", 3),
-            numbers("Weight", 2, unit="kg"),
+            column(sentence("Part"), 3),
+            numbers(sentence("Weight"), 2, unit=edition.mass_unit),
+            column(sentence("Part"), 3),
+            numbers(sentence("Weight"), 2, unit=edition.mass_unit),
         ],
-        _beside([*_parts(found)]),
+        _beside([*_parts(found, edition)]),
     )
     if view.rig.file.case is not None:
-        yield from _standing(view)
-        yield heading("Lifting it")
-        yield _lifting(view)
+        yield from _standing(view, edition)
+        yield heading(sentence("Lifting it"))
+        yield _lifting(view, edition)
     yield left_out(
-        "what is thrown in on the night; a push on the lid, a kerb, a drawer that slides out, soft "
-        "ground; for lifting, " + ", ".join(carry(rolling, people=2).left_out) + "."
+        sentence(
+            "what is thrown in on the night; a push on the lid, a kerb, a drawer "
+            "that slides out, soft ground; for lifting, {lifting}.",
+            lifting=joined(", ", carry(rolling, people=2).left_out),
+        )
     )
 
 
-def _parts(found: Weights) -> Iterator[tuple[Cell, Cell]]:
+def _parts(found: Weights, edition: Edition) -> Iterator[tuple[Cell, Cell]]:
     for part in found.parts:
         if part.kind in {"case", "box"}:
-            yield _part(part)
+            yield _part(part, edition)
     for kind, name in _WORDS:
         alike = [part for part in found.parts if part.kind == kind]
         if alike:
             known = [part for part in alike if part.weight_kg is not None]
-            of = f"{len(known)} of {len(alike)}" if len(known) < len(alike) else f"all {len(alike)}"
-            yield remark(f"{name}, {of} entries"), ranged(found.of(kind), 1)
+            of = (
+                sentence("{known} of {alike}", known=len(known), alike=len(alike))
+                if len(known) < len(alike)
+                else sentence("all {alike}", alike=len(alike))
+            )
+            yield (
+                remark(sentence("{name}, {of} entries", name=name, of=of)),
+                _weight(found.of(kind), edition),
+            )
 
 
-def _part(part: Mass) -> tuple[Cell, Cell]:
-    return remark(part.name), ranged(part.weight_kg, 1)
+def _part(part: Mass, edition: Edition) -> tuple[Cell, Cell]:
+    return remark(part.name), _weight(part.weight_kg, edition)
+
+
+def _weight(found: Likely | None, edition: Edition) -> Cell:
+    return ranged(found.times(edition.masses(1.0)) if found is not None else None, 1)
 
 
 def _beside(parts: list[tuple[Cell, Cell]]) -> list[list[Cell]]:
@@ -110,57 +136,81 @@ def _beside(parts: list[tuple[Cell, Cell]]) -> list[list[Cell]]:
     return rows
 
 
-def _standing(view: View) -> Iterator[Block]:
+def _standing(view: View, edition: Edition) -> Iterator[Block]:
     found = stand(view.rig, view.weights)
-    yield heading("How it stands")
+    yield heading(sentence("How it stands"))
     if found is None:
-        short = [f"the weight of {name}" for name in view.weights.case_missing]
-        yield say(f"{opening(needs(short or ['the outer size of the case']))}.")
+        short = [sentence("the weight of {name}", name=name) for name in view.weights.case_missing]
+        yield say(
+            sentence(
+                "{needs}.", needs=opening(needs(short or [sentence("the outer size of the case")]))
+            )
+        )
         return
-    side = "right" if found.across_off_mm > 0 else "left"
-    end = "rear" if found.along_off_mm > 0 else "front"
+    side = sentence("right") if found.across_off_mm > 0 else sentence("left")
+    end = sentence("rear") if found.along_off_mm > 0 else sentence("front")
     yield say(
-        f"Its {plain(found.total_kg, 0)} kg hang {plain(found.height_mm, 0)} mm above the floor, "
-        f"{plain(abs(found.across_off_mm), 0)} mm towards the {side} and "
-        f"{plain(abs(found.along_off_mm), 0)} mm towards the {end} of the middle. On a base of "
-        f"{plain(found.base_across_mm, 0)} by {plain(found.base_along_mm, 0)} mm it goes over at "
-        f"{plain(found.tip_across_deg, 0)} degrees sideways and {plain(found.tip_along_deg, 0)} "
-        f"lengthwise. On a van's ramp of {RAMP_DEG:g} degrees a push of {plain(found.ramp_kgf, 0)} "
-        "kg holds it."
+        sentence(
+            "Its {weight} hang {high} above the floor, {across_off} towards the {side} and "
+            "{along_off} towards the {end} of the middle. On a base of {base_across} by "
+            "{base_along} it goes over at {tip_across_deg} degrees sideways and "
+            "{tip_along_deg} lengthwise. On a van's ramp of {ramp_deg:g} degrees a push of "
+            "{push} holds it.",
+            weight=edition.mass(found.total_kg, 0),
+            high=edition.small(found.height_mm),
+            across_off=edition.small(abs(found.across_off_mm)),
+            side=side,
+            along_off=edition.small(abs(found.along_off_mm)),
+            end=end,
+            base_across=edition.small(found.base_across_mm),
+            base_along=edition.small(found.base_along_mm),
+            tip_across_deg=plain(found.tip_across_deg, 0),
+            tip_along_deg=plain(found.tip_along_deg, 0),
+            ramp_deg=RAMP_DEG,
+            push=edition.mass(found.ramp_kgf, 0),
+        )
     )
     if found.castor_needs_kg is not None:
-        made = f"{plain(float(found.castor_kg), 0)} kg" if found.castor_kg is not None else DASH
+        made = DASH if found.castor_kg is None else edition.mass(float(found.castor_kg), 0)
         yield say(
-            f"Each of its {counted(found.castors, 'castor')} should be made for "
-            f"{plain(found.castor_needs_kg, 0)} kg; stated: {made}."
+            sentence(
+                "Each of its {castors} should be made for {load}; stated: {made}.",
+                castors=counted(found.castors, "castor"),
+                load=edition.mass(found.castor_needs_kg, 0),
+                made=made,
+            )
         )
-    yield say(f"Taken for granted: {'; '.join(found.assumed)}.")
+    yield say(sentence("Taken for granted: {assumed}.", assumed=joined("; ", found.assumed)))
 
 
-def _lifting(view: View) -> Block:
+def _lifting(view: View, edition: Edition) -> Block:
     rows: list[list[Cell]] = []
     for people in _LIFTERS:
         one = carry(view.weights.case_kg, people=people)
         rows.append(
             [
                 cell(counted(people, "person", "people")),
-                cell(plain(one.each_kg, 0), one.weight_kg.provenance),
-                cell(plain(one.guideline_men_kg, 0)),
-                cell(plain(one.guideline_mixed_kg, 0)),
-                cell(plain(one.recommended_kg, 0)),
+                cell(plain(edition.masses(one.each_kg), 0), one.weight_kg.provenance),
+                cell(plain(edition.masses(one.guideline_men_kg), 0)),
+                cell(plain(edition.masses(one.guideline_mixed_kg), 0)),
+                cell(plain(edition.masses(one.recommended_kg), 0)),
                 cell(plain(one.index_ratio, 1)),
-                remark("beyond the guideline" if one.beyond_guideline else "within the guideline"),
+                remark(
+                    sentence("beyond the guideline")
+                    if one.beyond_guideline
+                    else sentence("within the guideline")
+                ),
             ]
         )
     return table(
         [
-            column("Lifted by", 1.2),
-            numbers("Each has", 1.2, unit="kg"),
-            numbers("Guideline, men", 1.2, unit="kg"),
-            numbers("Men and women", 1.2, unit="kg"),
-            numbers("By the equation, each", 1.4, unit="kg"),
-            numbers("Index", 0.8),
-            column("By the guideline alone", 1.8),
+            column(sentence("Lifted by"), 1.2),
+            numbers(sentence("Each has"), 1.2, unit=edition.mass_unit),
+            numbers(sentence("Guideline, men"), 1.2, unit=edition.mass_unit),
+            numbers(sentence("Men and women"), 1.2, unit=edition.mass_unit),
+            numbers(sentence("By the equation, each"), 1.4, unit=edition.mass_unit),
+            numbers(sentence("Index"), 0.8),
+            column(sentence("By the guideline alone"), 1.8),
         ],
         rows,
     )

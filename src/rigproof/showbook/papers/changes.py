@@ -339,6 +339,6 @@ def _findings(order: Order, found: Changes) -> Iterator[Block]:
     ):
         if findings:
             yield heading(order.say(key, n=len(findings)))
-            yield points(one.says for one in findings[:_MANY_FINDINGS])
+            yield points(order.edition.tell(one.says) for one in findings[:_MANY_FINDINGS])
             if len(findings) > _MANY_FINDINGS:
                 yield say(order.say("changes.more", n=len(findings) - _MANY_FINDINGS))

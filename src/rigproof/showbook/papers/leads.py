@@ -170,7 +170,7 @@ def _looms(order: Order) -> Iterator[Block]:
     said = Words(
         not_to_scale=order.say("leads.not_to_scale"),
         scale=order.say("leads.scale", scale="{scale}"),
-        length=lambda length_mm: _short_length(order, length_mm),
+        length=order.edition.small,
     )
     for name, leads in _bundles(view):
         one = Loom(
@@ -183,13 +183,6 @@ def _looms(order: Order) -> Iterator[Block]:
         yield heading(one.name)
         yield Drawing(svg=drawn.svg, alt=drawn.alt, caption=drawn.caption, width_mm=drawn.width_mm)
         yield say(" ".join(_lengths(order, leads)))
-
-
-def _short_length(order: Order, length_mm: float) -> str:
-    """A length inside the case: in millimetres, or in inches of 25.4 mm."""
-    if order.edition.measures == "imperial":
-        return f"{order.edition.number(length_mm / 25.4)} in"
-    return f"{order.edition.number(length_mm, 0)} mm"
 
 
 def _bundles(view: View) -> Iterator[tuple[str, list[Lead]]]:

@@ -1,0 +1,121 @@
+"""Texts that can be said again in another language: a sentence, and what stands in its places.
+
+Where a rule or a plan speaks, nobody knows yet who will read it. It speaks English, and what it
+says keeps how it was made; a paper in another language has it said again. The catalogue has such
+sentences by their English, in files named after the module that says them: a sentence that it does
+not have stays as it is.
+"""
+
+import json
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+
+from rigproof.wording.phrases import Language
+
+FOLDER = Path(__file__).parent / "sentences"
+
+DECIMAL_SIGN: Mapping[Language, str] = {"en": ".", "de": ","}
+_OPENING = "{opening}"
+
+
+class Told(str):
+    """A text that knows its sentence and the values in it, and is its English meanwhile."""
+
+    __slots__ = ("english", "values")
+    english: str
+    values: Mapping[str, object]
+
+    def __add__(self, other: str) -> str:
+        return sentence("{first}{second}", first=self, second=other)
+
+    def __radd__(self, other: str) -> str:
+        return sentence("{first}{second}", first=other, second=self)
+
+
+class Figure(str):
+    """A figure in letters, whose decimal sign is a matter of the language."""
+
+    __slots__ = ()
+
+
+def sentence(english: str, /, **values: object) -> str:
+    """A sentence with its places filled; without values it may hold any braces.
+
+    What was told already stays as it is.
+
+    Derived: wording only.
+
+    >>> said_in("de", sentence("{who} plays {number:.1f} dB too loud.", who="Ana", number=2.5))
+    'Ana plays 2,5 dB too loud.'
+    """
+    if isinstance(english, Told):
+        return english
+    text = Told(english.format_map(values) if values else english)
+    text.english = english
+    text.values = values
+    return text
+
+
+def joined(by: str, texts: Iterable[str]) -> str:
+    """Texts in a row, each of which may be said again.
+
+    Derived: wording only.
+
+    >>> joined("; ", ["one", "two"])
+    'one; two'
+    """
+    row = list(texts)
+    if len(row) < 2:
+        return row[0] if row else ""
+    names = [f"text{number}" for number in range(len(row))]
+    return sentence(by.join(f"{{{name}}}" for name in names), **dict(zip(names, row, strict=True)))
+
+
+def opening(text: str) -> str:
+    """Words at the start of a sentence; names in them keep their own capitals.
+
+    Derived: English usage.
+
+    >>> opening("the mix Ana")
+    'The mix Ana'
+    """
+    large = text[:1].upper() + text[1:]
+    if not isinstance(text, Told):
+        return large
+    made = Told(large)
+    made.english, made.values = _OPENING, {"opening": text}
+    return made
+
+
+def said_in(language: Language, text: str) -> str:
+    """A text in a language, as plain letters; what was not told so, as it is.
+
+    Derived: wording only.
+
+    >>> said_in("de", Figure("2.5")), said_in("de", "2.5")
+    ('2,5', '2.5')
+    """
+    if isinstance(text, Figure):
+        return text.replace(".", DECIMAL_SIGN[language])
+    if not isinstance(text, Told) or language == "en":
+        return str(text)
+    pattern = sentences(language).get(text.english, text.english)
+    if not text.values:
+        return pattern
+    # Loaded only here: English, which is most of what is said, does without.
+    from rigproof.wording.filling import filled
+
+    said = filled(language, pattern, text.values)
+    return said[:1].upper() + said[1:] if pattern == _OPENING else said
+
+
+@cache
+def sentences(language: Language) -> Mapping[str, str]:
+    """All sentences that the catalogue has in a language, by their English."""
+    found: dict[str, str] = {}
+    for path in sorted(FOLDER.glob("*.json")):
+        for english, others in json.loads(path.read_bytes()).items():
+            if language in others:
+                found[english] = others[language]
+    return found
