@@ -151,6 +151,19 @@ def _classes(info: Any) -> Iterator[type]:
             yield from _classes(part)
 
 
+def altered(data: Any, path: tuple[Any, ...], value: Any) -> Any:
+    """The same with another value at one place; what the path does not touch is shared."""
+    step, *rest = path
+    made: Any = copy.copy(data)
+    if rest:
+        made[step] = altered(data[step], tuple(rest), value)
+    elif value is GONE:
+        del made[step]
+    else:
+        made[step] = value
+    return made
+
+
 def mutations(type_: Any, depth: int) -> Iterator[tuple[tuple[Any, ...], Any, Any]]:
     data = everything(type_)
     # What a show holds is what the rig holds, and is reached there.
@@ -158,14 +171,7 @@ def mutations(type_: Any, depth: int) -> Iterator[tuple[tuple[Any, ...], Any, An
     for number, path in enumerate(paths):
         # Every sixth value for each key; over the hundreds of keys, all of them many times.
         for value in VALUES[number % 6 :: 6]:
-            broken = copy.deepcopy(data)
-            parent = broken
-            for step in path[:-1]:
-                parent = parent[step]
-            if value is GONE:
-                del parent[path[-1]]
-            else:
-                parent[path[-1]] = value
+            broken = altered(data, path, value)
             # Alone, so that the walk over a faulty file stays short.
             if type_ is RigFile and path[0] not in ("format", "rig"):
                 broken = {k: broken[k] for k in ("format", "rig", path[0]) if k in broken}
