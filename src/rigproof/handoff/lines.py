@@ -1,7 +1,7 @@
 """The hand-off: each line the house can plug, what is on it, and what goes when lines are few."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 
 import msgspec
 
@@ -196,12 +196,17 @@ def _lines(rig: Rig, graph: Graph, absent: frozenset[str]) -> Iterator[HouseLine
         for lane, node in enumerate(graph.of_source(source.id))
     }
     house_mixes = _house_mixes(rig)
+    gone = {
+        number
+        for number, hop in enumerate(graph.hops if absent else ())
+        if hop.means == "lead" and not absent.isdisjoint(hop.needs)
+    }
     for node in sorted(graph.of_listener(HOUSE), key=lambda n: _number(graph, n)):
-        last = _entering(graph, node, absent)
+        last = _entering(graph, node, gone)
         if not last or any(hop.start in homes for hop in last):
             continue  # the house sends on this one
         carrier = next(iter(last[0].needs), "")
-        path, meeting = _way_back(graph, node, absent)
+        path, meeting = _way_back(graph, node, gone)
         line = _after_source(path)
         sender = graph.nodes[last[0].start]
         means = "stream" if sender.digital else "tail"
@@ -272,15 +277,13 @@ def _number(graph: Graph, node: int) -> int:
     return int(graph.nodes[node].key.rpartition(".")[2])
 
 
-def _entering(graph: Graph, node: int, absent: frozenset[str]) -> list[Hop]:
+def _entering(graph: Graph, node: int, gone: Set[int]) -> list[Hop]:
     """The hops that bring something here, of what is set and laid."""
-    hops = [graph.hops[number] for number in graph.bringing[node]]
-    if not absent:
-        return hops
-    return [hop for hop in hops if not (hop.means == "lead" and absent.intersection(hop.needs))]
+    hops = graph.hops
+    return [hops[number] for number in graph.bringing[node] if number not in gone]
 
 
-def _way_back(graph: Graph, node: int, absent: frozenset[str]) -> tuple[tuple[Hop, ...], list[Hop]]:
+def _way_back(graph: Graph, node: int, gone: Set[int]) -> tuple[tuple[Hop, ...], list[Hop]]:
     """The one way a single line came, and the hops that meet where it begins.
 
     Behind a mix, where many come together, the way is empty or begins at the bus.
@@ -288,7 +291,7 @@ def _way_back(graph: Graph, node: int, absent: frozenset[str]) -> tuple[tuple[Ho
     path: list[Hop] = []
     seen = {node}
     while True:
-        entering = _entering(graph, node, absent)
+        entering = _entering(graph, node, gone)
         # Where a source is said to come out of a box, the box's own inside tells nothing more.
         ways = [hop for hop in entering if hop.means == "plug"] or entering
         if len(ways) != 1 or ways[0].means == "send" or ways[0].start in seen:

@@ -11,7 +11,7 @@ from itertools import chain
 
 import msgspec
 
-from rigproof.rig import Reason, Rig
+from rigproof.rig import Gear, Reason, Rig
 from rigproof.rig.band import FAMILY_ORDER, Source
 from rigproof.rig.geartype import GearType, Port
 from rigproof.rig.lanes import inner_lanes
@@ -43,11 +43,12 @@ def complete(rig: Rig, before: Sequence[Reason] = ()) -> Planned:
     rig = rig.changed(patch=tuple(rows))
     wiring = Wiring(rig)
     graph = wiring.graph()
-    rows = list(_with_channels(rig, graph, reasons))
+    arrivals = _Arrivals(rig, graph)
+    rows = list(_with_channels(rig, arrivals, reasons))
     rows = list(_with_phantom(rig, graph, rows, reasons))
     mixes = tuple(_with_ways_out(rig, graph, reasons))
     rig = rig.changed(patch=tuple(rows), mixes=mixes)
-    rig = rig.changed(routes=rig.file.routes + tuple(_channel_routes(rig, graph)))
+    rig = rig.changed(routes=rig.file.routes + tuple(_channel_routes(rig, arrivals)))
     return Planned(rig, build(rig, wiring), tuple(reasons))
 
 
@@ -202,7 +203,7 @@ def _count(type_: GearType | None, bank: str) -> int:
 # Channels
 
 
-def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[PatchRow]:
+def _with_channels(rig: Rig, at: "_Arrivals", reasons: list[Reason]) -> Iterator[PatchRow]:
     mixer = rig.mixer
     bank = next(rig.types[mixer.type].stages("channel"), None) if mixer else None
     if mixer is None or bank is None:
@@ -211,13 +212,13 @@ def _with_channels(rig: Rig, graph: Graph, reasons: list[Reason]) -> Iterator[Pa
     taken = {n for row in rig.file.patch for n in row.channel or ()}
     taken |= {n for hold in rig.file.holds for n in hold.channels or ()}
     order = {s.id: n for n, s in enumerate(_in_trade_order(iter(rig.file.sources)))}
-    blocks = _ChannelBlocks(rig, graph)
+    blocks = _ChannelBlocks(rig, mixer, at)
     planned: dict[str, Numbers] = {}
     for row in sorted(rig.file.patch, key=lambda row: order[row.source]):
         source = rig.sources[row.source]
         if row.channel is not None or row.source in planned or source.owner == "house":
             continue
-        arrivals = _arrivals(rig, graph, row)
+        arrivals = at.of(row, mixer.id)
         if row.also and not any(arrivals):
             continue  # it goes to another mixer alone
         numbers = _free_numbers(arrivals, source, taken, blocks, bank.count)
@@ -278,16 +279,14 @@ def _free_numbers(
 class _ChannelBlocks:
     """What the channels of the band's mixer are asked to take, where it sets them in blocks."""
 
-    def __init__(self, rig: Rig, graph: Graph) -> None:
-        mixer = rig.mixer
-        assert mixer is not None
+    def __init__(self, rig: Rig, mixer: Gear, at: "_Arrivals") -> None:
         self.plan = blueprint(rig.types[mixer.type])
         self.bank = next(rig.types[mixer.type].stages("channel"))
         self.blocks = Blocks(self.plan)
         self.claimed: dict[Block, Taken] = {}
         for row in rig.file.patch:
             if row.channel is not None:
-                self.claim(_arrivals(rig, graph, row), row.channel)
+                self.claim(at.of(row, mixer.id), row.channel)
 
     def _asked(
         self, arrivals: Iterable[str | None], numbers: Numbers
@@ -343,7 +342,7 @@ def _with_phantom(
 # Routes from what arrives at the mixer to its channels
 
 
-def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
+def _channel_routes(rig: Rig, at: "_Arrivals") -> Iterator[Route]:
     fed = {
         f"{route.to.gear}.{lane}"
         for route in rig.file.routes
@@ -351,16 +350,18 @@ def _channel_routes(rig: Rig, graph: Graph) -> Iterator[Route]:
             rig.type_of(route.to.gear), route.to, entering=False, at=route.where
         )
     }
-    fed |= {graph.nodes[hop.end].key for hop in graph.hops if hop.means == "inside"}
     for row in rig.file.patch:
         for mixer, channels in _places(rig, row):
-            bank = next(rig.type_of(mixer).stages("channel"), None)
+            plan = blueprint(rig.type_of(mixer))
+            bank = next(plan.type.stages("channel"), None)
             if bank is None:
                 continue
-            for number, arrival in zip(channels, _arrivals(rig, graph, row, mixer), strict=False):
+            for number, arrival in zip(channels, at.of(row, mixer), strict=False):
                 channel = f"{mixer}.{bank.id}.{number}"
                 if number > bank.count or arrival is None or channel in fed:
                     continue
+                if plan.index.get(f"{bank.id}.{number}") in plan.before:
+                    continue  # wired for good
                 fed.add(channel)
                 yield Route(
                     from_=PortRef(f"{mixer}.{arrival}"), to=PortRef(channel), where=row.where
@@ -374,16 +375,23 @@ def _places(rig: Rig, row: PatchRow) -> Iterator[tuple[str, Numbers]]:
     yield from ((one.on, one.channel) for one in row.also)
 
 
-def _arrivals(rig: Rig, graph: Graph, row: PatchRow, on: str | None = None) -> list[str | None]:
-    """For each lane of a source, the lane of a mixer where a channel may take it from.
+class _Arrivals:
+    """For each lane of a source, the lane of a mixer where a channel may take it from."""
 
-    `on`: the mixer; the band's own when left out.
-    """
-    mixer = on or (rig.mixer.id if rig.mixer else None)
-    assert mixer is not None
-    plan = blueprint(rig.type_of(mixer))
-    sources = graph.of_source(row.source)
-    return [_arrival(graph, plan, mixer, start) for start in sources]
+    def __init__(self, rig: Rig, graph: Graph) -> None:
+        self.rig = rig
+        self.graph = graph
+        self._found: dict[tuple[str, str], list[str | None]] = {}
+
+    def of(self, row: PatchRow, mixer: str) -> list[str | None]:
+        """Those of the source of a row."""
+        found = self._found.get((row.source, mixer))
+        if found is None:
+            plan = blueprint(self.rig.type_of(mixer))
+            starts = self.graph.of_source(row.source)
+            found = [_arrival(self.graph, plan, mixer, start) for start in starts]
+            self._found[row.source, mixer] = found
+        return found
 
 
 def _arrival(graph: Graph, plan: Blueprint, mixer: str, start: int) -> str | None:

@@ -1,6 +1,6 @@
 """A folder, or its rig.yaml, to a rig: all faults in one go, or a model that holds together."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import islice
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from rigproof.rigfile import library, migrate
 from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 from rigproof.rigfile.measured import measured_texts, measurements
-from rigproof.rigfile.names import name_faults, uses
+from rigproof.rigfile.names import Use, name_faults, uses
 from rigproof.rigfile.sockets import socket_faults
 from rigproof.rigfile.yaml12 import MOST_FAULTS
 
@@ -119,18 +119,19 @@ def parse(
     if built is None:
         raise RigErrors(faults)
     type_ids = None if unknown_types else [*types, *library.type_ids()]
-    faults += islice(name_faults(built, type_ids), MOST_FAULTS)
+    named = uses(built)
+    faults += islice(name_faults(built, named, type_ids), MOST_FAULTS)
     if faults:
         raise RigErrors(faults)
-    types = _used_types(built, types)
+    types = _used_types(named, types)
     faults += socket_faults(built, types)
     if faults:
         raise RigErrors(faults)
     return Rig(built, types, folder, measured)
 
 
-def _used_types(file: RigFile, own: Mapping[str, GearType]) -> dict[str, GearType]:
-    wanted = {u.name: u for u in uses(file) if u.kinds == ("gear type",) and not u.defines}
+def _used_types(named: Sequence[Use], own: Mapping[str, GearType]) -> dict[str, GearType]:
+    wanted = {use.name for use in named if use.kinds == ("gear type",) and not use.defines}
     return {
         name: own[name] if name in own else library.library_type(name) for name in sorted(wanted)
     }

@@ -4,7 +4,7 @@ The model marks which fields define a name and which use one, so a new kind of e
 as soon as it is written, and renaming finds every use.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from functools import lru_cache
 from typing import Any, get_args, get_origin
@@ -23,10 +23,14 @@ class Use(msgspec.Struct, frozen=True):
 
     entry: Entry
     field: str  # as the model calls it
+    key: str  # as the file calls it
     name: str
     kinds: tuple[str, ...]
     defines: bool
-    at: Where
+
+    @property
+    def at(self) -> Where:
+        return self.entry.where.of(self.key)
 
 
 @lru_cache
@@ -67,24 +71,34 @@ def _nested(hint: Any) -> bool:
     return any(_nested(arg) for arg in get_args(hint) if arg is not Ellipsis)
 
 
-def uses(entry: Entry) -> Iterator[Use]:
+def uses(entry: Entry) -> Sequence[Use]:
     """Every name defined or used in an entry and in what lies below it, in file order."""
+    found: list[Use] = []
+    _gather(entry, found)
+    return found
+
+
+def _gather(entry: Entry, found: list[Use]) -> None:
     for attribute, key, mark, nested in _marks(type(entry)):
         value = getattr(entry, attribute)
         if value is None:
             continue
+        values = value if isinstance(value, tuple) else (value,)
         if nested:
-            for part in value if isinstance(value, tuple) else (value,):
-                yield from uses(part)
+            for part in values:
+                _gather(part, found)
             continue
-        at = entry.where.of(key)
-        for name in value if isinstance(value, tuple) else (value,):
+        for name in values:
             if mark is PortRef:
-                yield Use(entry, attribute, name.gear, ("gear",), False, at)
+                found.append(Use(entry, attribute, key, name.gear, _BOX, False))
             elif isinstance(mark, Defines):
-                yield Use(entry, attribute, name, (mark.kind,), True, at)
+                found.append(Use(entry, attribute, key, name, (mark.kind,), True))
             else:
-                yield Use(entry, attribute, name, mark.kinds, False, at)
+                found.append(Use(entry, attribute, key, name, mark.kinds, False))
+
+
+_BOX = ("gear",)
+_TYPE = ("gear type",)
 
 
 def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> RigError:
@@ -108,16 +122,18 @@ def unknown_name(name: str, known: Collection[str], *, kind: str, at: Where) -> 
 _REPLACEABLE = {"mix", "feed", "group", "stream", "radio link"}
 
 
-def name_faults(file: RigFile, type_ids: Collection[str] | None) -> Iterator[RigError]:
-    """Names defined twice, and names that nothing answers to.
+def name_faults(
+    file: RigFile, found: Sequence[Use], type_ids: Collection[str] | None
+) -> Iterator[RigError]:
+    """Names defined twice, and names that nothing answers to, of all that a file names.
 
     `type_ids`: every gear type there is; None while a gear file is faulty and nobody can tell.
     """
-    found = list(uses(file))
     shows = {id(entry): show.id for show in file.shows for entry in _below(show)}
     known: dict[str, set[str]] = {"gear type": set(type_ids or ()), "gear": {HOUSE}}
     along: dict[tuple[str, str], set[str]] = {("gear", HOUSE): {""}}  # name -> shows; "": always
     first: dict[tuple[str, str], tuple[Use, str]] = {}
+    case = file.case.id if file.case else ""
     for use in found:
         if not use.defines:
             continue
@@ -141,15 +157,15 @@ def name_faults(file: RigFile, type_ids: Collection[str] | None) -> Iterator[Rig
                 fix="Give one of them another name.",
             )
     for use in found:
-        if use.defines or (use.kinds == ("gear type",) and type_ids is None):
+        if use.defines or (use.kinds == _TYPE and type_ids is None):
             continue
         if not any(use.name in known.get(k, ()) for k in use.kinds):
             everything = {name for k in use.kinds for name in known.get(k, ())} - {HOUSE}
             yield unknown_name(use.name, everything, kind=" or ".join(use.kinds), at=use.at)
-        elif use.kinds != ("gear type",):
+        elif use.kinds != _TYPE and not any("" in along.get((k, use.name), ()) for k in use.kinds):
             yield from _elsewhere(use, shows.get(id(use.entry), ""), along)
-        if use.kinds == ("gear",):
-            yield from _no_box(use, file.case.id if file.case else "")
+        if use.kinds == _BOX and (use.name == HOUSE or use.name == case):
+            yield from _no_box(use, case)
 
 
 def _elsewhere(

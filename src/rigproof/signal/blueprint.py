@@ -8,7 +8,7 @@ import msgspec
 from rigproof.rig.geartype import Choice, GearType, Port, Stage, Wire
 from rigproof.rig.lanes import all_lanes, inner_lanes
 from rigproof.rig.quantity import Quantity, weakest
-from rigproof.rig.where import NOWHERE
+from rigproof.rig.where import NOWHERE, Where
 
 _DIGITAL_PORTS = {"link", "network", "usb", "aes3", "optical", "coax"}
 _DIGITAL_STAGES = {"channel", "bus", "slot", "sum", "processor", "limiter"}
@@ -22,6 +22,19 @@ class InnerHop(msgspec.Struct, frozen=True):
     wire: Wire
     gain_db: Quantity | None
     delay_ms: Quantity | None
+
+
+class InnerStep(msgspec.Struct, frozen=True):
+    """A wire of a type as the graph wants to know it."""
+
+    start: int
+    end: int
+    hop: InnerHop
+    phantom: bool
+    isolated: bool
+    digital: bool
+    works_off: bool
+    at: Where
 
 
 class InnerChoice(msgspec.Struct, frozen=True):
@@ -65,14 +78,13 @@ class Blueprint(msgspec.Struct, frozen=True, dict=True):
             first = self.choice_after(start, self.banks[self.index[last]].id) or first
             choice = self.choice_for(first, last)
             stage = self.banks[self.index[last]]
+            stage_ms = stage.delay_ms if isinstance(stage, Stage) else None
+            choice_ms = choice.delay_ms if choice else None
             found = self._ways[start, end] = WayIn(
                 first,
                 last,
                 choice.gain_db if choice else None,
-                total(
-                    stage.delay_ms if isinstance(stage, Stage) else None,
-                    choice.delay_ms if choice else None,
-                ),
+                None if stage_ms is choice_ms is None else total(stage_ms, choice_ms),
             )
         return found
 
@@ -103,16 +115,41 @@ class Blueprint(msgspec.Struct, frozen=True, dict=True):
 
         The wires before an output are fixed (a converter, a driver); the choice is made earlier.
         """
-        return self._first(lane, self._chosen, forward=False)
+        if lane not in self._before:
+            self._before[lane] = self._first(lane, self._chosen, forward=False)
+        return self._before[lane]
 
     def choice_after(self, lane: str, bank: str) -> str | None:
         """The lane downstream of this one that the choice for a bank may take from."""
-        return self._first(lane, self._offered.get(bank, frozenset()), forward=True)
+        if (lane, bank) not in self._after:
+            offered = self._offered.get(bank, frozenset())
+            self._after[lane, bank] = self._first(lane, offered, forward=True)
+        return self._after[lane, bank]
+
+    @cached_property
+    def _before(self) -> dict[str, str | None]:
+        return {}
+
+    @cached_property
+    def _after(self) -> dict[tuple[str, str], str | None]:
+        return {}
 
     @cached_property
     def after(self) -> Mapping[int, tuple[int, ...]]:
         """The lanes that wires lead to from each lane."""
         return _neighbours((hop.start, hop.end) for hop in self.hops)
+
+    @cached_property
+    def ahead(self) -> Mapping[str, tuple[tuple[str, bool], ...]]:
+        """Lane -> the lanes that wires lead to from there, and whether a preamp stands there."""
+        names, banks = self.names, self.banks
+        return {
+            names[start]: tuple(
+                (names[end], isinstance(bank := banks[end], Stage) and bank.kind == "preamp")
+                for end in ends
+            )
+            for start, ends in self.after.items()
+        }
 
     @cached_property
     def before(self) -> Mapping[int, tuple[int, ...]]:
@@ -133,15 +170,38 @@ class Blueprint(msgspec.Struct, frozen=True, dict=True):
 
     def choice_for(self, start: str, end: str) -> Choice | None:
         """The choice that lets somebody route one lane to another, if the box has one."""
-        first, last = self.index.get(start), self.index.get(end)
-        for number, (starts, ends) in enumerate(self._sets):
-            if first in starts and last in ends:
-                return self.choices[number].choice
-        return None
+        from_here, to_there = self._bits
+        both = from_here.get(start, 0) & to_there.get(end, 0)
+        return self.choices[(both & -both).bit_length() - 1].choice if both else None
 
     @cached_property
-    def _sets(self) -> tuple[tuple[frozenset[int], frozenset[int]], ...]:
-        return tuple((frozenset(c.starts), frozenset(c.ends)) for c in self.choices)
+    def _bits(self) -> tuple[Mapping[str, int], Mapping[str, int]]:
+        """Lane -> the choices that may take from it, and that give to it; a bit for each."""
+        starts: dict[str, int] = {}
+        ends: dict[str, int] = {}
+        for number, choice in enumerate(self.choices):
+            for found, lanes in ((starts, choice.starts), (ends, choice.ends)):
+                for lane in lanes:
+                    name = self.names[lane]
+                    found[name] = found.get(name, 0) | 1 << number
+        return starts, ends
+
+    @cached_property
+    def steps(self) -> tuple["InnerStep", ...]:
+        """The wires as every box of the type has them, one lane each."""
+        return tuple(
+            InnerStep(
+                hop.start,
+                hop.end,
+                hop,
+                hop.wire.phantom == "passes",
+                hop.wire.isolated,
+                self.digital[hop.start] and self.digital[hop.end],
+                hop.wire.when_off == "passes" or (hop.wire.when_off is None and self.type.passive),
+                hop.wire.where,
+            )
+            for hop in self.hops
+        )
 
 
 def _neighbours(pairs: Iterable[tuple[int, int]]) -> Mapping[int, tuple[int, ...]]:

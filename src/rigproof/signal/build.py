@@ -11,8 +11,8 @@ from rigproof.rig.plan import Feed, Mix, Send, Slot
 from rigproof.rig.quantity import Quantity, weakest
 from rigproof.rig.ref import Numbers, PortRef
 from rigproof.rig.where import NOWHERE, Where
-from rigproof.signal.blueprint import blueprint
-from rigproof.signal.graph import Graph, Hop, Means
+from rigproof.signal.blueprint import Blueprint, blueprint
+from rigproof.signal.graph import Graph, Hop, Means, graph_of
 from rigproof.signal.wiring import Wiring, panned
 
 
@@ -33,6 +33,7 @@ class _Plan:
         self.leaders = wiring.leaders
         self.hops = list(wiring.hops)
         self.preamp_gains = wiring.set_gains
+        self.plans: dict[str, Blueprint] = {}
 
     def graph(self) -> Graph:
         for route in self.rig.file.routes:
@@ -42,7 +43,7 @@ class _Plan:
         for mix in self.rig.file.mixes:
             self.mix(mix)
         self.unwritten_personal_mixes()
-        return Graph(tuple(self.nodes), tuple(self.hops), self.preamp_gains)
+        return graph_of(self.nodes, self.index, self.hops, self.preamp_gains)
 
     def route(self, from_: PortRef, to: PortRef, gain_db: Quantity | None, at: Where) -> None:
         type_ = self.types[from_.gear]
@@ -50,6 +51,12 @@ class _Plan:
         ends = inner_lanes(self.types[to.gear], to, entering=False, at=at)
         for start, end in zip(starts, ends, strict=False):
             self.set(from_.gear, start, end, "route", gain_db, at)
+
+    def plan(self, gear: str) -> Blueprint:
+        found = self.plans.get(gear)
+        if found is None:
+            found = self.plans[gear] = blueprint(self.types[gear])
+        return found
 
     def set(
         self,
@@ -64,7 +71,7 @@ class _Plan:
         """One lane routed to another inside a box; an output stands for the choice before it."""
         if pan_db is not None and isinf(pan_db):
             return  # panned hard to the other side: nothing goes here
-        way = blueprint(self.types[gear]).way(start, end)
+        way = self.plan(gear).way(start, end)
         a, b = self.index[f"{gear}.{way.start}"], self.index[f"{gear}.{way.end}"]
         if a == b:
             return  # wired for good: there is nothing to set
@@ -74,9 +81,10 @@ class _Plan:
                 a,
                 b,
                 means,
-                gain_db=way.gain_db if gain_db is None else gain_db,
-                pan_db=pan_db,
-                delay_ms=way.delay_ms,
+                False,
+                way.gain_db if gain_db is None else gain_db,
+                pan_db,
+                way.delay_ms,
                 clock=self.leaders.get(gear, "") if digital else "",
                 needs=(gear,),
                 at=at,

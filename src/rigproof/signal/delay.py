@@ -305,19 +305,20 @@ class Delays:
 
     def _at(self, ends: Sequence[int]) -> dict[str, "_Met"]:
         found: dict[str, _Met] = {}
+        heads, sources, along = self.chains.head, self._source_of, self._along
         for end in ends:
             # One lane of a source at one ear: what has several ways here meets itself.
             lanes: dict[int, tuple[_Sum, _Sum]] = {}
             for node, (short, long) in self._back(end).items():
-                head = self.chains.head[node]
-                if head not in self._source_of:
+                head = heads[node]
+                if head not in sources:
                     continue
-                near = _joined(self._along[node], short)
-                here = (near, near if long is short else _joined(self._along[node], long))
+                near = _joined(along[node], short)
+                here = (near, near if long is short else _joined(along[node], long))
                 known = lanes.get(head)
                 lanes[head] = here if known is None else _between(known, here)
             for head, (short, long) in lanes.items():
-                source = self._source_of[head]
+                source = sources[head]
                 begin = self._begins[source]
                 if begin is not _NOTHING:
                     near = _joined(begin, short)
@@ -364,20 +365,30 @@ class Delays:
     # Results
 
     def _latency(self, source: str, listener: str, monitor: Monitor, met: _Met) -> Latency:
+        short, long = met.short, met.long
         first, second = met.widest
+        shortest = _way(short)
+        missing = short.missing | long.missing
         return Latency(
             source,
             listener,
             monitor,
-            _way(met.short),
-            _way(met.long),
-            self._named(met.short.missing | met.long.missing),
-            _ORDER[max(met.short.weakest, met.long.weakest)],
-            (sentence("the transmitter of {source}", source=self.rig.sources[source].name),)
-            if self._is_wireless(self.rig.sources[source])
-            else (),
-            parallel_comb(_way(first), _way(second)),
+            shortest,
+            shortest if long is short else _way(long),
+            self._named(missing) if missing else (),
+            _ORDER[max(short.weakest, long.weakest)],
+            self._left_out.get(source, ()),
+            None if second is first else parallel_comb(_way(first), _way(second)),
         )
+
+    @cached_property
+    def _left_out(self) -> Mapping[str, tuple[str, ...]]:
+        """What lies before the rig, of the sources that come in by radio."""
+        return {
+            source.id: (sentence("the transmitter of {source}", source=source.name),)
+            for source in self.rig.file.sources
+            if self._is_wireless(source)
+        }
 
     def _own(self, source: Source, latency: Latency) -> OwnSound:
         instrument = _STUDIED.get(source.family)

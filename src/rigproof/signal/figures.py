@@ -108,12 +108,15 @@ class Figures:
         self._steps: dict[int, Step] = {}
         self._sends: dict[tuple[int, int], Step] = {}  # by the identity of what a hop holds
         self._units: dict[int, Unit] = {}
+        self._bares: dict[tuple[int, bool, int, bool], bool] = {}  # by the banks of the two ends
+        self._losses: dict[tuple[object, ...], tuple[object, tuple[Part, ...]]] = {}
 
     def turned(self, graph: Graph, rig: Rig, moved: frozenset[int]) -> "Figures":
         """The figures with the knobs at some places turned; the rest is known already."""
         found = Figures(graph, rig)
         found.lines = self.lines
         found._units = self._units
+        found._bares, found._losses = self._bares, self._losses
         entering = {number for node in moved for number in graph.entering[node]}
         found._steps = {n: step for n, step in self._steps.items() if n not in entering}
         found._hissing.keep(self._hissing, moved)
@@ -223,18 +226,11 @@ class Figures:
     def _bare(self, hop: Hop, end: Node) -> bool:
         """Whether a hop can do nothing to a level; most of a rig's hops are such wires."""
         start = self.graph.nodes[hop.start]
-        if start.digital is not end.digital:
-            return False
-        if isinstance(start.bank, Stage) and start.bank.kind == "converter":
-            return False
-        if isinstance(end.bank, Port):
-            return start.bank is not None
-        if not isinstance(end.bank, Stage) or end.key in self.settings:
-            return False
-        stage = end.bank
-        if stage.turns_ratio is not None or stage.kind in _WITH_GAIN:
-            return False
-        return stage.gain_db is None and stage.gain_max_db is None
+        banks = id(start.bank), start.digital, id(end.bank), end.digital
+        bare = self._bares.get(banks)
+        if bare is None:
+            bare = self._bares[banks] = _bare(start, end)
+        return bare and (end.key not in self.settings or isinstance(end.bank, Port))
 
     def _gain(
         self, hop: Hop, end: Node, stage: Stage | None, parts: list[Part], missing: list[str]
@@ -305,39 +301,18 @@ class Figures:
         left_out += [
             sentence("the impedance of {key}", key=self.graph.nodes[n].key) for n in line.unknown
         ]
-        if loads:
-            loss = loading_loss_db(source_ohm=float(source_ohm), input_ohm=map(float, loads))
-            figure = Quantity(loss, weakest(source_ohm, *loads))
-            load_ohm = Quantity(parallel_ohm(map(float, loads)), weakest(*loads))
-            inputs: Inputs = (("source_ohm", source_ohm), ("input_ohm", load_ohm))
-            inputs += tuple((sentence("load {n}", n=n), ohm) for n, ohm in enumerate(loads, 1)) * (
-                len(loads) > 1
-            )
-            off = _ratio_off(loss, figure.provenance)
-            parts.append(
-                Part(
-                    sentence("loaded by {loads}", loads=len(loads)),
-                    loss,
-                    figure,
-                    off,
-                    "loading.loading_loss_db",
-                    inputs,
-                )
-            )
-        if line.cables_pf is not None:
-            seen = Quantity(
-                seen_from_input_ohm(source_ohm=float(source_ohm), others_ohm=map(float, loads)),
-                weakest(source_ohm, *loads),
-            )
-            loss = cable_loss_db(
-                frequency_hz=CABLE_HZ, source_ohm=seen, capacitance_pf=float(line.cables_pf)
-            )
-            if loss > -_LEAST_LOSS_DB:
-                return
-            figure = Quantity(loss, weakest(seen, line.cables_pf))
-            off = _ratio_off(loss, figure.provenance, times=2)
-            inputs = (("source_ohm", seen), ("capacitance_pf", line.cables_pf))
-            parts.append(Part("cable, at 10 kHz", loss, figure, off, "cable.cable_loss_db", inputs))
+        cables = line.cables_pf
+        # Most lines of a rig are made of the same few boxes: by the very figures of their types.
+        alike = (
+            id(source_ohm),
+            *map(id, loads),
+            None if cables is None else (float(cables), cables.provenance),
+        )
+        known = self._losses.get(alike)
+        if known is None:
+            lost = tuple(_lost(source_ohm, loads, cables))
+            known = self._losses[alike] = (source_ohm, loads), lost
+        parts += known[1]
 
     def _conversion(
         self, hop: Hop, stage: Stage | None, parts: list[Part], missing: list[str]
@@ -468,6 +443,55 @@ class Figures:
         if full is not None and bank.kind == "converter":
             return Quantity(0.0 if self.unit(number) == "dBFS" else full, full.provenance)
         return bank.max_level_dbu
+
+
+def _bare(start: Node, end: Node) -> bool:
+    """Whether nothing is done to a level between the banks of two places, whatever is not set."""
+    if start.digital is not end.digital:
+        return False
+    if isinstance(start.bank, Stage) and start.bank.kind == "converter":
+        return False
+    if isinstance(end.bank, Port):
+        return start.bank is not None
+    stage = end.bank
+    if stage is None or stage.turns_ratio is not None or stage.kind in _WITH_GAIN:
+        return False
+    return stage.gain_db is None and stage.gain_max_db is None
+
+
+def _lost(
+    source_ohm: Quantity, loads: Sequence[Quantity], cables: Quantity | None
+) -> Iterator[Part]:
+    """What an output loses into its loads, and into the cables between."""
+    if loads:
+        loss = loading_loss_db(source_ohm=float(source_ohm), input_ohm=map(float, loads))
+        figure = Quantity(loss, weakest(source_ohm, *loads))
+        load_ohm = Quantity(parallel_ohm(map(float, loads)), weakest(*loads))
+        inputs: Inputs = (("source_ohm", source_ohm), ("input_ohm", load_ohm))
+        inputs += tuple((sentence("load {n}", n=n), ohm) for n, ohm in enumerate(loads, 1)) * (
+            len(loads) > 1
+        )
+        off = _ratio_off(loss, figure.provenance)
+        yield Part(
+            sentence("loaded by {loads}", loads=len(loads)),
+            loss,
+            figure,
+            off,
+            "loading.loading_loss_db",
+            inputs,
+        )
+    if cables is not None:
+        seen = Quantity(
+            seen_from_input_ohm(source_ohm=float(source_ohm), others_ohm=map(float, loads)),
+            weakest(source_ohm, *loads),
+        )
+        loss = cable_loss_db(frequency_hz=CABLE_HZ, source_ohm=seen, capacitance_pf=float(cables))
+        if loss > -_LEAST_LOSS_DB:
+            return
+        figure = Quantity(loss, weakest(seen, cables))
+        off = _ratio_off(loss, figure.provenance, times=2)
+        inputs = (("source_ohm", seen), ("capacitance_pf", cables))
+        yield Part("cable, at 10 kHz", loss, figure, off, "cable.cable_loss_db", inputs)
 
 
 def sensitivity_of(earphone: Earphone) -> Quantity | None:

@@ -90,7 +90,7 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def leaving(self) -> Sequence[Sequence[int]]:
         """The hops that leave each node, by number."""
-        return self._by_node([hop.start for hop in self.hops])
+        return self._by_node(self.starts)
 
     @cached_property
     def entering(self) -> Sequence[Sequence[int]]:
@@ -119,15 +119,64 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def onward(self) -> Sequence[Sequence[int]]:
         """The nodes that each node leads to, over what is wired and set."""
-        return self.neighbours(planned)
+        found: list[list[int]] = [[] for _ in self.nodes]
+        for hop in self.hops:
+            if not hop.open:
+                found[hop.start].append(hop.end)
+        return found
 
     def neighbours(self, through: Callable[[Hop], bool]) -> Sequence[Sequence[int]]:
         """The nodes that each node leads to, over the hops let through."""
         found: list[list[int]] = [[] for _ in self.nodes]
-        for hop in self.hops:
-            if through(hop):
-                found[hop.start].append(hop.end)
+        for hop in filter(through, self.hops):
+            found[hop.start].append(hop.end)
         return found
+
+    def downstream(self, starts: tuple[int, ...]) -> tuple[int, ...]:
+        """All that some places lead to, each after those before it but where a loop closes."""
+        found = self._downstream.get(starts)
+        if found is None:
+            found = self._downstream[starts] = tuple(self._in_order(starts))
+        return found
+
+    @cached_property
+    def _downstream(self) -> dict[tuple[int, ...], tuple[int, ...]]:
+        return {}
+
+    def _in_order(self, starts: Sequence[int]) -> Sequence[int]:
+        onward = self.onward
+        done: set[int] = set()
+        found: list[int] = []
+        for start in starts:
+            if start in done:
+                continue
+            done.add(start)
+            stack = [(start, iter(onward[start]))]
+            while stack:
+                node, ends = stack[-1]
+                for end in ends:
+                    if end not in done:
+                        done.add(end)
+                        stack.append((end, iter(onward[end])))
+                        break
+                else:
+                    found.append(node)
+                    stack.pop()
+        found.reverse()
+        return found
+
+    def of_kind(self, kind: str) -> frozenset[int]:
+        """All places of a kind."""
+        of_bank: dict[int, bool] = {}  # alike for all lanes of a bank
+        found: list[int] = []
+        for number, node in enumerate(self.nodes):
+            bank = id(node.bank) if node.bank is not None else id(node.gear)
+            wanted = of_bank.get(bank)
+            if wanted is None:
+                wanted = of_bank[bank] = node.kind == kind
+            if wanted:
+                found.append(number)
+        return frozenset(found)
 
     def of_source(self, source: str) -> tuple[int, ...]:
         return self._named(f"source:{source}")
@@ -140,7 +189,16 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
         return ears or self._inputs.get(listener, ())
 
     def _named(self, key: str) -> tuple[int, ...]:
-        return tuple(self.index[k] for k in (key, f"{key}.1", f"{key}.2") if k in self.index)
+        found = self._places.get(key)
+        if found is None:
+            index = self.index
+            lanes = (key, f"{key}.1", f"{key}.2")
+            found = self._places[key] = tuple([index[lane] for lane in lanes if lane in index])
+        return found
+
+    @cached_property
+    def _places(self) -> dict[str, tuple[int, ...]]:
+        return {}
 
     @cached_property
     def _inputs(self) -> dict[str, tuple[int, ...]]:
@@ -258,6 +316,18 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
             path.append(hop)
             on_path.add(hop.end)
             stack.append(iter(self.leaving[hop.end]))
+
+
+def graph_of(
+    nodes: Sequence[Node],
+    index: dict[str, int],
+    hops: Sequence[Hop],
+    preamp_gains: Mapping[str, Quantity],
+) -> Graph:
+    """A graph whose makers know already where each node is."""
+    found = Graph(tuple(nodes), tuple(hops), preamp_gains)
+    found.__dict__["index"] = index
+    return found
 
 
 def planned(hop: Hop) -> bool:

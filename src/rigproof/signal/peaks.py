@@ -58,26 +58,8 @@ class Peaks:
     @cached_property
     def order(self) -> tuple[int, ...]:
         """The places that sources arrive at, each after those before it but where a loop closes."""
-        graph, onward = self.graph, self.graph.onward
-        done: set[int] = set()
-        found: list[int] = []
-        for source in self.rig.file.sources:
-            for start in graph.of_source(source.id):
-                if start in done:
-                    continue
-                done.add(start)
-                stack = [(start, iter(onward[start]))]
-                while stack:
-                    node, ends = stack[-1]
-                    for end in ends:
-                        if end not in done:
-                            done.add(end)
-                            stack.append((end, iter(onward[end])))
-                            break
-                    else:
-                        found.append(node)
-                        stack.pop()
-        return tuple(reversed(found))
+        sources = self.rig.file.sources
+        return self.graph.downstream(tuple(n for s in sources for n in self.graph.of_source(s.id)))
 
     @cached_property
     def _ratios(self) -> Mapping[int, Mapping[int, float]]:
@@ -142,5 +124,13 @@ class Peaks:
     @cached_property
     def rooms(self) -> Mapping[int, float]:
         """Every place whose room can be told, in the order of the signal."""
-        found = ((node, self.room_db(node)) for node in self.order)
-        return {node: room for node, room in found if room is not None}
+        clips, ratios, known = self.figures.clips_db, self._ratios, self._peaks_db
+        found: dict[int, float] = {}
+        for node in self.order:
+            clip = clips[node]
+            if clip is None or not (lanes := ratios[node]):
+                continue
+            peak = known[id(lanes)] if id(lanes) in known else self.peak_db(node)
+            if peak is not None:
+                found[node] = clip + SINE_CREST_DB - peak
+        return found

@@ -3,7 +3,8 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from rigproof.rig import Rig
-from rigproof.rig.geartype import GearType, Port, Stage
+from rigproof.rig.equipment import Lead
+from rigproof.rig.geartype import GearType, Port
 from rigproof.rig.lanes import Socket, inner_lanes, lane_range, sockets
 from rigproof.rig.plan import PatchRow
 from rigproof.rig.quantity import Quantity
@@ -65,29 +66,17 @@ def preamps(
     for lane in lanes:
         queue, seen = [lane], {lane}
         for place in queue:
-            inner = _inside(types, place)
-            amps = [key for key, stage in inner if stage is not None and stage.kind == "preamp"]
-            if amps and suits(place.partition(".")[0]):
-                found.append(amps[0])
+            gear, _, local = place.partition(".")
+            inner = blueprint(types[gear]).ahead.get(local, ()) if gear in types else ()
+            amps = [name for name, is_preamp in inner if is_preamp]
+            if amps and suits(gear):
+                found.append(f"{gear}.{amps[0]}")
                 break
-            for far in (*(key for key, _ in inner), *onward.get(place, ())):
+            for far in (*(f"{gear}.{name}" for name, _ in inner), *onward.get(place, ())):
                 if far not in seen:
                     seen.add(far)
                     queue.append(far)
     return found
-
-
-def _inside(types: Mapping[str, GearType], place: str) -> list[tuple[str, Stage | None]]:
-    """Where the wires of a box lead from a lane, with the stage that stands there."""
-    gear, _, local = place.partition(".")
-    if gear not in types:
-        return []
-    plan = blueprint(types[gear])
-    ends = plan.after.get(plan.index.get(local, -1), ())
-    return [
-        (f"{gear}.{plan.names[end]}", bank if isinstance(bank := plan.banks[end], Stage) else None)
-        for end in ends
-    ]
 
 
 def preamp_gains(
@@ -121,10 +110,27 @@ def own_preamps(
 
 def lead_ends(rig: Rig, types: Mapping[str, GearType]) -> Mapping[str, list[str]]:
     """Lane -> the lanes that leads carry it to."""
+    return ends_of((lead, *lead_lanes(types, lead)) for lead in rig.file.leads)
+
+
+def ends_of(ways: Iterable[tuple[Lead, Sequence[str], Sequence[str]]]) -> Mapping[str, list[str]]:
+    """The same of leads whose lanes are known."""
     found: dict[str, list[str]] = {}
-    for lead in rig.file.leads:
-        out = picked(types, lead.from_, sockets(types, lead.from_, lead.where), "tx")
-        into = picked(types, lead.to, sockets(types, lead.to, lead.where), "rx")
+    for _, out, into in ways:
         for start, end in lane_pairs(out, into):
             found.setdefault(start, []).append(end)
     return found
+
+
+def lead_lanes(types: Mapping[str, GearType], lead: Lead) -> tuple[Sequence[str], Sequence[str]]:
+    """The lanes that leave a box at one end of a lead, and those that enter one at the other."""
+    return (
+        picked(types, lead.from_, sockets(types, lead.from_, lead.where), "tx"),
+        picked(types, lead.to, sockets(types, lead.to, lead.where), "rx"),
+    )
+
+
+def both_ways(types: Mapping[str, GearType], ref: PortRef) -> bool:
+    """Whether a socket carries signals into its box and out of it."""
+    bank = None if ref.gear == HOUSE else types[ref.gear].banks[ref.bank]
+    return isinstance(bank, Port) and bank.way == "both"

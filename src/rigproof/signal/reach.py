@@ -81,15 +81,23 @@ def flood(
     graph: Graph, seeds: Mapping[int, int], *, through: Callable[[Hop], bool]
 ) -> tuple[int, ...]:
     """The bits that arrive at each node when those of the seeds run over the hops let through."""
-    return spread(graph.onward if through is planned else graph.neighbours(through), seeds)
+    if through is planned:
+        return spread(graph.onward, seeds, graph.downstream(tuple(seeds)))
+    return spread(graph.neighbours(through), seeds)
 
 
-def spread(onward: Sequence[Sequence[int]], seeds: Mapping[int, int]) -> tuple[int, ...]:
-    """The same over the nodes that each node leads to."""
+def spread(
+    onward: Sequence[Sequence[int]], seeds: Mapping[int, int], order: Sequence[int] = ()
+) -> tuple[int, ...]:
+    """The same over the nodes that each node leads to.
+
+    `order`: what the seeds lead to, each node after those before it where no loop closes. Going by
+    it, each node is taken up once; without it the nodes are taken up as they gain bits.
+    """
     bits = [0] * len(onward)
     for node, mask in seeds.items():
         bits[node] |= mask
-    work = list(seeds)
+    work = _in_order(onward, bits, order) if order else list(seeds)
     waiting = set(work)
     while work:
         fresh: list[int] = []
@@ -107,3 +115,22 @@ def spread(onward: Sequence[Sequence[int]], seeds: Mapping[int, int]) -> tuple[i
                         fresh.append(end)
         work = fresh
     return tuple(bits)
+
+
+def _in_order(onward: Sequence[Sequence[int]], bits: list[int], order: Sequence[int]) -> list[int]:
+    """Carry the bits on once, node after node; those that gained some more over a loop."""
+    again: list[int] = []
+    done = bytearray(len(onward))
+    for node in order:
+        done[node] = 1
+        mask = bits[node]
+        for end in onward[node]:
+            held = bits[end]
+            if held is mask:
+                continue
+            gained = held | mask if held else mask
+            if gained != held:
+                bits[end] = gained
+                if done[end]:
+                    again.append(end)
+    return again

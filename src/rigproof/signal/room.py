@@ -4,7 +4,7 @@ Behind a place that clips nothing more is judged, and nothing behind a knob that
 a hand decides there. A limiter of a mix holds the peaks behind it at what the file says.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import inf
 
 import msgspec
@@ -38,21 +38,31 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
     least: dict[int, float] = {}
     named: dict[int, tuple[str, ...]] = {}  # the same few sets of sources arrive at many places
     limiters, bits = ears.ceilings.limiters, arriving.bits
+    unwritten = ears.unwritten_hops
+    found, entering, before_hop = peaks.rooms, ears.chains.entering, ears.chains.starts
+    preamps = graph.of_kind("preamp")
     for node in peaks.order:
-        ways = ears.chains.entering[node]
-        starts = [ears.chains.starts[n] for n in ways]
-        if graph.nodes[node].kind == "preamp" or not behind_preamp.isdisjoint(starts):
+        ways = entering[node]
+        if len(ways) == 1:
+            starts: Sequence[int] = (before_hop[ways[0]],)
+        else:
+            starts = [before_hop[n] for n in ways]
+        if node in preamps or not behind_preamp.isdisjoint(starts):
             behind_preamp.add(node)
-        if not shut.isdisjoint(starts) or any(ears.unwritten_at(n) for n in ways):
+        if not shut.isdisjoint(starts) or not unwritten.isdisjoint(ways):
             shut.add(node)
             continue
         if len(ways) == 1 and starts[0] in held:
             held[node] = held[starts[0]] + peaks.figures.step(ways[0]).gain_db
         if node in limiters:
             held[node] = min(limiters[node], held.get(node, limiters[node]))
-        before = min((least.get(n, inf) for n in starts if bits[n] == bits[node]), default=inf)
+        here = bits[node]
+        before = inf
+        for start in starts:
+            if bits[start] is here or bits[start] == here:
+                before = min(before, least.get(start, inf))
         least[node] = before
-        room = peaks.rooms.get(node)
+        room = found.get(node)
         if room is None:
             continue
         if node in held and (clip := peaks.clip_db(node)) is not None:
@@ -61,6 +71,6 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
         if room < 0:
             shut.add(node)
         least[node] = min(before, room)
-        if bits[node] not in named:
-            named[bits[node]] = arriving.named(bits[node])
-        yield Room(node, room, named[bits[node]], node in behind_preamp, node in held, before)
+        if here not in named:
+            named[here] = arriving.named(here)
+        yield Room(node, room, named[here], node in behind_preamp, node in held, before)

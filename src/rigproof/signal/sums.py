@@ -10,7 +10,7 @@ Knobs that nobody wrote down are named, because whatever runs through them is no
 the mercy of a hand.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence, Set
 from functools import cached_property
 from math import log10
 
@@ -173,6 +173,11 @@ class EarSums:
         if level is None or held.ratio <= 0 or held.power <= 0:
             return None
         return level + 20 * log10(held.ratio) - 10 * log10(held.power)
+
+    @property
+    def unwritten_hops(self) -> Set[int]:
+        """The hops that run through a knob nobody wrote down."""
+        return self._knobs.keys()
 
     def unwritten_at(self, number: int) -> str:
         """The knob that a hop runs through, if it has one and nobody wrote it down."""
@@ -378,16 +383,16 @@ class EarSums:
             totals.append(sum(here.values()))
             for source, power in here.items():
                 powers[source] = max(powers.get(source, power), power)
-            missing.update(self._lacks(gains))
-            for node in gains:
-                if (held := self._along.get(node)) is not None:
-                    unwritten.update(held.knobs)
-            for number in (number for numbers in behind.hops for number in numbers):
-                if number in self._lacking:
-                    missing.update(self._lacking[number])
-                if number in self._knobs:
-                    send = self.graph.hops[number].means == "send"
-                    (sends if send else unwritten).add(self._knobs[number])
+            for node in filter(self._open_ends.__contains__, gains):
+                lacks, knobs = self._open_ends[node]
+                missing.update(lacks)
+                unwritten.update(knobs)
+            for numbers in behind.hops:
+                for number in filter(self._untold.__contains__, numbers):
+                    missing.update(self._lacking.get(number, ()))
+                    if number in self._knobs:
+                        send = self.graph.hops[number].means == "send"
+                        (sends if send else unwritten).add(self._knobs[number])
             hisses.append((self._hiss(behind, gains, loose), end))
         most, side = max(hisses, key=lambda found: found[0].power)
         floor = max(hiss.floor for hiss, _ in hisses)
@@ -412,29 +417,46 @@ class EarSums:
     def _powers(self, gains: Mapping[int, float]) -> dict[str, float]:
         """Source -> its power at the end of these gains, its lanes added as powers."""
         lanes: dict[int, float] = {}
+        heads, sources, along = self.chains.head, self._source_of, self._along
         for node, gain in gains.items():
-            head = self.chains.head[node]
-            if head in self._source_of:
-                lanes[head] = lanes.get(head, 0.0) + gain * self._along[node].ratio
+            head = heads[node]
+            if head in sources:
+                lanes[head] = lanes.get(head, 0.0) + gain * along[node].ratio
         powers: dict[str, float] = {}
+        sent = self._sent_powers
         for head, ratio in lanes.items():
-            source = self._source_of[head].id
-            level = self.sent_dbu[source]
-            if level is not None and ratio > 0:
-                power = ratio * ratio * 10 ** (level / 10)
-                powers[source] = powers.get(source, 0.0) + power
+            source = sources[head].id
+            if source in sent and ratio > 0:
+                powers[source] = powers.get(source, 0.0) + ratio * ratio * sent[source]
         return powers
 
-    def _lacks(self, gains: Mapping[int, float]) -> Iterator[str]:
-        """What is missing on the chains that lead to the end of these gains."""
-        for node in gains:
-            held = self._along.get(node)
-            if held is None:
-                continue
-            yield from held.missing
-            source = self._source_of.get(self.chains.head[node])
-            if source is not None and self.sent_dbu[source.id] is None:
-                yield sentence("the level of {source}", source=source.name)
+    @cached_property
+    def _sent_powers(self) -> Mapping[str, float]:
+        """Source -> the power it sends, where its level is known."""
+        return {s: 10 ** (level / 10) for s, level in self.sent_dbu.items() if level is not None}
+
+    @cached_property
+    def _open_ends(self) -> Mapping[int, tuple[tuple[str, ...], tuple[str, ...]]]:
+        """Of the places on chains where something is open: what is missing so far, and the knobs.
+
+        Missing is also the level of the source that the chain begins at.
+        """
+        mute = {
+            head: (sentence("the level of {source}", source=source.name),)
+            for head, source in self._source_of.items()
+            if self.sent_dbu[source.id] is None
+        }
+        found: dict[int, tuple[tuple[str, ...], tuple[str, ...]]] = {}
+        heads = self.chains.head
+        for node, held in self._along.items():
+            if held.missing or held.knobs or heads[node] in mute:
+                found[node] = (*held.missing, *mute.get(heads[node], ())), held.knobs
+        return found
+
+    @cached_property
+    def _untold(self) -> Collection[int]:
+        """The few hops that lack figures or run through a knob that nobody wrote down."""
+        return self._lacking.keys() | self._knobs.keys()
 
     @cached_property
     def _source_of(self) -> Mapping[int, Source]:

@@ -1,5 +1,6 @@
 """What is wired whatever anybody sets: boxes, sources, leads, plugs, streams, radio, ears."""
 
+import itertools
 from collections.abc import Sequence
 
 from rigproof.rig import Rig
@@ -13,10 +14,12 @@ from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.rig.where import Where
 from rigproof.signal.blueprint import Blueprint, InnerHop, blueprint, total
 from rigproof.signal.clocks import clock_leaders
-from rigproof.signal.graph import Graph, Hop, Means, Node
+from rigproof.signal.graph import Graph, Hop, Means, Node, graph_of
 from rigproof.signal.plugs import (
+    both_ways,
+    ends_of,
     lane_pairs,
-    lead_ends,
+    lead_lanes,
     picked,
     plug_lanes,
     preamp_gains,
@@ -45,13 +48,15 @@ class Wiring:
         self.hops: list[Hop] = []
         self.leaders = clock_leaders(rig)
         self.ends: dict[str, tuple[int, ...]] = {}  # of each source, where the plug is
-        self.set_gains = preamp_gains(rig, self.types, lead_ends(rig, self.types))
+        self.ways = [(lead, *lead_lanes(self.types, lead)) for lead in rig.file.leads]
+        self.set_gains = preamp_gains(rig, self.types, ends_of(self.ways))
+        self.gained = {key.partition(".")[0] for key in self.set_gains}
         for gear, type_ in self.types.items():
             self.box(gear, type_)
         for source in rig.file.sources:
             self.source(source)
-        for lead in rig.file.leads:
-            self.lead(lead)
+        for lead, out, into in self.ways:
+            self.lead(lead, out, into)
         for row in rig.file.patch:
             self.plug(row)
         for stream in rig.file.streams:
@@ -62,7 +67,7 @@ class Wiring:
             self.ears(person)
 
     def graph(self) -> Graph:
-        return Graph(tuple(self.nodes), tuple(self.hops), self.set_gains)
+        return graph_of(self.nodes, self.index, self.hops, self.set_gains)
 
     def node(
         self, key: str, gear: str, bank: Port | Stage | None = None, digital: bool = False
@@ -82,41 +87,41 @@ class Wiring:
     def box(self, gear: str, type_: GearType) -> None:
         plan = blueprint(type_)
         base = len(self.nodes)
-        for name, bank, digital in zip(plan.names, plan.banks, plan.digital, strict=True):
-            self.node(f"{gear}.{name}", gear, bank, digital)
+        keys = [f"{gear}.{name}" for name in plan.names]
+        self.index.update(zip(keys, itertools.count(base), strict=False))
+        self.nodes += map(Node, keys, itertools.repeat(gear), plan.banks, plan.digital)
         needs = (gear,)
         leader = self.leaders.get(gear, "")
-        for inner in plan.hops:
-            start, end, wire = base + inner.start, base + inner.end, inner.wire
-            digital = plan.digital[inner.start] and plan.digital[inner.end]
-            off = wire.when_off == "passes" or (wire.when_off is None and type_.passive)
-            self.hops.append(
-                Hop(
-                    start,
-                    end,
-                    "inside",
-                    gain_db=inner_gain(inner, self.set_gains.get(self.nodes[end].key)),
-                    delay_ms=inner.delay_ms,
-                    phantom=wire.phantom == "passes",
-                    isolated=wire.isolated,
-                    clock=leader if digital else "",
-                    needs=needs,
-                    works_off=off,
-                    at=wire.where,
-                )
+        gains = self.set_gains if gear in self.gained else {}
+        self.hops += [
+            Hop(
+                base + step.start,
+                base + step.end,
+                "inside",
+                False,
+                inner_gain(step.hop, gains.get(keys[step.end])) if gains else step.hop.gain_db,
+                None,
+                step.hop.delay_ms,
+                step.phantom,
+                step.isolated,
+                False,
+                leader if step.digital else "",
+                needs,
+                step.works_off,
+                step.at,
             )
+            for step in plan.steps
+        ]
+        # All to all, through one place of its own: a full crossing would be thousands of hops.
         for number, choice in enumerate(plan.choices):
-            self.choice(gear, number, base, choice.starts, choice.ends)
-
-    def choice(
-        self, gear: str, number: int, base: int, starts: Sequence[int], ends: Sequence[int]
-    ) -> None:
-        """All to all, through one place of its own: a full crossing would be thousands of hops."""
-        cross = self.node(f"{gear}.?{number}", gear)
-        for start in starts:
-            self.hops.append(Hop(base + start, cross, "choice", open=True, needs=(gear,)))
-        for end in ends:
-            self.hops.append(Hop(cross, base + end, "choice", open=True, needs=(gear,)))
+            cross = self.node(f"{gear}.?{number}", gear)
+            self.hops += [
+                Hop(base + start, cross, "choice", open=True, needs=needs)
+                for start in choice.starts
+            ]
+            self.hops += [
+                Hop(cross, base + end, "choice", open=True, needs=needs) for end in choice.ends
+            ]
 
     def source(self, source: Source) -> None:
         starts = [
@@ -172,23 +177,23 @@ class Wiring:
                     )
                 )
 
-    def lead(self, lead: Lead) -> None:
+    def lead(self, lead: Lead, out: Sequence[str], into: Sequence[str]) -> None:
         body = self.rig.types[lead.type].lead
-        starts = sockets(self.types, lead.from_, lead.where.of("from"))
-        ends = sockets(self.types, lead.to, lead.where.of("to"))
-        out = picked(self.types, lead.from_, starts, "tx")
-        into = picked(self.types, lead.to, ends, "rx")
         self.leads(lead, body, out, into)
-        both = all(s.port is not None and s.port.way == "both" for s in (*starts, *ends))
+        both = both_ways(self.types, lead.from_) and both_ways(self.types, lead.to)
+        if lead.back is None and not both:
+            return
+        starts = sockets(self.types, lead.from_, lead.where)
         if lead.back is not None:
-            returns = sockets(self.types, lead.back, lead.where.of("back"))
+            returns = sockets(self.types, lead.back, lead.where)
             self.leads(
                 lead,
                 body,
                 picked(self.types, lead.back, returns, "tx"),
                 picked(self.types, lead.from_, starts, "rx"),
             )
-        elif both:
+        else:
+            ends = sockets(self.types, lead.to, lead.where)
             back_out = picked(self.types, lead.to, ends, "tx")
             back_in = picked(self.types, lead.from_, starts, "rx")
             self.leads(lead, body, back_out, back_in)
