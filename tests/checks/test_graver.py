@@ -2,7 +2,7 @@
 
 import pytest
 
-from rigproof.checks.graver import says_more
+from rigproof.checks.graver import names, says_more
 from rigproof.checks.rule import Finding
 from rigproof.checks.verdict import check
 from rigproof.rigfile.load import parse
@@ -90,5 +90,5 @@ def finding(says: str, *, found: float | None = None, limit: float | None = None
     ],
 )
 def test_what_counts_as_more(usual: Finding, tonight: Finding, *, more: bool) -> None:
-    assert says_more(tonight, [usual], RIG) is more
-    assert not says_more(usual, [usual], RIG)
+    assert says_more(tonight, [usual], names(RIG)) is more
+    assert not says_more(usual, [usual], names(RIG))

@@ -1,10 +1,16 @@
 """One reading and one judgement for each version of a rig, and a new one for the least change."""
 
+import multiprocessing
+import os
 from pathlib import Path
 
 import pytest
 
+from rigproof.checks import verdict as judging
+from rigproof.checks.beside import beside, processes
+from rigproof.checks.rule import View
 from rigproof.checks.verdict import check
+from rigproof.rig import Rig
 from rigproof.rig.where import RigErrors
 from rigproof.rigfile.load import load
 
@@ -90,3 +96,40 @@ def test_a_fault_of_two_shows_is_told_of_both(folder: Path) -> None:
             told[finding.show].add((finding.rule, finding.says))
     assert told["night-4"]
     assert told["night-4"] == told["night-5"]
+
+
+needs_copies = pytest.mark.skipif(processes() < 2, reason="only one process can work here")
+DEMO = Path(judging.__file__).parent.parent / "demo"
+
+
+@needs_copies
+def test_nights_judged_by_two_processes_are_judged_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    here = check(load(DEMO))
+    assert [isinstance(night, View) for night in here.nights] == [True, True]
+    monkeypatch.setattr(judging, "_LARGE", 0)
+    apart = check(Rig(here.view.stated.file, here.view.stated.types, here.view.stated.path))
+    assert [isinstance(night, View) for night in apart.nights] == [True, False]
+    assert apart.findings == here.findings
+    assert [str(f.at) for f in apart.findings] == [str(f.at) for f in here.findings]
+    assert {f.show for f in apart.findings} == {"", "meadow"}
+    # Whoever asks for the other night gets it, looked at here.
+    assert apart.views[1].rig == here.views[1].rig
+    assert apart.views[1].graph == here.views[1].graph
+
+
+@needs_copies
+def test_work_that_a_copy_brings_nothing_of_is_done_here() -> None:
+    here = os.getpid()
+
+    def work() -> int:
+        if os.getpid() != here:
+            os._exit(9)
+        return os.getpid()
+
+    with beside(work) as brought:
+        assert brought() == here
+    with beside(os.getpid) as brought:
+        assert brought() != here
+    with pytest.raises(ZeroDivisionError), beside(lambda: 1 // 0) as broken:
+        broken()
+    assert not multiprocessing.active_children()

@@ -1,7 +1,7 @@
 """Whether what is found on one date says more than what is found on every night at that place."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from rigproof.checks.rule import Finding
 from rigproof.rig import Group, Mix, Person, Rig, Source
@@ -16,16 +16,17 @@ def place_of(finding: Finding) -> Place:
     return finding.rule, str(finding.at)
 
 
-def says_more(tonight: Finding, usual: Sequence[Finding], rig: Rig) -> bool:
+def says_more(tonight: Finding, usual: Sequence[Finding], called: Collection[str]) -> bool:
     """Whether a finding of one date has to be told beside those of every night at its place.
 
     It has where its figure lies further beyond the limit, as printed, or where it is about somebody
     or something that none of the others names. A milder figure about the same needs no second
-    telling: whoever mends the usual night has mended this one. `rig` is that of the date.
+    telling: whoever mends the usual night has mended this one. `called`: what the rig of the date
+    calls its people and things.
     """
     if any(tonight.says == told.says for told in usual):
         return False
-    return _worse(tonight, usual) or _names_more(tonight, usual, rig)
+    return _worse(tonight, usual) or _names_more(tonight, usual, called)
 
 
 # Less than a hundredth of the figure is told by nobody from the figure itself.
@@ -50,13 +51,12 @@ def _beyond(finding: Finding) -> float:
     return abs(finding.found - finding.limit)
 
 
-def _names_more(tonight: Finding, usual: Sequence[Finding], rig: Rig) -> bool:
-    names = _names(rig)
-    here = {name for name in names if _has(tonight.says, name)}
+def _names_more(tonight: Finding, usual: Sequence[Finding], called: Collection[str]) -> bool:
+    here = {name for name in called if _has(tonight.says, name)}
     known: set[str] = set()
     hidden = most = 0
     for told in usual:
-        there = {name for name in names if _has(told.says, name)}
+        there = {name for name in called if _has(told.says, name)}
         known |= there
         hidden += _uncounted(told)
         most = max(most, len(there) + _uncounted(told))
@@ -71,7 +71,7 @@ def _uncounted(finding: Finding) -> int:
     return sum(int(number) for number in _MORE.findall(finding.says))
 
 
-def _names(rig: Rig) -> set[str]:
+def names(rig: Rig) -> frozenset[str]:
     """What the file calls its people and things: only these tell one finding from another."""
     file = rig.file
     found = {lane for source in file.sources for lane in source.lane_names}
@@ -79,7 +79,7 @@ def _names(rig: Rig) -> set[str]:
     named += [*file.people, *file.sources, *file.mixes, *file.groups]
     found |= {thing.name for thing in named}
     found |= {lead.label or lead.id for lead in file.leads} | set(rig.box_names.values())
-    return found - {""}
+    return frozenset(found - {""})
 
 
 def _has(text: str, name: str) -> bool:
