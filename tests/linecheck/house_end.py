@@ -113,3 +113,16 @@ def walk(
         parts.append(heard[at, tail - 1])
         now += stay
     return np.concatenate(parts)
+
+
+def automatic(sound: Sound, rate_hz: int, *, aim: float = 0.2, slow_s: float = 1.5) -> Sound:
+    """A recorder's automatic level: down at once, up slowly, never by more than 30 dB."""
+    step = rate_hz // 50
+    blocks = sound[: len(sound) // step * step].reshape(-1, step)
+    gain, gains = 1.0, []
+    for peak in np.abs(blocks).max(axis=1):
+        wanted = min(30.0, aim / max(peak, 1e-6))
+        gain = wanted if wanted < gain else gain + (wanted - gain) * (0.02 / slow_s)
+        gains.append(gain)
+    turned: Sound = (blocks * np.array(gains)[:, None]).ravel()
+    return turned

@@ -9,11 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from scipy.signal import butter, resample_poly, sosfilt
+from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 from rigproof.linecheck.announcing import announced, announcement, pitch_hz
+from rigproof.linecheck.speaking import can_speak, spoken
 from tests.cli.conftest import Run, run, small  # noqa: F401 (fixtures)
+from tests.linecheck.house_end import automatic
 
+TRIO = Path(__file__).resolve().parents[2] / "examples" / "trio"
 RATE = 48_000
 SEED = 20_270_301
 
@@ -174,3 +177,81 @@ def test_nothing_heard_is_said(run: Run, tmp_path: Path) -> None:  # noqa: F811
     outcome = run("announce", "--heard", path)
     assert outcome.code == 1
     assert "No line says its number" in outcome.out
+
+
+# Along the tails with a phone
+
+
+def phone(sound: Samples, dice: np.random.Generator) -> Samples:
+    """A phone in a room that rings for 0.3 s: 300 to 3400 Hz, noise 10 dB below, and more.
+
+    An automatic level, a top that is cut off, 16 kHz and 12 bits.
+    """
+    length = int(0.3 * RATE)
+    room = 0.4 * dice.normal(0, 1, length) * np.exp(-6.9 * np.arange(length) / length)
+    room /= np.sqrt(np.square(room).sum()) / 0.4
+    room[0] = 1
+    heard = fftconvolve(sound, room)[: len(sound)]
+    heard = sosfilt(butter(4, (300, 3400), "band", fs=RATE, output="sos"), heard)
+    heard = resample_poly(heard, 1, 3)
+    loud = heard[np.abs(heard) > 0.1 * np.abs(heard).max()]
+    heard = heard + dice.normal(0, np.sqrt(np.square(loud).mean()) * 10 ** (-10 / 20), len(heard))
+    heard = automatic(heard, RATE // 3)
+    return np.round(np.clip(2 * heard / np.abs(heard).max(), -1, 1) * 2000) / 2048
+
+
+def walked(order: tuple[int, ...], dice: np.random.Generator) -> Samples:
+    voice = speech(1.0, dice)
+    parts = []
+    for number in order:
+        gap = np.zeros(int(dice.uniform(0.5, 2) * RATE))
+        parts += [gap, announcement(number, voice, rate_hz=RATE)]
+    return np.concatenate(parts)
+
+
+@pytest.mark.parametrize(
+    ("order", "told"),
+    [
+        ((1, 2, 3, 4, 5, 6), []),
+        ((1, 2, 5, 4, 3, 6), [("elsewhere", 3, "are swapped")]),
+        ((1, 3, 4, 5, 6), [("missing", 2, "said no number")]),
+    ],
+)
+def test_a_walk_with_a_phone(
+    run: Run,  # noqa: F811
+    tmp_path: Path,
+    order: tuple[int, ...],
+    told: list[tuple[str, int, str]],
+) -> None:
+    path = tmp_path / "phone.wav"
+    dice = np.random.default_rng(SEED)
+    soundfile.write(path, phone(walked(order, dice), dice), RATE // 3)
+    outcome = run("announce", "--heard", path, "--rig", TRIO, "--at", "cellar", "--json")
+    result = outcome.json["result"]
+    assert [one["number"] for one in result["heard"]] == list(order)
+    assert [(one["kind"], one["tail"]) for one in result["findings"]] == [one[:2] for one in told]
+    for finding, (_, _, words) in zip(result["findings"], told, strict=True):
+        assert words in finding["says"]
+    assert outcome.code == (1 if told else 0)
+
+
+def test_the_order_of_a_walk_is_told(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    path = tmp_path / "phone.wav"
+    dice = np.random.default_rng(SEED)
+    soundfile.write(path, 0.1 * walked((3, 12, 3), dice), RATE)
+    out = run("announce", "--heard", path).out
+    assert "1st plugged: Line 3, twice" in out
+    assert "2nd plugged: Line 12, twice" in out
+    assert "3rd plugged: Line 3, twice" in out
+
+
+@pytest.mark.skipif(not can_speak(), reason="espeak-ng is not installed")
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_real_synthesiser(language: str) -> None:
+    """Its voice says no number by chance, and does not stand in the way of the beeps."""
+    said = spoken("Line 17. Lead voice, accordion left.", language=language, rate_hz=RATE)
+    assert said is not None
+    assert announced(np.tile(said, 3), rate_hz=RATE) == ()
+    dice = np.random.default_rng(SEED)
+    (one,) = announced(phone(announcement(17, said, rate_hz=RATE), dice), rate_hz=RATE // 3)
+    assert (one.number, one.times) == (17, 2)

@@ -31,6 +31,7 @@ from tests.linecheck.house_end import (
     SHORT,
     House,
     at_house,
+    automatic,
     walk,
 )
 
@@ -196,18 +197,6 @@ def test_a_recorder_that_turns_its_level(run: Run, played: Frames, signal: Path)
     kinds = {one["kind"] for one in outcome.json["result"]["findings"]}
     assert "automatic" in kinds
     assert any("turned them by itself" in one for one in outcome.json["result"]["not_tested"])
-
-
-def automatic(sound: Any, rate_hz: int, *, aim: float = 0.2, slow_s: float = 1.5) -> Any:
-    """A recorder's automatic level: down at once, up slowly, never by more than 30 dB."""
-    step = rate_hz // 50
-    blocks = sound[: len(sound) // step * step].reshape(-1, step)
-    gain, gains = 1.0, []
-    for peak in np.abs(blocks).max(axis=1):
-        wanted = min(30.0, aim / max(peak, 1e-6))
-        gain = wanted if wanted < gain else gain + (wanted - gain) * (0.02 / slow_s)
-        gains.append(gain)
-    return (blocks * np.array(gains)[:, None]).ravel()
 
 
 @pytest.mark.parametrize(

@@ -10,11 +10,14 @@ from rigproof.cli.prove import known_by, plan_of
 from rigproof.cli.terminal import Part, Row, Table, working
 
 if TYPE_CHECKING:
+    from rigproof.cli.prove import Plan
     from rigproof.linecheck import Line, Lineup
     from rigproof.linecheck.announcing import Announced
+    from rigproof.linecheck.routing import Misplaced
 
 FOLDER = "announcements"
 _LINES = 16
+_LONGEST_S = 1800.0  # a walk along all tails may take its time
 CAUTION = (
     "Play it with ears out, speakers down and 48 V off on that line, from a DI box or a balanced "
     "line output; begin low. At the far end hold a phone to small speakers, or listen at low level."
@@ -42,6 +45,12 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--heard", metavar="RECORDED.wav", help="instead: which lines say their number in this"
     )
+    parser.add_argument(
+        "--at", metavar="VENUE", help="with --heard: recorded there, along the ends of our tails"
+    )
+    parser.add_argument(
+        "--walk", metavar="TAILS", default="", help="with --at: in this order, such as 1-8,12"
+    )
 
 
 class _Made(NamedTuple):
@@ -63,11 +72,16 @@ def run(asked: Namespace) -> Answer:
         )
     if asked.count is not None and not 1 <= asked.count <= _most():
         raise CannotRun(Fault(f"{asked.count} lines cannot be meant.", f"From 1 to {_most()}."))
-    known = plan_of(asked).lineup(asked.language)
+    if asked.at is not None and (asked.heard is None or asked.rig is None):
+        raise CannotRun(
+            Fault("a venue is for reading a walk along its tails.", "Add: --heard FILE --rig RIG")
+        )
+    plan = plan_of(asked)
+    known = plan.lineup(asked.language)
     lineup = known if known is not None else numbered(asked.count or _LINES)
     try:
         if asked.heard is not None:
-            return _heard(Path(asked.heard), lineup)
+            return _heard(asked, plan, lineup)
         with working("Writing the announcements"):
             made = list(_written(asked, lineup))
     except Refused as error:
@@ -80,6 +94,7 @@ def run(asked: Namespace) -> Answer:
         "folder": asked.output,
         "lines": [_data(one) for one in made],
         "heard": None,
+        "findings": [],
     }
     return Answer(CLEAN, result, tuple(_rows(asked, made)))
 
@@ -185,21 +200,19 @@ def _data(one: _Made) -> dict[str, Any]:
 # Reading
 
 
-def _heard(path: Path, lineup: "Lineup") -> Answer:
+def _heard(asked: Namespace, plan: "Plan", lineup: "Lineup") -> Answer:
     import numpy as np
 
     from rigproof.linecheck.announcing import announced
     from rigproof.linecheck.sound import read_sound
 
-    sound = read_sound(path)
-    lanes: list[tuple[int, tuple[Announced, ...]]] = [
-        (
-            place + 1,
-            announced(sound.frames[:, place].astype(np.float64), rate_hz=sound.rate_hz),
-        )
-        for place in range(sound.channels)
+    sound = read_sound(Path(asked.heard), longest_s=_LONGEST_S)
+    found = [
+        (channel, one)
+        for channel in range(1, sound.channels + 1)
+        for one in announced(sound.frames[:, channel - 1].astype(np.float64), rate_hz=sound.rate_hz)
     ]
-    found = [(channel, one) for channel, all_ in lanes for one in all_]
+    wrong = _wrong(asked, plan, [one for channel, one in found if channel == 1])
     heard = [
         {
             "channel": channel,
@@ -211,13 +224,14 @@ def _heard(path: Path, lineup: "Lineup") -> Answer:
         }
         for channel, one in found
     ]
+    alone = sound.channels == 1
     rows: list[Part] = [
         Row(
-            f"{_called(lineup, one.number)}, {one.times} times, first at {one.at_s:.1f} s"
+            f"{_called(lineup, one.number)}, {_often(one.times)}, at {one.at_s:.1f} s"
             f"{'' if one.sure else ' (heard once only: listen yourself)'}.",
-            lead=f"Channel {channel}: " if sound.channels > 1 else "",
+            lead=f"{_nth(place)} plugged: " if alone else f"Channel {channel}: ",
         )
-        for channel, one in found
+        for place, (channel, one) in enumerate(found, 1)
     ]
     if not found:
         rows.append(
@@ -226,8 +240,53 @@ def _heard(path: Path, lineup: "Lineup") -> Answer:
                 "enough for the beeps to come twice, and louder than the room?"
             )
         )
-    result = {"folder": None, "lines": [], "heard": heard}
-    return Answer(CLEAN if found else FOUND, result, tuple(rows))
+    if asked.at is not None:
+        rows.append(Row())
+        rows += [Row(one.says, lead="FAIL  ", lead_tone="strong") for one in wrong]
+        if not wrong:
+            rows.append(Row("Every tail of the walk carries its own line.", tone="strong"))
+        rows.append(Row("Which line, and no more: whether it is whole says rigproof prove --at."))
+    result = {
+        "folder": None,
+        "lines": [],
+        "heard": heard,
+        "findings": [
+            {"tail": one.channel, "kind": one.kind, "others": list(one.others), "says": one.says}
+            for one in wrong
+        ],
+    }
+    return Answer(CLEAN if found and not wrong else FOUND, result, tuple(rows))
+
+
+def _wrong(asked: Namespace, plan: "Plan", heard: "list[Announced]") -> "tuple[Misplaced, ...]":
+    """The tails of a walk that carry another's line."""
+    if asked.at is None or plan.rig_file is None:
+        return ()
+    from rigproof.checks.rule import look
+    from rigproof.cli.tailproof import ends_at, known, order_of, venue_of
+    from rigproof.linecheck import of_ends
+    from rigproof.linecheck.tailends import heard_where
+    from rigproof.linecheck.walking import matched
+    from rigproof.rigfile.load import load
+
+    view, language = look(load(plan.rig_file)), asked.language
+    all_ends = ends_at(view, venue_of(view, asked.at))
+    order = order_of(asked.walk, all_ends)
+    ends = {number: all_ends[number] for number in order or ()}
+    carrying = {end.channel: number for number, end in ends.items()}
+    pairs = matched([carrying.get(one.number, 0) for one in heard], tuple(ends))
+    plugged = {tail: heard[place].number for place, tail in pairs}
+    lineup = of_ends(view.rig, view.graph, view.figures, ends, language)
+    return heard_where(plugged, lineup, ends, known(view, language, 0), language)
+
+
+def _often(times: int) -> str:
+    return {1: "once", 2: "twice"}.get(times, f"{times} times")
+
+
+def _nth(place: int) -> str:
+    ending = "th" if place % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(place % 10)
+    return f"{place}{ending or 'th'}"
 
 
 def _called(lineup: "Lineup", number: int) -> str:

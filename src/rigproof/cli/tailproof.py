@@ -41,9 +41,9 @@ def proved(asked: Namespace) -> Answer:
             Fault("a proof of tails is not kept: the house's inputs change.", "Leave --keep away.")
         )
     view = look(load(rig_path(Path(asked.rig))))
-    venue = _venue(view, asked.at)
-    ends = _ends(view, venue)
-    order = _order(asked.walk, ends)
+    venue = venue_of(view, asked.at)
+    ends = ends_at(view, venue)
+    order = order_of(asked.walk, ends)
     try:
         if order is None:
             proof, walked = _at_once(asked, view, ends), NOWHERE
@@ -69,7 +69,8 @@ def proved(asked: Namespace) -> Answer:
     return Answer(CLEAN if report.grade == "pass" else FOUND, data, rows)
 
 
-def _venue(view: View, name: str) -> Venue:
+def venue_of(view: View, name: str) -> Venue:
+    """The venue that was named."""
     venues = view.rig.venues
     if name not in venues:
         near = get_close_matches(name, venues, n=1)
@@ -78,7 +79,7 @@ def _venue(view: View, name: str) -> Venue:
     return venues[name]
 
 
-def _ends(view: View, venue: Venue) -> dict[int, End]:
+def ends_at(view: View, venue: Venue) -> dict[int, End]:
     """The lines that this house plugs, by the numbers that their ends wear."""
     from rigproof.handoff.lines import hand_off
     from rigproof.linecheck.lineup import End
@@ -108,7 +109,7 @@ def _ends(view: View, venue: Venue) -> dict[int, End]:
     return ends
 
 
-def _order(walk: str | None, ends: dict[int, End]) -> tuple[int, ...] | None:
+def order_of(walk: str | None, ends: dict[int, End]) -> tuple[int, ...] | None:
     """The tails in the order in which they were plugged; None where all were at once."""
     if walk is None:
         return None
@@ -143,7 +144,7 @@ def _at_once(asked: Namespace, view: View, ends: dict[int, End]) -> Callable[[La
 
     def proof(language: Language) -> Report:
         lineup = linecheck.of_ends(view.rig, view.graph, view.figures, ends, language)
-        return at_house(turned, lineup, ends, _told(view, language, played), language)
+        return at_house(turned, lineup, ends, known(view, language, played), language)
 
     return proof
 
@@ -163,31 +164,32 @@ def _one_by_one(
     turned = numbered_anew(walked.take, places, met)
 
     def proof(language: Language) -> Report:
-        known = linecheck.of_ends(view.rig, view.graph, view.figures, met, language)
+        lines = linecheck.of_ends(view.rig, view.graph, view.figures, met, language)
         told = msgspec.structs.replace(
-            _told(view, language, played),
+            known(view, language, played),
             walked=True,
             moving_db=walked.moving_db,
             torn=walk.torn,
         )
-        lineup = dict(_plugged(known, walked.plugged, language))
+        lineup = dict(_plugged(lines, walked.plugged, language))
         return at_house(turned, lineup, met, told, language)
 
     return proof, walked.plugged
 
 
-def _plugged(known: Lineup, plugged: Plugged, language: Language) -> Iterator[tuple[int, Line]]:
+def _plugged(lines: Lineup, plugged: Plugged, language: Language) -> Iterator[tuple[int, Line]]:
     """Lines with the place in the walk; each pass has a clock of its own, so none is late."""
     from rigproof.wording.phrases import phrase
 
     places = {tail: (place, at_s) for place, (tail, _, at_s) in enumerate(plugged, 1)}
-    for number, line in known.items():
+    for number, line in lines.items():
         place, at_s = places.get(number, (0, 0.0))
         words = phrase(language, "tails.nth", n=place, time=f"{at_s:.0f}") if place else ""
         yield number, msgspec.structs.replace(line, plug=words, delay_ms=None)
 
 
-def _told(view: View, language: Language, played: int) -> Told:
+def known(view: View, language: Language, played: int) -> Told:
+    """Our own channels, and which of them the house must not get."""
     from rigproof import linecheck
     from rigproof.linecheck.tailends import Told
 

@@ -27,6 +27,7 @@ MOST = 256
 
 _WINDOW_S, _HOP_S = 0.06, 0.01
 _STANDS_OUT = 4.0  # a pitch over the middle of the others
+_AROUND_S, _RINGS_RATIO = 0.2, 0.5
 _LEAST_S, _TORN_S = 0.08, 0.03
 _LONG_FROM_S, _LONGEST_S = 0.3, 0.6
 _FRAME_FROM_S, _FRAME_TO_S = 0.2, 0.42
@@ -35,7 +36,7 @@ _FRAME = PITCHES  # its place among the pitches
 
 
 class Announced(msgspec.Struct, frozen=True, kw_only=True):
-    """A line that says its number in a recording: how often, and when first."""
+    """A line that says its number in a recording: how often in a row, and when first."""
 
     number: int
     times: int
@@ -97,14 +98,16 @@ def announcement(number: int, said: "Samples | None", *, rate_hz: int) -> "Sampl
 def announced(sound: "Samples", *, rate_hz: float) -> tuple[Announced, ...]:
     """The lines that say their numbers in a recording, in the order in which they are heard.
 
-    Only codes whose pitch agrees with their number count.
+    Only codes whose pitch agrees with their number count. A line that is heard again after another
+    stands there again.
     """
-    found: dict[int, list[float]] = {}
+    found: list[Announced] = []
     for number, at_s in sorted(_codes(sound, rate_hz), key=lambda one: one[1]):
-        found.setdefault(number, []).append(at_s)
-    return tuple(
-        Announced(number=number, times=len(times), at_s=times[0]) for number, times in found.items()
-    )
+        if found and found[-1].number == number:
+            found[-1] = msgspec.structs.replace(found[-1], times=found[-1].times + 1)
+        else:
+            found.append(Announced(number=number, times=1, at_s=at_s))
+    return tuple(found)
 
 
 def _codes(sound: "Samples", rate_hz: float) -> Iterator[tuple[int, float]]:
@@ -142,36 +145,47 @@ class _Beep(msgspec.Struct, frozen=True):
 
 
 def _beeps(sound: "Samples", rate_hz: float) -> list[_Beep]:
-    strongest, stands = _pitches(sound, rate_hz)
-    found = [
-        _Beep(pitch, round(start * _HOP_S, 2), round(end * _HOP_S, 2))
-        for pitch in range(PITCHES + 1)
-        for start, end in _joined(_runs((strongest == pitch) & stands))
-        if (end - start) * _HOP_S >= _LEAST_S
-    ]
+    from scipy.ndimage import maximum_filter1d
+
+    strongest, level, stands = _pitches(sound, rate_hz)
+    found = []
+    for pitch in range(PITCHES + 1):
+        mine = (strongest == pitch) & stands
+        if not mine.any():
+            continue
+        # A room rings on after a beep, but no longer as loud: only what is near the top is it.
+        top = maximum_filter1d(level * mine, 2 * round(_AROUND_S / _HOP_S) + 1, mode="constant")
+        found += [
+            _Beep(pitch, round(start * _HOP_S, 2), round(end * _HOP_S, 2))
+            for start, end in _joined(_runs(mine & (level > _RINGS_RATIO * top)))
+            if (end - start) * _HOP_S >= _LEAST_S
+        ]
     return sorted(found, key=lambda beep: beep.start_s)
 
 
-def _pitches(sound: "Samples", rate_hz: float) -> "tuple[NDArray[np.intp], NDArray[np.bool_]]":
-    """At each hop the strongest of the pitches, and whether it stands out of the others."""
+def _pitches(
+    sound: "Samples", rate_hz: float
+) -> "tuple[NDArray[np.intp], Samples, NDArray[np.bool_]]":
+    """At each hop the strongest of the pitches, how strong, and whether it stands out."""
     import numpy as np
 
     size, hop = round(_WINDOW_S * rate_hz), round(_HOP_S * rate_hz)
     if len(sound) < size:
-        return np.zeros(0, np.intp), np.zeros(0, np.bool_)
+        return np.zeros(0, np.intp), np.zeros(0), np.zeros(0, np.bool_)
     at = np.arange(size) / rate_hz
     window = np.hanning(size)
     wanted = np.append(LOWEST_HZ + APART_HZ * np.arange(PITCHES), FRAME_HZ)
     waves = np.exp(-2j * np.pi * wanted[:, None] * at) * window
-    strongest, stands = [], []
+    strongest, level, stands = [], [], []
     views = np.lib.stride_tricks.sliding_window_view(sound, size)[::hop]
     for start in range(0, len(views), 1000):  # some seconds at a time
         levels = np.abs(views[start : start + 1000] @ waves.T)
         top = levels.argmax(axis=1)
         highest = levels.max(axis=1)
         strongest.append(top)
+        level.append(highest)
         stands.append((highest > _STANDS_OUT * np.median(levels, axis=1)) & (highest > 0))
-    return np.concatenate(strongest), np.concatenate(stands)
+    return np.concatenate(strongest), np.concatenate(level), np.concatenate(stands)
 
 
 def _runs(on: "NDArray[np.bool_]") -> list[tuple[int, int]]:

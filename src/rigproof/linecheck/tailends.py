@@ -24,7 +24,7 @@ from rigproof.linecheck.comparing import (
 from rigproof.linecheck.lineup import Ends, Line, Lineup
 from rigproof.linecheck.measuring import Take
 from rigproof.linecheck.responses import THIRDS_HZ
-from rigproof.linecheck.routing import Words
+from rigproof.linecheck.routing import Misplaced, Words, misplaced
 from rigproof.wording.phrases import Language, phrase, subject
 
 Value = TypeVar("Value")
@@ -75,6 +75,39 @@ class TailWords(Words):
 
     def plug(self, number: int) -> str:
         return self.name(number)
+
+
+def heard_where(
+    plugged: Mapping[int, int], lineup: Lineup, ends: Ends, told: "Told", language: Language = "en"
+) -> tuple[Misplaced, ...]:
+    """What is on a wrong tail, by hearing alone. `plugged`: tail -> the channel heard there.
+
+    Tails that are not in `plugged` were silent.
+    """
+    words = TailWords(lineup, language, told.own)
+    carrying = {end.channel: number for number, end in sorted(ends.items(), reverse=True)}
+
+    def number(tail: int, channel: int) -> int:
+        return tail if ends[tail].channel == channel else carrying.get(channel, _OURS + channel)
+
+    ruling = {
+        tail: number(tail, plugged[tail]) if tail in plugged else None
+        for tail in ends
+        if tail in lineup
+    }
+    found = []
+    for one in misplaced(ruling, words, max(ends, default=0)):
+        strange = next((other for other in one.others if other - _OURS in told.private), None)
+        says = one.says
+        if strange is not None:
+            says = words.say(
+                "tails.private", line=words.name(strange), channel=words.name(one.channel)
+            )
+        elif one.kind == "missing":
+            key = "tails.absent" if one.channel in plugged else "tails.unsaid"
+            says = words.say(key, line=words.name(one.channel))
+        found.append(msgspec.structs.replace(one, says=says))
+    return tuple(found)
 
 
 def of_inputs(take: Take, ends: Ends) -> Take:
