@@ -24,9 +24,9 @@ import soundfile
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from rigproof.linecheck.describing import loudness
-from rigproof.linecheck.gathering import Gatherer, ahead
+from rigproof.linecheck.gathering import Gatherer
 from rigproof.linecheck.listening import listen
-from rigproof.linecheck.taking import blocks, opened
+from rigproof.linecheck.taking import opened, stretches
 
 RATE, CHANNELS = 48_000, 32
 
@@ -76,8 +76,8 @@ def pass_only(path: Path) -> None:
     """Our one pass: levels, loudness, true peak, spectra, likeness; no closer look."""
     take = opened(path)
     gatherer = Gatherer(channels=CHANNELS, rate_hz=RATE, frames=take.frames)
-    for block in ahead(blocks(take)):
-        gatherer.take(block)
+    for stretch in stretches(take):
+        gatherer.take(stretch)
     known = gatherer.so_far()
     for channel in range(CHANNELS):
         loudness(known, {channel: 1})

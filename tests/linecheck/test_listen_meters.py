@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from rigproof.linecheck.describing import described, loudness, ratio_db, short_term_lufs
-from rigproof.linecheck.gathering import Gathered, Gatherer
+from rigproof.linecheck.gathering import Gathered, Gatherer, Read
 from rigproof.linecheck.lineup import numbered
 from rigproof.linecheck.noticing import Loudness
 from rigproof.linecheck.silence import silence
@@ -31,7 +31,7 @@ def gathered(sound: Sound, rate_hz: int = RATE) -> Gathered:
     gatherer = Gatherer(channels=sound.shape[1], rate_hz=rate_hz, frames=len(sound))
     step = 4 * rate_hz
     for at in range(0, len(sound), step):
-        gatherer.take(sound[at : at + step].astype(np.float32))
+        gatherer.take(Read(sound[at : at + step].astype(np.float32)))
     return gatherer.so_far()
 
 

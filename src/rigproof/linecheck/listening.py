@@ -5,7 +5,7 @@ from pathlib import Path
 
 from rigproof.linecheck.comparing import GRADES
 from rigproof.linecheck.describing import described, level_step
-from rigproof.linecheck.gathering import BANK, STEP_S, Gathered, Gatherer, ahead
+from rigproof.linecheck.gathering import BANK, Gathered, Gatherer
 from rigproof.linecheck.guessing import guesses
 from rigproof.linecheck.judging import Judge
 from rigproof.linecheck.lineup import Line, Lineup, Refused
@@ -13,7 +13,8 @@ from rigproof.linecheck.looking import breaks, hums, tops
 from rigproof.linecheck.noticing import ChannelSound, Heard, Noticed, Related
 from rigproof.linecheck.pairing import Pairing
 from rigproof.linecheck.relating import drifts, leaks
-from rigproof.linecheck.taking import Reader, Take, blocks, opened
+from rigproof.linecheck.sifting import STEP_S
+from rigproof.linecheck.taking import Reader, Take, opened, stretches
 from rigproof.wording import counted, ranges
 
 Progress = Callable[[float], None]
@@ -56,15 +57,16 @@ def _by_files(take: Take) -> dict[int, Line]:
 def _gathered(take: Take, progress: Progress) -> tuple[Gathered, bool, tuple[str, ...]]:
     gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
     whole = True
-    coming = ahead(blocks(take))
     try:
-        for block in coming:
-            gatherer.take(block)
-            progress(min(1.0, gatherer.frames / take.frames))
+        for stretch in stretches(take):
+            gatherer.take(stretch)
+            progress(gatherer.frames / take.frames)
+        gathered = gatherer.so_far()
+        progress(1.0)
     except KeyboardInterrupt:
         whole = False
-        coming.close()  # type: ignore[attr-defined]
-    if not gatherer.frames:
+        gathered = gatherer.so_far()
+    if not gathered.frames:
         raise Refused(
             f"nothing of {take.files[0].name} was read.",
             "Let it run for some seconds, or look whether the file is whole.",
@@ -73,16 +75,16 @@ def _gathered(take: Take, progress: Progress) -> tuple[Gathered, bool, tuple[str
     if not whole:
         said = (
             *said,
-            f"Stopped at {gatherer.frames / take.rate_hz:.0f} of {take.length_s:.0f} s: all that "
+            f"Stopped at {gathered.frames / take.rate_hz:.0f} of {take.length_s:.0f} s: all that "
             "follows is of the part that was read.",
         )
-    elif gatherer.frames < take.frames:
+    elif gathered.frames < take.frames:
         said = (
             *said,
-            f"The file ends early: {gatherer.frames / take.rate_hz:.1f} of {take.length_s:.1f} s "
+            f"The file ends early: {gathered.frames / take.rate_hz:.1f} of {take.length_s:.1f} s "
             "can be read.",
         )
-    return gatherer.so_far(), whole, said
+    return gathered, whole, said
 
 
 def _judged(

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
-from rigproof.linecheck.gathering import NEAR_FULL, STEP_S, Gathered
+from rigproof.linecheck.gathering import Gathered
+from rigproof.linecheck.sifting import NEAR_FULL, STEP_S
 from rigproof.linecheck.silence import FLOOR_DBFS, Hum, hum_of_lines, lines_of
 from rigproof.linecheck.taking import Reader
 
@@ -57,11 +58,12 @@ class Tops(msgspec.Struct, frozen=True):
 def breaks(reader: Reader, gathered: Gathered) -> Iterator[Break]:
     """Clicks, cuts, gaps and repeated stretches."""
     for tenth, channels in _by_tenth(_suspected(gathered)):
-        block, first = _around(reader, gathered, tenth)
         step = round(gathered.rate_hz * STEP_S)
+        first = max(0, (tenth - 1) * step)
         inner = tenth * step - first
-        for channel in channels:
-            yield from _breaks_in(block[:, channel], channel, first, inner, step, gathered.rate_hz)
+        around = reader.channels(first, (tenth + 2) * step - first, channels)
+        for channel, sound in zip(channels, around, strict=True):
+            yield from _breaks_in(sound, channel, first, inner, step, gathered.rate_hz)
 
 
 def tops(reader: Reader, gathered: Gathered) -> Iterator[Tops]:
@@ -78,9 +80,9 @@ def tops(reader: Reader, gathered: Gathered) -> Iterator[Tops]:
         asked.extend((int(tenth), channel) for tenth in ranked[:_MOST_TOPS])
     step = round(gathered.rate_hz * STEP_S)
     for tenth, channels in _by_tenth(asked):
-        block = reader.read(tenth * step, step)
-        for channel in channels:
-            longest = _flat_top(block[:, channel], float(highest[channel]))
+        sounds = reader.channels(tenth * step, step, channels)
+        for channel, sound in zip(channels, sounds, strict=True):
+            longest = _flat_top(sound, float(highest[channel]))
             if longest:
                 yield Tops(channel, tenth, longest)
 
@@ -126,12 +128,6 @@ def _ranked(
     over = np.flatnonzero(values >= least)
     for tenth in over[np.argsort(-values[over], kind="stable")][:most].tolist():
         yield tenth, channel
-
-
-def _around(reader: Reader, gathered: Gathered, tenth: int) -> "tuple[Sound, int]":
-    step = round(gathered.rate_hz * STEP_S)
-    first = max(0, (tenth - 1) * step)
-    return reader.read(first, (tenth + 2) * step - first), first
 
 
 def _breaks_in(
@@ -298,12 +294,11 @@ def hums(reader: Reader, gathered: Gathered) -> dict[int, Hum]:
     starts, chosen = _quiet(gathered, size)
     heard: dict[int, list[Sound]] = {}
     for start in sorted({one for mine in chosen for one in mine}):
-        block = reader.read(starts[start], size)
-        if len(block) < size:
-            continue
-        for channel, mine in enumerate(chosen):
-            if start in mine:
-                heard.setdefault(channel, []).append(np.ascontiguousarray(block[:, channel]))
+        wanted = [channel for channel, mine in enumerate(chosen) if start in mine]
+        sounds = reader.channels(starts[start], size, wanted)
+        if sounds.shape[1] == size:
+            for channel, sound in zip(wanted, sounds, strict=True):
+                heard.setdefault(channel, []).append(sound)
     found = {}
     for channel, stretches in heard.items():
         spacing_hz = gathered.rate_hz / size

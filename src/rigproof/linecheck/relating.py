@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from rigproof.linecheck.gathering import BANK, LIKENESS_HZ, STEP_S, Gathered
+from rigproof.linecheck.gathering import BANK, LIKENESS_HZ, Gathered
+from rigproof.linecheck.sifting import STEP_S
 from rigproof.linecheck.taking import Reader
 
 if TYPE_CHECKING:
@@ -232,13 +233,13 @@ def leaks(reader: Reader, gathered: Gathered, asked: Iterable[tuple[int, int]]) 
     for pair, tenths in wanted.items():
         for tenth in tenths:
             by_tenth.setdefault(tenth, []).append(pair)
-    window = np.hanning(step)[:, None]
+    window = np.hanning(step)
     for tenth, pairs in sorted(by_tenth.items()):
-        block = reader.read(tenth * step, step)
-        if len(block) < step:
-            continue
         needed = sorted({channel for pair in pairs for channel in pair})
-        spectra = dict(zip(needed, rfft(block[:, needed] * window, axis=0)[:bins].T, strict=True))
+        sounds = reader.channels(tenth * step, step, needed)
+        if sounds.shape[1] < step:
+            continue
+        spectra = dict(zip(needed, rfft(sounds * window)[:, :bins], strict=True))
         for source, into in pairs:
             one, other = spectra[source], spectra[into]
             mine = sums[source, into]
@@ -311,11 +312,11 @@ def drifts(reader: Reader, gathered: Gathered, asked: Iterable[tuple[int, int]])
             if both[best] < usual or both[best] <= 0:
                 continue
             start = best * round(rate_hz * STEP_S)
-            block = reader.read(start, size)
-            if len(block) < size:
+            sounds = reader.channels(start, size, (one, other))
+            if sounds.shape[1] < size:
                 continue
-            spectra = rfft(block[:, [one, other]], 2 * size, axis=0)
-            cross = spectra[:, 1] * spectra[:, 0].conj()
+            spectra = rfft(sounds, 2 * size)
+            cross = spectra[1] * spectra[0].conj()
             # Half whitened: sharp without the noise between the tones counting as much as they.
             line = irfft(cross / np.sqrt(np.abs(cross) + 1e-12), 2 * size)
             near = np.concatenate((line[-reach:], line[: reach + 1]))

@@ -4,7 +4,7 @@ What a header says is held against the size of the file: a recorder that lost it
 header that knows nothing of the samples behind it. Those are read all the same, and it is said.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from rigproof.linecheck.lineup import MOST_CHANNELS, Refused
+from rigproof.linecheck.unpacking import WIDTH_BYTES, Packed, Raw
 
 if TYPE_CHECKING:
     import numpy as np
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     Frames = NDArray[np.float32]
 
 SUFFIXES = frozenset({".wav", ".rf64", ".w64", ".caf", ".flac", ".aif", ".aiff", ".bwf"})
-BLOCK_S = 2.0
+STRETCH_S = 2.0
 _HEAD_BYTES = 1 << 20
 _OPEN = (0, 0xFFFF_FFFF)  # sizes in a heading that was never finished
 _KINDS = {
@@ -30,15 +31,7 @@ _KINDS = {
     (3, 32): "FLOAT",
     (3, 64): "DOUBLE",
 }
-_WIDTH_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
 _RATES_HZ = (8_000, 192_000)
-
-
-class Raw(msgspec.Struct, frozen=True):
-    """Where the samples of a file begin and of what kind they are, where no header tells."""
-
-    at: int
-    kind: str
 
 
 class Take(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,7 +47,7 @@ class Take(msgspec.Struct, frozen=True, kw_only=True):
     rate_hz: int
     frames: int
     said: tuple[str, ...]
-    raw: tuple[Raw | None, ...]  # for each file: how to read it where its header misleads
+    raw: tuple[Raw | None, ...]  # for each file: where its samples stand, if they are not packed
     short: tuple[tuple[int, int], ...] = ()
 
     @property
@@ -96,7 +89,7 @@ def _file(path: Path) -> Take:
                 "WAV, RF64, W64, CAF, FLAC and AIFF are read.",
             ) from error
         known = None
-    if wav is not None and (known is None or wav.frames != known[2] or wav.said):
+    if wav is not None:
         return _take(path, wav.channels, wav.rate_hz, wav.frames, wav.said, wav.raw)
     assert known is not None
     return _take(path, *known, "", None)
@@ -156,7 +149,9 @@ def _wav(path: Path) -> _Wav | None:
     kind = _KINDS.get((tag, bits))
     if kind is None or not channels or not _RATES_HZ[0] <= rate_hz <= _RATES_HZ[1]:
         return None
-    frame = _WIDTH_BYTES[kind] * channels
+    frame = WIDTH_BYTES[kind] * channels
+    if int.from_bytes(form[12:14], "little") != frame:
+        return None  # samples in wider places than they need
     said = ""
     if says in _OPEN and there >= frame:
         said = (
@@ -261,19 +256,29 @@ def _ordered(name: str) -> tuple[object, ...]:
     return tuple((0, int(part), "") if part.isdigit() else (1, 0, part) for part in parts)
 
 
-def blocks(take: Take, *, block_s: float = BLOCK_S) -> Iterator["Frames"]:
-    """The samples in order, some seconds at a time: frames by channels, full scale at 1.
+def stretches(take: Take) -> Iterator["Stretch"]:
+    """The recording in order, a whole number of tenths of a second at a time, not yet unpacked.
 
     They end early where a file cannot be read to its end.
     """
     with Reader(take) as reader:
-        at, size = 0, max(1, round(block_s * 10)) * max(1, round(take.rate_hz / 10))
+        at, size = 0, round(STRETCH_S * 10) * max(1, round(take.rate_hz / 10))
         while at < take.frames:
-            block = reader.read(at, min(size, take.frames - at))
-            if not len(block):
+            stretch = reader.stretch(at, size)
+            if not stretch.frames:
                 return
-            yield block
-            at += len(block)
+            yield stretch
+            at += stretch.frames
+
+
+def blocks(take: Take) -> Iterator["Frames"]:
+    """The samples in order, some seconds at a time: frames by channels, full scale at 1."""
+    import numpy as np
+
+    for stretch in stretches(take):
+        found = np.empty((stretch.frames, take.channels), np.float32)
+        stretch.unpacked(range(take.channels), found.T)
+        yield found
 
 
 class Reader:
@@ -282,12 +287,12 @@ class Reader:
     def __init__(self, take: Take) -> None:
         self.take = take
         self.stack = ExitStack()
-        self.reads: list[Callable[[int, int], Frames]] = []
+        self.fetches: list[Callable[[int, int], Packed]] = []
 
     def __enter__(self) -> "Reader":
         with self.stack:
-            self.reads = [
-                self._by_header(path) if raw is None else self._without_header(path, raw)
+            self.fetches = [
+                self._by_library(path) if raw is None else self._plain(path, raw)
                 for path, raw in zip(self.take.files, self.take.raw, strict=True)
             ]
             self.stack = self.stack.pop_all()
@@ -296,58 +301,70 @@ class Reader:
     def __exit__(self, *_: object) -> None:
         self.stack.close()
 
+    def stretch(self, at: int, count: int) -> "Stretch":
+        """The bytes of some frames, not yet unpacked; fewer than asked at the end of the take."""
+        count = max(0, min(count, self.take.frames - at))
+        packed = tuple(fetch(at, count) for fetch in self.fetches)
+        return Stretch(packed[0].frames if len(packed) == 1 else count, packed)
+
     def read(self, at: int, count: int) -> "Frames":
         """Frames by channels; fewer than asked at the end of the take."""
         import numpy as np
 
-        if not self.take.names:
-            return self.reads[0](at, count)
-        block = np.zeros((max(0, min(count, self.take.frames - at)), len(self.reads)), np.float32)
-        for place, read in enumerate(self.reads):
-            got = read(at, len(block))
-            block[: len(got), place] = got[:, 0]
-        return block
+        stretch = self.stretch(at, count)
+        found = np.empty((stretch.frames, self.take.channels), np.float32)
+        stretch.unpacked(range(self.take.channels), found.T)
+        return found
 
-    def _by_header(self, path: Path) -> "Callable[[int, int], Frames]":
+    def channels(self, at: int, count: int, wanted: Sequence[int]) -> "Frames":
+        """Some channels by frames; fewer frames than asked at the end of the take."""
+        import numpy as np
+
+        stretch = self.stretch(at, count)
+        found = np.empty((len(wanted), stretch.frames), np.float32)
+        stretch.unpacked(wanted, found)
+        return found
+
+    def _by_library(self, path: Path) -> Callable[[int, int], Packed]:
         import numpy as np
         import soundfile
 
         file = self.stack.enter_context(soundfile.SoundFile(path))
 
-        def read(at: int, count: int) -> "Frames":
+        def fetch(at: int, count: int) -> Packed:
             try:
                 if at != file.tell():
                     file.seek(min(at, file.frames))
-                return file.read(count, dtype="float32", always_2d=True)  # type: ignore[no-any-return]
+                sound = file.read(count, dtype="float32", always_2d=True)
             except soundfile.LibsndfileError:  # cut off in the middle of a packed stretch
-                return np.zeros((0, file.channels), np.float32)
+                sound = np.zeros((0, file.channels), np.float32)
+            return Packed("FLOAT", file.channels, len(sound), sound.reshape(-1).view(np.uint8))
 
-        return read
+        return fetch
 
-    def _without_header(self, path: Path, raw: Raw) -> "Callable[[int, int], Frames]":
-        file = self.stack.enter_context(path.open("rb"))
+    def _plain(self, path: Path, raw: Raw) -> Callable[[int, int], Packed]:
+        file = self.stack.enter_context(path.open("rb", buffering=0))
         channels = self.take.channels if not self.take.names else 1
-        frame = channels * _WIDTH_BYTES[raw.kind]
-
-        def read(at: int, count: int) -> "Frames":
-            file.seek(raw.at + at * frame)
-            packed = file.read(max(0, count) * frame)
-            return _unpacked(packed[: len(packed) // frame * frame], raw.kind).reshape(-1, channels)
-
-        return read
+        return lambda at, count: raw.fetched(file, channels, at, count)
 
 
-def _unpacked(packed: bytes, kind: str) -> "Frames":
-    import numpy as np
+class Stretch(msgspec.Struct, frozen=True):
+    """Some frames of a take as its files hold them: all channels in one, or one channel in each."""
 
-    if kind == "PCM_16":
-        return np.frombuffer(packed, "<i2").astype(np.float32) / np.float32(2**15)
-    if kind == "FLOAT":
-        return np.frombuffer(packed, "<f4").astype(np.float32)
-    if kind == "DOUBLE":
-        return np.frombuffer(packed, "<f8").astype(np.float32)
-    if kind == "PCM_24":
-        wide = np.zeros((len(packed) // 3, 4), np.uint8)
-        wide[:, 1:] = np.frombuffer(packed, np.uint8).reshape(-1, 3)
-        return wide.view("<i4")[:, 0].astype(np.float32) / np.float32(2**31)
-    return np.frombuffer(packed, "<i4").astype(np.float32) / np.float32(2**31)
+    frames: int
+    packed: tuple[Packed, ...]
+
+    def last(self, frames: int) -> "Stretch":
+        """Its end; shorter than asked where it is so itself."""
+        frames = min(frames, self.frames)
+        return Stretch(frames, tuple(one.after(self.frames - frames) for one in self.packed))
+
+    def unpacked(self, wanted: Sequence[int], into: "Frames") -> None:
+        """Some channels, counted from 0, as floats: channels by frames."""
+        if len(self.packed) == 1:
+            self.packed[0].unpacked(wanted, into)
+            return
+        for place, channel in enumerate(wanted):
+            one = self.packed[channel]
+            one.unpacked((0,), into[place : place + 1, : one.frames])
+            into[place, one.frames :] = 0  # a file that ends before the others

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from rigproof.linecheck.taking import Take, blocks
+from rigproof.linecheck.taking import Take, stretches
 from rigproof.physics.loudness import (
     ABSOLUTE_GATE_LUFS,
     OFFSET_LUFS,
@@ -55,8 +55,8 @@ def tallied(take: Take) -> tuple[Tally, ...]:
     from rigproof.linecheck.gathering import Gatherer
 
     gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
-    for block in blocks(take):
-        gatherer.take(block)
+    for stretch in stretches(take):
+        gatherer.take(stretch)
     gathered = gatherer.so_far()
     return tuple(_tally(gathered, place) for place in range(take.channels))
 
