@@ -240,8 +240,8 @@ def _sums(reason: Reason) -> Iterator[Row]:
         yield Row(line.worked, lead=f"{number:3}  ")
         if line.inputs:
             given = ", ".join(
-                f"{name.replace('_', ' ')} {float(figure):g} ({figure.provenance}"
-                f"{', ' + figure.date if figure.date else ''})"
+                f"{name.replace('_', ' ')} {float(figure):g} "
+                f"({', '.join(filter(None, (figure.provenance, figure.date, figure.note)))})"
                 for name, figure in line.inputs
             )
             yield Row(given, indent=5, tone="faint")

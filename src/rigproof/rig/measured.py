@@ -63,9 +63,13 @@ class KeptLine(Entry, frozen=True, kw_only=True):
 
 
 class KeptPair(Entry, frozen=True, kw_only=True):
-    """Two channels of a take that carry the same thing: how late the second is, whether upright."""
+    """Two channels of a take that carry the same thing: how late the second is, whether upright.
+
+    `wired`: both sides of one source that no microphone takes, so nobody can move them apart.
+    """
 
     channels: tuple[_Channel, _Channel]
+    wired: bool = False
     likeness_ratio: _Ratio
     delay_ms: _Late
     upright: bool

@@ -24,9 +24,10 @@ from rigproof.rig.spread import spread_ratio
 from rigproof.signal.chains import Chains
 from rigproof.signal.figures import NOTHING, Figures
 from rigproof.signal.graph import Graph, Hop
+from rigproof.signal.readings import DelayReading
 from rigproof.wording.sentences import sentence
 
-Kind = Literal["converter", "processing", "stream", "radio", "wireless microphone"]
+Kind = Literal["converter", "processing", "stream", "radio", "wireless microphone", "measured"]
 Verdict = Literal["good", "fair", "late", "not studied"]
 
 # From the lips round the cheek to the ear canal: what the singer hears of the voice through the
@@ -62,11 +63,16 @@ class Part(msgspec.Struct, frozen=True):
 
 
 class Way(msgspec.Struct, frozen=True):
-    """One way of a source to a listener: how long, how loud against the source, which way up."""
+    """One way of a source to a listener: how long, how loud against the source, which way up.
+
+    `low_ms` and `high_ms`: the ends of where its delay likely lies.
+    """
 
     delay_ms: float
     gain_db: float | None
     inverted: bool
+    low_ms: float = 0.0
+    high_ms: float = 0.0
 
 
 class Latency(msgspec.Struct, frozen=True):
@@ -87,11 +93,11 @@ class Latency(msgspec.Struct, frozen=True):
 
     @property
     def low_ms(self) -> float:
-        return self.shortest.delay_ms * spread_ratio(self.provenance)[0]
+        return self.shortest.low_ms
 
     @property
     def high_ms(self) -> float:
-        return self.longest.delay_ms * spread_ratio(self.provenance)[1]
+        return self.longest.high_ms
 
 
 class Comb(msgspec.Struct, frozen=True):
@@ -128,6 +134,8 @@ class _Sum(msgspec.Struct, frozen=True, gc=False):
     inverted: bool = False
     missing: int = 0  # bits of the list of missing figures
     weakest: int = 0  # index of the weakest provenance
+    low_ms: float = 0.0
+    high_ms: float = 0.0
 
 
 class _Met(msgspec.Struct, frozen=True, gc=False):
@@ -209,7 +217,7 @@ class Delays:
             return ()
         _, end, node = best
         hops = [*self._chain_hops(node), *self._longest_hops(node, end)]
-        return (*self._before(self.rig.sources[source]), *self._parts_of(hops))
+        return (*self._before(self.rig.sources[source]), *self._parts_of(source, hops))
 
     # Sums
 
@@ -217,6 +225,7 @@ class Delays:
     def _along(self) -> Mapping[int, _Sum]:
         """From the head of its chain to each place on it."""
         hops, starts, entering = self._hops, self.chains.starts, self.chains.entering
+        read = self.figures.readings.delays
         held: dict[int, _Sum] = {}
         for node in self.chains.order:
             so_far = _NOTHING
@@ -225,8 +234,24 @@ class Delays:
                 so_far = held[starts[number]]
                 if number in hops:
                     so_far = _joined(so_far, hops[number])
+            if node in read:
+                so_far = self._as_read(read[node], held, so_far)
             held[node] = so_far
         return held
+
+    def _as_read(self, reading: DelayReading, held: Mapping[int, _Sum], here: _Sum) -> _Sum:
+        """What has come together at a channel whose line was measured as a whole."""
+        before = held[self.chains.starts[reading.way.hops[reading.way.plugged]]]
+        way = _timed(reading.way_ms)
+        return _Sum(
+            before.delay_ms + way.delay_ms,
+            here.gain_db,
+            here.inverted,
+            before.missing,
+            max(before.weakest, way.weakest),
+            before.low_ms + way.low_ms,
+            before.high_ms + way.high_ms,
+        )
 
     @cached_property
     def _hops(self) -> Mapping[int, _Sum]:
@@ -239,8 +264,7 @@ class Delays:
             step = acting.get(number, NOTHING)
             gain = nan if step.missing else step.gain_db
             if hop.delay_ms is not None:
-                rank = _ORDER.index(hop.delay_ms.provenance) if hop.delay_ms else 0
-                found[number] = _Sum(float(hop.delay_ms), gain, hop.inverts, 0, rank)
+                found[number] = _timed(hop.delay_ms, gain, inverted=hop.inverts)
                 continue
             name = self.lacks(hop)
             if step is not NOTHING or name or hop.inverts:
@@ -341,8 +365,7 @@ class Delays:
         for source in self.rig.file.sources:
             total = _NOTHING
             for part in self._before(source):
-                rank = _ORDER.index(part.delay_ms.provenance)
-                total = _joined(total, _Sum(float(part.delay_ms), weakest=rank))
+                total = _joined(total, _timed(part.delay_ms))
             found[source.id] = total
         return found
 
@@ -436,12 +459,32 @@ class Delays:
             node = self.graph.hops[onward[node]].end
         return found
 
-    def _parts_of(self, hops: Sequence[int]) -> Iterator[Part]:
-        for number in hops:
-            hop = self.graph.hops[number]
-            if hop.delay_ms:
+    def timed(self, source: str, hops: Sequence[Hop]) -> Mapping[int, Quantity]:
+        """What each hop of a way adds, by its place in the way.
+
+        Where a line was measured as a whole, its last hop has all of it and the others nothing.
+        """
+        found: dict[int, Quantity] = {}
+        read = self.figures.readings.delays
+        for place, hop in enumerate(hops):
+            if hop.end in read:
+                way = read[hop.end].way
+                for before in range(place + 1 - len(way.hops) + way.plugged, place + 1):
+                    found.pop(before, None)
+                found[place] = read[hop.end].way_ms
+            elif (stated := self.stated(source, hop)) is not None:
+                found[place] = stated
+        return found
+
+    def _parts_of(self, source: str, hops: Sequence[int]) -> Iterator[Part]:
+        way = [self.graph.hops[number] for number in hops]
+        read = self.figures.readings.delays
+        for place, delay_ms in self.timed(source, way).items():
+            hop = way[place]
+            if delay_ms and hop.means != "plug":  # a receiver's part stands before the way
                 node = self.graph.nodes[hop.end]
-                yield Part(_kind(hop, node.kind), node.key, hop.delay_ms)
+                kind = "measured" if hop.end in read else _kind(hop, node.kind)
+                yield Part(kind, node.key, delay_ms)
 
 
 def parallel_comb(short: Way, long: Way) -> Comb | None:
@@ -493,7 +536,17 @@ def _joined(first: _Sum, then: _Sum) -> _Sum:
         first.inverted != then.inverted,
         first.missing | then.missing,
         max(first.weakest, then.weakest),
+        first.low_ms + then.low_ms,
+        first.high_ms + then.high_ms,
     )
+
+
+def _timed(delay_ms: Quantity, gain_db: float = 0.0, *, inverted: bool = False) -> _Sum:
+    """What one stated delay adds, with the range that it likely lies in."""
+    low, high = spread_ratio(delay_ms.provenance)
+    ms = float(delay_ms)
+    rank = _ORDER.index(delay_ms.provenance) if ms else 0
+    return _Sum(ms, gain_db, inverted, 0, rank, ms * low, ms * high)
 
 
 def _between(one: tuple[_Sum, _Sum], two: tuple[_Sum, _Sum]) -> tuple[_Sum, _Sum]:
@@ -505,7 +558,8 @@ def _between(one: tuple[_Sum, _Sum], two: tuple[_Sum, _Sum]) -> tuple[_Sum, _Sum
 
 
 def _way(found: _Sum) -> Way:
-    return Way(found.delay_ms, None if isnan(found.gain_db) else found.gain_db, found.inverted)
+    gain_db = None if isnan(found.gain_db) else found.gain_db
+    return Way(found.delay_ms, gain_db, found.inverted, found.low_ms, found.high_ms)
 
 
 def _kind(hop: Hop, place: str) -> Kind:

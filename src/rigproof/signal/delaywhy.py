@@ -20,7 +20,9 @@ def why_delay(delays: Delays, source: str, listener: str) -> Reason:
         running += part.delay_ms
         lines.append(
             Line(place=_at(delays, part.place), what=part.kind, value=part.delay_ms, unit="ms",
-                 provenance=part.delay_ms.provenance, comes_to=running)
+                 provenance=part.delay_ms.provenance, comes_to=running,
+                 inputs=(("way_ms", part.delay_ms),) if part.kind == "measured" else (),
+                 worked=f"{part.delay_ms:.3f}" if part.kind == "measured" else "")
         )  # fmt: skip
     own = next(
         (o for o in delays.own if o.source.id == source and o.latency.listener == listener), None

@@ -35,6 +35,7 @@ from rigproof.signal.noises import Inputs as Inputs
 from rigproof.signal.noises import Noise as Noise
 from rigproof.signal.noises import Noises
 from rigproof.signal.plugs import lead_ends
+from rigproof.signal.readings import Readings
 from rigproof.wording.sentences import sentence
 
 # A send or a knob that nobody wrote down is taken to stand at 0 dB.
@@ -368,10 +369,23 @@ class Figures:
         kept = sum(p.value_db for p in step.parts if not p.knob and p.name != f"{bank.kind} gain")
         return kept + max(bank.gain_max_db, bank.gain_db or bank.gain_max_db)
 
+    @cached_property
+    def readings(self) -> Readings:
+        """What was measured at the channels."""
+        return Readings(self)
+
     # Sources
 
     def source_dbu(self, source: Source) -> Quantity | None:
-        """The level a source sends into its first socket; None where figures are missing."""
+        """The level a source sends into its first socket; None where figures are missing.
+
+        What was measured goes before what is stated, unless that was measured too.
+        """
+        reading = self.readings.levels.get(source.id)
+        return self.stated_dbu(source) if reading is None else reading.sent_dbu
+
+    def stated_dbu(self, source: Source) -> Quantity | None:
+        """The level of a source as the file and the gear types have it."""
         if source.level_dbu is not None:
             return source.level_dbu
         type_ = self.rig.types.get(source.mic) if source.mic else None
@@ -385,7 +399,14 @@ class Figures:
         return Quantity(level, weakest(source.spl_db, microphone.sensitivity_mv_pa))
 
     def source_off_db(self, source: Source) -> float:
-        """How far off the level of a source may likely be."""
+        """How far off the level of a source may likely be, where it starts."""
+        reading = self.readings.levels.get(source.id)
+        if reading is not None:
+            return self.readings.worth_at_source(reading)[0]
+        return self.stated_off_db(source)
+
+    def stated_off_db(self, source: Source) -> float:
+        """How far off the level of a source may likely be as it is stated."""
         if source.level_dbu is not None:
             return spread_db(source.level_dbu.provenance)
         type_ = self.rig.types.get(source.mic) if source.mic else None
@@ -407,6 +428,10 @@ class Figures:
     def noises_at(self, number: int) -> tuple[Noise, ...]:
         """What hisses at a place."""
         return self._hissing.at(number)
+
+    def stated_noises(self, number: int) -> tuple[Noise, ...]:
+        """What hisses at a place by the figures alone, whatever was measured."""
+        return self._hissing.stated(number)
 
     def unstated_noise(self, number: int) -> str:
         """The noise figure that a place should have and nobody states; empty where none is due."""

@@ -17,6 +17,7 @@ from rigproof.signal.graph import Hop
 from rigproof.signal.levels import Levels
 from rigproof.signal.lines import named
 from rigproof.signal.peaks import crest_of
+from rigproof.signal.readings import LevelReading, Readings
 from rigproof.wording.sentences import sentence
 
 _MEETING = frozenset({"bus", "sum", "ear"})  # where several sources come together
@@ -104,9 +105,13 @@ def _ladder(levels: Levels, path: Sequence[Hop], together: Mapping[int, float]) 
     graph, figures = levels.graph, levels.figures
     source = levels.rig.sources[named(graph.nodes[path[0].start])]
     level_dbu = figures.source_dbu(source)
+    reading = figures.readings.levels.get(source.id)
     level = None
     if level_dbu is not None:
-        level = Told(level_dbu, figures.source_off_db(source), level_dbu.provenance)
+        worth = level_dbu.provenance
+        if reading is not None:
+            worth = figures.readings.worth_at_source(reading)[1]
+        level = Told(level_dbu, figures.source_off_db(source), worth)
     crest_db = crest_of(source)
     nodes = (path[0].start, *(hop.end for hop in path))
     carried = _Carried()
@@ -117,9 +122,13 @@ def _ladder(levels: Levels, path: Sequence[Hop], together: Mapping[int, float]) 
         if not number and level is None:
             missing.append(sentence("the level of {source}", source=source.name))
         level = _further(level, step)
+        if reading is not None:
+            level = _as_read(figures.readings, reading, node, level)
         carried.step(step)
         for noise in figures.noises_at(node):
             carried.add(noise, graph.nodes[node].key)
+        if node in figures.readings.settled:
+            carried.settle(figures.readings.settled[node])
         unstated = figures.unstated_noise(node)
         if unstated:
             missing.append(unstated)
@@ -136,6 +145,18 @@ def _further(level: Told | None, step: Step) -> Told | None:
     provenance = weakest(Quantity(0, level.provenance), *(part.figure for part in step.parts))
     off_db = (level.off_db**2 + step.off_db**2) ** 0.5
     return Told(level.value_db + step.gain_db, off_db, provenance)
+
+
+def _as_read(
+    readings: Readings, reading: LevelReading, node: int, level: Told | None
+) -> Told | None:
+    """What a level is worth where it was measured, or before that place."""
+    if level is None:
+        return None
+    if node in reading.nodes:
+        return Told(level.value_db, reading.off_db, "measured")
+    worth = readings.worth_before(reading, node)
+    return level if worth is None else Told(level.value_db, *worth)
 
 
 def _rung(
@@ -180,11 +201,12 @@ class _Carried:
     def __init__(self) -> None:
         self.noises: list[tuple[Noise, str, float]] = []
         self.steps: list[tuple[int, Step]] = []  # with how many noises lay before it
+        self.settled = 0, 0.0  # how many noises were measured together, and how far off they are
 
     def step(self, step: Step) -> None:
         """One hop further; behind a missing figure nobody can say what is left of them."""
         if step.missing:
-            self.noises, self.steps = [], []
+            self.noises, self.steps, self.settled = [], [], (0, 0.0)
             return
         self.noises = [(n, place, level + step.gain_db) for n, place, level in self.noises]
         if step.off_db:
@@ -192,6 +214,11 @@ class _Carried:
 
     def add(self, noise: Noise, place: str) -> None:
         self.noises.append((noise, place, noise.level_db))
+
+    def settle(self, off_db: float) -> None:
+        """The noise so far was measured here: from here on it is known so well."""
+        self.steps = []
+        self.settled = len(self.noises), off_db
 
     def total_db(self) -> float | None:
         return power_sum_db([level for _, _, level in self.noises]) if self.noises else None
@@ -212,9 +239,10 @@ class _Carried:
         if total_db is None:
             return None
         shares = [10 ** ((level - total_db) / 10) for _, _, level in self.noises]
-        squares = sum(
+        known, known_off_db = self.settled
+        squares = (sum(shares[:known]) * known_off_db) ** 2 + sum(
             (share * noise.off_db) ** 2
-            for share, (noise, _, _) in zip(shares, self.noises, strict=True)
+            for share, (noise, _, _) in zip(shares[known:], self.noises[known:], strict=True)
         )
         squares += sum((sum(shares[:before]) * step.off_db) ** 2 for before, step in self.steps)
         figures = [noise.figure for noise, _, _ in self.noises]

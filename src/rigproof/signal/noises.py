@@ -35,9 +35,13 @@ class Noise(msgspec.Struct, frozen=True):
     name: str
     by: str = ""
     inputs: Inputs = ()
+    known_off_db: float | None = None
 
     @property
     def off_db(self) -> float:
+        """How far off it likely is: as far as is known, else by what its figure is worth."""
+        if self.known_off_db is not None:
+            return self.known_off_db
         return spread_db(self.figure.provenance)
 
 
@@ -49,11 +53,14 @@ class Noises:
         self.graph = figures.graph
         self.rig = figures.rig
         self._found: dict[int, tuple[Noise, ...]] = {}
+        self._stated: dict[int, tuple[Noise, ...]] = {}
         self._unstated: dict[int, str] = {}
 
     def keep(self, known: "Noises", moved: frozenset[int]) -> None:
         """Take over what is known of the places whose knobs did not move."""
-        self._found = {n: noises for n, noises in known._found.items() if n not in moved}
+        self._stated = {n: noises for n, noises in known._stated.items() if n not in moved}
+        if not self.rig.measured:  # else a knob moves all that a reading turns
+            self._found = {n: noises for n, noises in known._found.items() if n not in moved}
 
     def all(self) -> Iterator[Noise]:
         """Everything that hisses, in the order of the graph."""
@@ -69,9 +76,22 @@ class Noises:
         """What hisses at a place."""
         found = self._found.get(number)
         if found is None:
+            found = self.stated(number)
+            reading = self.figures.readings.turned.get(number) if found else None
+            if reading is not None and reading.turn_db is not None:
+                found = tuple(
+                    _turned(one, reading.turn_db, reading.read_dba, reading.off_db) for one in found
+                )
+            self._found[number] = found
+        return found
+
+    def stated(self, number: int) -> tuple[Noise, ...]:
+        """What hisses at a place by its figures."""
+        found = self._stated.get(number)
+        if found is None:
             node = self.graph.nodes[number]
             quiet = node.bank is None or _states_none(node.bank)
-            found = self._found[number] = () if quiet else tuple(self._noises(number, node))
+            found = self._stated[number] = () if quiet else tuple(self._noises(number, node))
         return found
 
     def _noises(self, number: int, node: Node) -> Iterator[Noise]:
@@ -194,6 +214,8 @@ class Noises:
         bank = node.bank
         if bank is None or not _may_hiss(bank) or self.at(number):
             return ""
+        if number in self.figures.readings.turned:
+            return ""  # what hisses here was measured with the rest of its line
         if isinstance(bank, Stage):
             adc = bank.kind == "converter" and self.figures.unit(number) == "dBFS"
             type_ = self._type_at(node) if bank.kind == "capsule" else None
@@ -203,6 +225,22 @@ class Noises:
             type_ = self._type_at(node)
             due = not node.digital and not (type_ and (type_.passive or type_.microphone))
         return sentence("the noise of {key}", key=node.key) if due else ""
+
+
+def _turned(noise: Noise, turn_db: float, read_dba: Quantity, off_db: float) -> Noise:
+    """A noise on a line that was measured: its share of that, as its figures have it."""
+    return Noise(
+        noise.node,
+        noise.level_db + turn_db,
+        read_dba,
+        sentence("{name}, as measured", name=noise.name),
+        "",
+        (
+            ("by_figures", Quantity(noise.level_db, noise.figure.provenance)),
+            ("turned_to_measured", Quantity(turn_db, "measured", read_dba.date, read_dba.note)),
+        ),
+        off_db,
+    )
 
 
 def _may_hiss(bank: Port | Stage) -> bool:

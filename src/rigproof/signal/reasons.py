@@ -17,6 +17,8 @@ from rigproof.rig.quantity import Provenance, Quantity
 from rigproof.signal.figures import CABLE_HZ, Figures, Inputs, Noise, Part
 from rigproof.signal.ladder import Ladder, Rung
 from rigproof.signal.levels import EarFigures, Levels
+from rigproof.signal.readings import LevelReading
+from rigproof.wording.sentences import sentence
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -84,9 +86,12 @@ def _level_lines(levels: Levels, ladder: Ladder) -> Iterator[Line]:
     source = levels.rig.sources[ladder.source]
     first = ladder.rungs[0]
     level = levels.figures.source_dbu(source)
+    reading = levels.figures.readings.levels.get(source.id)
     if level is None:
         return
-    if source.level_dbu is not None:
+    if reading is not None:
+        yield _read_line(levels, reading, first.place)
+    elif source.level_dbu is not None:
         yield Line(place=first.place, what="level of the source", value=level, unit="dBu",
                    provenance=level.provenance, comes_to=level)  # fmt: skip
     else:
@@ -112,6 +117,29 @@ def _level_lines(levels: Levels, ladder: Ladder) -> Iterator[Line]:
         for part in rung.step.parts:
             running += part.value_db
             yield _part_line(rung.place, part, running)
+
+
+def _read_line(levels: Levels, reading: LevelReading, place: str) -> Line:
+    """The level of a source from what was read at its channel."""
+    way = reading.way
+    knobs_db = (way.knobs_db or 0.0) - (reading.now_dbfs - reading.read_dbfs)
+    worth = levels.figures.readings.worth_at_source(reading)[1]
+    inputs = (
+        ("loudest_dbfs", reading.read_dbfs),
+        ("knobs_db", Quantity(knobs_db, "measured")),
+        ("rest_of_way_db", Quantity(way.fixed_db, worth)),
+    )
+    return Line(
+        place=place,
+        what=sentence("from what stood at {key}", key=levels.graph.nodes[way.node].key),
+        value=reading.sent_dbu,
+        unit="dBu",
+        provenance=worth,
+        inputs=inputs,
+        worked=f"{reading.read_dbfs:.2f} - ({knobs_db:+.2f}) - ({way.fixed_db:+.2f}) = "
+        f"{reading.sent_dbu:.2f}",
+        comes_to=reading.sent_dbu,
+    )
 
 
 def _part_line(place: str, part: Part, running: float | None) -> Line:
@@ -227,6 +255,9 @@ def _noise_worked(noise: Noise) -> str:
     """The noise at its place, from the figures of the data sheet."""
     given = dict(noise.inputs)
     value = f"{noise.level_db:.2f}"
+    if "turned_to_measured" in given:
+        turn_db = float(given["turned_to_measured"])
+        return f"{float(given['by_figures']):.2f} {turn_db:+.2f} = {value}"
     weighted = f" - {-a_weighted_noise_db():.2f}" if noise.by == "weighting.flat_to_a_dbu" else ""
     if "noise_uv" in given:
         volt = f"{float(given['noise_uv']):g}e-6"
@@ -287,6 +318,7 @@ def why_place(levels: Levels, key: str) -> Reason:
                 seen.add((part.name, part.value_db))
                 lines.append(_part_line(key, part, None))
     lines += [_noise_line(figures, noise) for noise in figures.noises_at(node)]
+    lines += _measured_lines(figures, node, key)
     clip = figures.clip_db(node)
     if clip is not None:
         lines.append(
@@ -298,6 +330,23 @@ def why_place(levels: Levels, key: str) -> Reason:
         missing.append(unstated)
     return Reason(figure="place", value=None, low=None, high=None, unit=figures.unit(node),
                   lines=tuple(lines), missing=tuple(dict.fromkeys(missing)))  # fmt: skip
+
+
+def _measured_lines(figures: Figures, node: int, key: str) -> Iterator[Line]:
+    """What was measured at a channel, and what it is taken for now."""
+    for stood in figures.readings.at(node):
+        what = sentence("{what}, measured", what=sentence(stood.what))
+        if not stood.counts:
+            what = sentence("{what}; does not count", what=what)
+        yield Line(
+            place=key,
+            what=what,
+            value=stood.now,
+            unit=stood.unit,
+            provenance="measured",
+            inputs=(("measured", stood.read),),
+            worked=f"{stood.read:.2f} {stood.now - stood.read:+.2f} = {stood.now:.2f}",
+        )
 
 
 def worked(by: str, inputs: Inputs, value: float) -> str:

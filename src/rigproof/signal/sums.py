@@ -244,6 +244,7 @@ class EarSums:
     def _along(self) -> Mapping[int, _Held]:
         """What each place on a chain holds; places behind a mere wire share it."""
         steps, hisses, starts = self._steps, self._hisses, self.chains.starts
+        settled = self.figures.readings.settled
         held: dict[int, _Held] = {}
         for node in self.chains.order:
             number = self.chains.step_to(node)
@@ -260,6 +261,10 @@ class EarSums:
                     here.knobs,
                     here.missing,
                 )
+            if node in settled:
+                # All errors up to here are in what was measured, and that has its own.
+                squares = (here.power * settled[node]) ** 2
+                here = _Held(here.ratio, here.power, here.floor, squares, here.knobs, here.missing)
             held[node] = here
         return held
 
