@@ -252,7 +252,7 @@ def test_two_looms_exchanged() -> None:
     [
         (("--at", "cellar"), "no rig"),
         (("--rig", TRIO, "--at", "celar"), "no venue"),
-        (("--rig", TRIO, "--walk"), "along the tails of a venue"),
+        (("--rig", TRIO, "--walk", "1-3"), "those of a venue"),
         (("--rig", TRIO, "--at", "cellar", "--keep"), "is not kept"),
         (("--rig", TRIO, "--at", "cellar", "--walk", "1,x"), "is no tail"),
         (("--rig", TRIO, "--at", "cellar", "--walk", "9"), "is not plugged there"),

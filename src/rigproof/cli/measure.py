@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rigproof.cli.answer import Answer, CannotRun, Fault
 from rigproof.cli.prove import on_paper, plan_of, refuse_targets, told
-from rigproof.cli.signal import CAUTION, count_of
+from rigproof.cli.signal import CAUTION, count_of, how_loud, loudness_of, refuse_levels
 from rigproof.cli.terminal import Row, working, write
 
 FILE = "take.wav"
@@ -38,9 +38,7 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--rate", metavar="HZ", type=int, default=48_000, help="48000 otherwise; JACK has its own"
     )
-    parser.add_argument(
-        "--level", metavar="DBFS", type=float, default=-20.0, help="peak; -20 dBFS otherwise"
-    )
+    how_loud(parser)
     on_paper(parser)
 
 
@@ -58,10 +56,7 @@ def run(asked: Namespace) -> Answer:
         raise CannotRun(
             Fault(f'the take is a WAV, and "{target}" does not end in .wav.', f"-o {FILE}")
         )
-    if not -60 <= asked.level <= -3:
-        raise CannotRun(
-            Fault(f"a level of {asked.level:g} dBFS is refused.", "From -60 to -3 dBFS.")
-        )
+    refuse_levels(asked)
     if not 8_000 <= asked.rate <= 192_000:
         raise CannotRun(Fault(f"{asked.rate} Hz is no rate of sound.", "For example: --rate 48000"))
     refuse_targets(asked)
@@ -77,15 +72,18 @@ def run(asked: Namespace) -> Answer:
     try:
         if sys.stderr.isatty():
             write(sys.stderr, f"{CAUTION}\n")
+        loud = loudness_of(asked, channels)
         card = opened(asked.through, asked.device, channels=channels, rate_hz=asked.rate)
         try:
-            made = loop(card, level_dbfs=asked.level, progress=_progress())
+            made = loop(
+                card, level_dbfs=loud.level_dbfs, under_db=loud.under_db, progress=_progress()
+            )
         finally:
             card.close()
         with working("Reading what came back"):
             rate_hz = round(made.score.rate_hz)
             write_sound(target, made.recorded, rate_hz=rate_hz, comment="rigproof measure")
-            take = read_take(made.recorded, rate_hz, made.score, level_dbfs=asked.level)
+            take = read_take(made.recorded, rate_hz, made.score, level_dbfs=loud.level_dbfs)
             if take is None:
                 raise linecheck.Refused(
                     "nothing of the signal came back.",

@@ -34,7 +34,7 @@ def arguments(parser: ArgumentParser) -> None:
         metavar="TAILS",
         nargs="?",
         const="",
-        help="with --at: one tail after another into a recorder, in this order (1-8,12) or all",
+        help="one after another: lines from a phone, or with --at tails, in this order (1-8,12)",
     )
     on_paper(parser)
 
@@ -118,16 +118,33 @@ def run(asked: Namespace) -> Answer:
         refuse_targets(asked)
         if asked.at is not None:
             return tailproof.proved(asked)
-        if asked.walk is not None:
-            raise CannotRun(Fault("a walk goes along the tails of a venue.", "Add: --at VENUE"))
         plan = plan_of(asked)
+        if asked.walk:
+            raise CannotRun(Fault("tails in an order are those of a venue.", "Add: --at VENUE"))
+        if asked.walk is not None:
+            plan = _without_delays(plan)
+        read = linecheck.taken if asked.walk is None else linecheck.one_by_one
         try:
-            take, played = linecheck.taken(Path(asked.played), Path(asked.recorded))
+            take, played = read(Path(asked.played), Path(asked.recorded))
         except linecheck.Refused as error:
             raise CannotRun(Fault(error.says, error.fix)) from error
         answer = told(asked, plan, take, played)
         data = {**answer.result, "at": None, "plugged": []}
         return Answer(answer.code, data, answer.rows)
+
+
+def _without_delays(plan: Plan) -> Plan:
+    """The same without delays: lines played one after another have no clock in common."""
+
+    def lineup(language: "Language") -> "Lineup | None":
+        known = plan.lineup(language)
+        if known is None:
+            return None
+        return {n: replace(line, delay_ms=None) for n, line in known.items()}
+
+    from msgspec.structs import replace
+
+    return plan._replace(lineup=lineup)
 
 
 def refuse_targets(asked: Namespace) -> None:

@@ -13,7 +13,7 @@ from rigproof.linecheck.lineup import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from rigproof.linecheck.measuring import Take
@@ -33,6 +33,7 @@ __all__ = [
     "of_ends",
     "of_list",
     "of_rig",
+    "one_by_one",
     "taken",
     "walk",
     "write_signal",
@@ -40,9 +41,18 @@ __all__ = [
 
 
 def write_signal(
-    path: "Path", *, channels: int, rate_hz: int, level_dbfs: float, comment: str
+    path: "Path",
+    *,
+    channels: int,
+    rate_hz: int,
+    level_dbfs: float,
+    comment: str,
+    under_db: "Sequence[float]" = (),
+    lines: "Path | None" = None,
 ) -> float:
     """Write the test signal for so many channels; its length in seconds.
+
+    `under_db`: how far each plays under the loudest. `lines`: a folder for each channel alone.
 
     Raises:
         Refused: no such signal can be made, or it cannot be written.
@@ -55,9 +65,15 @@ def write_signal(
             f"a test signal has 1 to {MOST_CHANNELS} channels, not {channels}.",
             "Test a larger rig in two goes.",
         )
-    score = Score(channels, rate_hz)
+    score = Score(channels, rate_hz, tuple(under_db))
     frames = rendered(score, level_dbfs=level_dbfs)
     write_sound(path, frames, rate_hz=rate_hz, comment=comment)
+    if lines is not None:
+        lines.mkdir(parents=True, exist_ok=True)
+        for channel in range(channels):
+            target = lines / f"{path.stem}-{channel + 1:03d}.wav"
+            alone = frames[:, channel : channel + 1]
+            write_sound(target, alone, rate_hz=rate_hz, comment=f"{comment}; line {channel + 1}")
     return score.length_s
 
 
@@ -108,6 +124,26 @@ def walk(played: "Path", recorded: "Path") -> "tuple[Walk, int]":
             f"({score.length_s:.0f} s); set the recorder's level by hand.",
         )
     return found, score.channels
+
+
+def one_by_one(played: "Path", recorded: "Path") -> "tuple[Take, int]":
+    """Read a recording of all channels, made while one line after another was played.
+
+    Raises:
+        Refused: a file that cannot be used, with what to do.
+    """
+    from rigproof.linecheck import walking
+    from rigproof.linecheck.sound import read_sound
+
+    score, level_dbfs = _sent(played)
+    heard = read_sound(recorded, longest_s=walking.LONGEST_S)
+    take = walking.one_by_one(heard.frames, heard.rate_hz, score, level_dbfs=level_dbfs)
+    if take is None:
+        raise Refused(
+            f"no line is heard whole in {heard.name}.",
+            "Play each channel's own file from its beginning to its end.",
+        )
+    return take, score.channels
 
 
 def _sent(played: "Path") -> "tuple[Score, float]":

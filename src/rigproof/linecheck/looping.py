@@ -1,6 +1,6 @@
 """Measure a rig in one go: listen first, play low, then play the test signal and record it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -33,22 +33,31 @@ class Loop(msgspec.Struct, frozen=True):
 
 
 def loop(
-    card: Card, *, level_dbfs: float, progress: Callable[[str, float], None] = lambda _, __: None
+    card: Card,
+    *,
+    level_dbfs: float,
+    under_db: Sequence[float] = (),
+    progress: Callable[[str, float], None] = lambda _, __: None,
 ) -> Loop:
     """Play the test signal for the card's outputs and record its inputs.
+
+    `under_db`: how far each output plays under the loudest.
 
     Raises:
         Refused: something is loud already, would clip, or the computer cannot keep up.
     """
     try:
-        return _loop(card, level_dbfs, progress)
+        score = Score(card.outputs, card.rate_hz, tuple(under_db[: card.outputs]))
+        return _loop(card, score, level_dbfs, progress)
     except TimeoutError as error:
         raise Refused(
             "the sound card hands over no sound any more.", "Is it still plugged in and running?"
         ) from error
 
 
-def _loop(card: Card, level_dbfs: float, progress: Callable[[str, float], None]) -> Loop:
+def _loop(
+    card: Card, score: Score, level_dbfs: float, progress: Callable[[str, float], None]
+) -> Loop:
     import numpy as np
 
     rest = np.zeros((int(LISTEN_S * card.rate_hz), card.outputs), np.float32)
@@ -61,7 +70,8 @@ def _loop(card: Card, level_dbfs: float, progress: Callable[[str, float], None])
         )
     probe = np.zeros((int(PROBE_S * card.rate_hz), card.outputs), np.float32)
     sound = mark(rate_hz=card.rate_hz, last=False) * 10 ** ((level_dbfs + PROBE_DB) / 20)
-    probe[: len(sound)] = sound[:, None]
+    shares = np.array([10 ** (-score.under(output) / 20) for output in range(card.outputs)])
+    probe[: len(sound)] = sound[:, None] * shares
     heard = exchange(card, probe, progress=lambda share: progress("probe", share)).recorded
     channel, peak_dbfs = _loudest(heard)
     if peak_dbfs - PROBE_DB > ROOM_DBFS:
@@ -71,7 +81,6 @@ def _loop(card: Card, level_dbfs: float, progress: Callable[[str, float], None])
             f"came back at {peak_dbfs:.0f} dBFS.",
             f"Turn its preamp down, or play lower: --level {lower}",
         )
-    score = Score(card.outputs, card.rate_hz)
     made = rendered(score, level_dbfs=level_dbfs)
     # What is under way when the last sample is played must still be recorded.
     signal = np.concatenate((made, np.zeros((card.rate_hz // 2, card.outputs), np.float32)))

@@ -120,7 +120,10 @@ def _clipped(sound: "Samples", heard: Sequence[Response], clock: Clock, score: S
     """
     import numpy as np
 
-    if not heard or (len(heard) > 1 and heard[1].gain_db > heard[0].gain_db - _RULES_DB):
+    # As loud as they are recorded, whatever was played of them.
+    heard = sorted(heard, key=lambda one: score.under(one.played) - one.gain_db)
+    loud_db = [one.gain_db - score.under(one.played) for one in heard[:2]]
+    if not heard or (len(heard) > 1 and loud_db[1] > loud_db[0] - _RULES_DB):
         return False
     start_s = score.start_s(heard[0].played)
     low, high = (

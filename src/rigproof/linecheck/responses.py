@@ -67,7 +67,7 @@ class Found(msgspec.Struct, frozen=True):
 def responses(recorded: "Samples", clock: Clock, score: Score, *, level_dbfs: float) -> Found:
     """Every response in a recording (frames by channels) whose clock is known.
 
-    `level_dbfs`: the peak of what was played. Memory: about twice the recording.
+    `level_dbfs`: the peak of the loudest that was played. Memory: about twice the recording.
     """
     row = _Row(recorded, clock, score, level_dbfs)
     found: list[Response] = []
@@ -75,7 +75,10 @@ def responses(recorded: "Samples", clock: Clock, score: Score, *, level_dbfs: fl
     distortion: dict[tuple[int, int], float] = {}
     for channel in range(recorded.shape[1]):
         heard = list(row.heard(channel))
-        found += heard
+        found += [
+            msgspec.structs.replace(one, gain_db=one.gain_db + score.under(one.played))
+            for one in heard
+        ]
         if not heard:
             continue
         loudest = max(heard, key=lambda one: one.gain_db)

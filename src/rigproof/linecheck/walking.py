@@ -4,10 +4,10 @@ Each time that the signal is heard whole is read by itself. Which tail it was is
 of the walk, and which line it carries by what is heard.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import log10
 from statistics import median
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Samples = NDArray[np.float32]
+
+Value = TypeVar("Value")
 
 LONGEST_S = 2400.0  # a walk along twenty tails with a long signal takes a quarter of an hour
 MOST_CHANNELS = 2
@@ -161,6 +163,78 @@ def _is_torn(sound: "Samples", clock: Clock, score: Score, played: int) -> bool:
     hole = levels < np.minimum(before, after) * 10 ** (-_TORN_DB / 10)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], hole.astype(np.int8), [0]))))
     return bool(len(edges)) and int((edges[1::2] - edges[::2]).max()) * _STEP_S >= _TORN_S
+
+
+def one_by_one(
+    frames: "Samples", rate_hz: float, score: Score, *, level_dbfs: float
+) -> Take | None:
+    """A recording of all channels, made while one line after another was played alone.
+
+    Of several passes of one line the clearest counts. Each has a clock of its own, so delays tell
+    nothing. None where no line was heard.
+    """
+    import numpy as np
+
+    passes: dict[int, Take] = {}
+    for clock in all_clocks(frames.mean(axis=1, dtype=np.float32), rate_hz, score):
+        begin = max(0, int(clock.start - _MARGIN_S * clock.per_s))
+        end = int(clock.at(score.length_s + _MARGIN_S))
+        near = msgspec.structs.replace(clock, start=clock.start - begin)
+        take = read_at(frames[begin:end], rate_hz, score, near, level_dbfs=level_dbfs)
+        played, sure = _alone(take)
+        if sure > 0 and (played not in passes or sure > _alone(passes[played])[1]):
+            passes[played] = take
+    return _merged(passes) if passes else None
+
+
+def _alone(take: Take) -> tuple[int, float]:
+    """The line that was played, and how sure it is; 0 where none was heard."""
+    heard = [
+        one for channel in take.channels for one in channel.responses if abs(one.delay_s) < _NEAR_S
+    ]
+    best = max(heard, key=lambda one: one.sure, default=None)
+    return (0, 0.0) if best is None else (best.played, best.sure)
+
+
+def _merged(passes: Mapping[int, Take]) -> Take:
+    """Each line from its own pass, and each channel as it was while it held its loudest line."""
+    first = passes[min(passes)]
+    channels = []
+    for place in range(len(first.channels)):
+        found = {
+            played: one
+            for played, take in sorted(passes.items())
+            for one in take.channels[place].responses
+            if one.played == played
+        }
+        loudest = max(found, key=lambda played: found[played].gain_db, default=min(passes))
+        channels.append(
+            msgspec.structs.replace(
+                passes[loudest].channels[place],
+                responses=tuple(sorted(found.values(), key=lambda one: -one.gain_db)),
+                clock_ratio=1.0,
+            )
+        )
+    return msgspec.structs.replace(
+        first,
+        channels=tuple(channels),
+        thirds_db=_of_own(passes, [take.thirds_db for _, take in sorted(passes.items())]),
+        distortion_ratio=_of_own(
+            passes, [take.distortion_ratio for _, take in sorted(passes.items())]
+        ),
+    )
+
+
+def _of_own(
+    passes: Mapping[int, Take], values: Sequence[Mapping[tuple[int, int], Value]]
+) -> dict[tuple[int, int], Value]:
+    """What belongs to the line of each pass."""
+    return {
+        key: value
+        for line, told in zip(sorted(passes), values, strict=True)
+        for key, value in told.items()
+        if key[1] == line
+    }
 
 
 # Which tail was which
