@@ -311,8 +311,12 @@ def foreign_mix(view: View) -> Iterator[Finding]:
     """
     buses = _mix_of_bus(view)
     made = set(buses.values())
+    listening: dict[str, set[str]] = {}
+    for mix in view.rig.file.mixes:
+        for name in mix.listeners:
+            listening.setdefault(name, set()).add(mix.id)
     for who in _wearers(view):
-        own = made & {mix.id for mix in view.rig.file.mixes if who.id in mix.listeners}
+        own = made & listening.get(who.id, set())
         arriving = _mixes_at(view, who, buses) if own else set()
         if arriving and not own & arriving:
             foreign = view.rig.mixes[sorted(arriving)[0]]

@@ -50,6 +50,10 @@ Landed = dict[tuple[str, str], list[tuple[int, int]]]
 
 def landed_lanes(view: View) -> Landed:
     """Mixer and source -> (channel, lane) of every channel there that it arrives at."""
+    return view.once(_landed_lanes)
+
+
+def _landed_lanes(view: View) -> Landed:
     found: Landed = {}
     for mixer, bank in {claim.mixer: claim.bank for claim in every_claim(view)}.items():
         for number in range(1, bank.count + 1):

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property
 from textwrap import dedent
-from typing import Literal, get_args
+from typing import Any, Literal, TypeVar, get_args
 
 import msgspec
 
@@ -52,6 +52,9 @@ from rigproof.wording.sentences import joined, sentence
 
 Severity = Literal["stop", "risk", "advice", "unknown"]
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)  # the gravest first; "unknown" apart
+
+
+Made = TypeVar("Made")
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
@@ -114,14 +117,26 @@ class View(msgspec.Struct, frozen=True, dict=True):
     plan: Planned
     show: Show | None = None
 
-    @property
+    # Asked for so often that a look into the plan each time would be felt.
+    @cached_property
     def rig(self) -> Rig:
         """The completed rig."""
         return self.plan.rig
 
-    @property
+    @cached_property
     def graph(self) -> Graph:
         return self.plan.graph
+
+    def once(self, work: "Callable[[View], Made]") -> Made:
+        """What several rules need and a function works out from this view: once for all."""
+        if work not in self._made:
+            self._made[work] = work(self)
+        made: Made = self._made[work]
+        return made
+
+    @cached_property
+    def _made(self) -> dict[object, Any]:
+        return {}
 
     @cached_property
     def arriving(self) -> Reach:

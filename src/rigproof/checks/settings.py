@@ -16,16 +16,12 @@ class Setting(NamedTuple):
     start: int
     end: int
     hop: Hop
+    choice: Choice | None  # what lets somebody set this; None where the box has no such choice
 
     @property
     def names(self) -> tuple[str, str]:
         """The two lanes as the type calls them."""
         return self.plan.names[self.start], self.plan.names[self.end]
-
-    @property
-    def choice(self) -> Choice | None:
-        """What lets somebody set this; None where the box has no such choice."""
-        return self.plan.choice_for(*self.names)
 
 
 def settings(graph: Graph, rig: Rig) -> tuple[Setting, ...]:
@@ -40,5 +36,7 @@ def settings(graph: Graph, rig: Rig) -> tuple[Setting, ...]:
             plan = blueprint(rig.type_of(gear))
             boxes[gear] = plan, graph.index[f"{gear}.{plan.names[0]}"]
         plan, base = boxes[gear]
-        found.append(Setting(gear, plan, hop.start - base, hop.end - base, hop))
+        start, end = hop.start - base, hop.end - base
+        choice = plan.choice_between(start, end)
+        found.append(Setting(gear, plan, start, end, hop, choice))
     return tuple(found)

@@ -307,12 +307,21 @@ def own_in_group(view: View) -> Iterator[Finding]:
     """
     rig = view.rig
     places = [(slot, _taken(view, slot)) for feed in rig.file.feeds for slot in feed.slots]
+    taking: dict[str, list[int]] = {}  # source -> the places that have it
+    for number, (_, taken) in enumerate(places):
+        for name in taken:
+            taking.setdefault(name, []).append(number)
+    playing: dict[str, set[str]] = {}
+    for one in rig.file.sources:
+        if one.player is not None:
+            playing.setdefault(one.player, set()).add(one.id)
     for mix in rig.file.mixes:
         if mix.on is None or rig.type_of(mix.on).class_ != "personal-mixer":
             continue
         for name in mix.listeners:
-            own = {source.id for source in rig.file.sources if source.player == name}
-            with_own = [(slot, taken) for slot, taken in places if own & taken]
+            own = playing.get(name, set())
+            numbers = {number for given in own for number in taking.get(given, ())}
+            with_own = [places[number] for number in sorted(numbers)]
             if with_own and not any(taken <= own for _, taken in with_own):
                 slot, taken = with_own[0]
                 others = some(source(rig, other) for other in sorted(taken - own))

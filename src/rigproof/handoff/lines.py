@@ -69,7 +69,7 @@ Phantoms = Mapping[str, PhantomLine]
 def hand_off(rig: Rig, graph: Graph, venue: Venue) -> HandOff:
     """What one venue's desk gets from the rig on any night."""
     absent = _absent_leads(rig, venue)
-    laid = tuple(_lines(rig, graph, absent))
+    laid = tuple(_Ends(rig, graph).lines(absent))
     return _hand_off(rig, venue, None, laid, phantom_lines(graph, rig))
 
 
@@ -83,12 +83,13 @@ def hand_offs(
     venues = [rig.venues[show.venue]] if show else rig.file.venues
     known = phantom_lines(graph, rig) if phantoms is None else phantoms
     # Most venues differ only in their desks: what arrives at the ends is worked out once for them.
+    ends = _Ends(rig, graph)
     lines: dict[frozenset[str], tuple[HouseLine, ...]] = {}
     found = []
     for venue in venues:
         absent = _absent_leads(rig, venue)
         if absent not in lines:
-            lines[absent] = tuple(_lines(rig, graph, absent))
+            lines[absent] = tuple(ends.lines(absent))
         found.append(_hand_off(rig, venue, show, lines[absent], known))
     return tuple(found)
 
@@ -189,34 +190,58 @@ def _absent_leads(rig: Rig, venue: Venue) -> frozenset[str]:
     )
 
 
-def _lines(rig: Rig, graph: Graph, absent: frozenset[str]) -> Iterator[HouseLine]:
-    homes = {
-        node: (source, lane)
-        for source in rig.file.sources
-        for lane, node in enumerate(graph.of_source(source.id))
-    }
-    house_mixes = _house_mixes(rig)
-    gone = {
-        number
-        for number, hop in enumerate(graph.hops if absent else ())
-        if hop.means == "lead" and not absent.isdisjoint(hop.needs)
-    }
-    for node in sorted(graph.of_listener(HOUSE), key=lambda n: _number(graph, n)):
-        last = _entering(graph, node, gone)
+class _Ends:
+    """What arrives at each end in the house's hands, worked out once for the leads it comes by."""
+
+    def __init__(self, rig: Rig, graph: Graph) -> None:
+        self.rig = rig
+        self.graph = graph
+        self.homes = {
+            node: (source, lane)
+            for source in rig.file.sources
+            for lane, node in enumerate(graph.of_source(source.id))
+        }
+        self.house_mixes = _house_mixes(rig)
+        numbers = {node: _number(graph, node) for node in graph.of_listener(HOUSE)}
+        self.numbers = dict(sorted(numbers.items(), key=lambda pair: pair[1]))
+        # With every lead laid: the line, and all hops that it may come by.
+        self._usual: dict[int, tuple[HouseLine | None, frozenset[int]]] = {}
+
+    def lines(self, absent: frozenset[str]) -> Iterator[HouseLine]:
+        """The ends that something of ours arrives at, where some leads are not laid."""
+        gone = {
+            number
+            for number, hop in enumerate(self.graph.hops if absent else ())
+            if hop.means == "lead" and not absent.isdisjoint(hop.needs)
+        }
+        for node in self.numbers:
+            usual = self._usual.get(node)
+            if usual is None:
+                met: list[int] = []
+                usual = self._usual[node] = self._line(node, frozenset(), met), frozenset(met)
+            line, met_by = usual
+            if not met_by.isdisjoint(gone):
+                line = self._line(node, gone, [])
+            if line is not None:
+                yield line
+
+    def _line(self, node: int, gone: Set[int], met: list[int]) -> HouseLine | None:
+        """What arrives at one end; None where the house sends or nothing comes."""
+        rig, graph, homes = self.rig, self.graph, self.homes
+        last = _entering(graph, node, gone, met)
         if not last or any(hop.start in homes for hop in last):
-            continue  # the house sends on this one
-        carrier = next(iter(last[0].needs), "")
-        path, meeting = _way_back(graph, node, gone)
+            return None  # the house sends on this one
+        path, meeting = _way_back(graph, node, gone, met)
         line = _after_source(path)
         sender = graph.nodes[last[0].start]
         means = "stream" if sender.digital else "tail"
         if any(hop.means == "send" for hop in meeting):
             means = "mix"
         source, lane = homes.get(path[0].start, (None, 0)) if path else (None, 0)
-        yield HouseLine(
-            _number(graph, node),
+        return HouseLine(
+            self.numbers[node],
             means,
-            carrier,
+            next(iter(last[0].needs), ""),
             source if means != "mix" else None,
             lane,
             _channel(rig, source, lane),
@@ -225,7 +250,7 @@ def _lines(rig: Rig, graph: Graph, absent: frozenset[str]) -> Iterator[HouseLine
             bool(line) and all(hop.works_off for hop in line) and not _powered(rig, source),
             sent_from=sender.key,
             level="digital" if sender.digital else _level(rig, graph, path),
-            mix=_mix(house_mixes, graph, path) if means == "mix" else "",
+            mix=_mix(self.house_mixes, graph, path) if means == "mix" else "",
         )
 
 
@@ -277,13 +302,16 @@ def _number(graph: Graph, node: int) -> int:
     return int(graph.nodes[node].key.rpartition(".")[2])
 
 
-def _entering(graph: Graph, node: int, gone: Set[int]) -> list[Hop]:
-    """The hops that bring something here, of what is set and laid."""
-    hops = graph.hops
-    return [hops[number] for number in graph.bringing[node] if number not in gone]
+def _entering(graph: Graph, node: int, gone: Set[int], met: list[int]) -> list[Hop]:
+    """The hops that bring something here, of what is set and laid; all of them go into `met`."""
+    hops, numbers = graph.hops, graph.bringing[node]
+    met += numbers
+    return [hops[number] for number in numbers if number not in gone]
 
 
-def _way_back(graph: Graph, node: int, gone: Set[int]) -> tuple[tuple[Hop, ...], list[Hop]]:
+def _way_back(
+    graph: Graph, node: int, gone: Set[int], met: list[int]
+) -> tuple[tuple[Hop, ...], list[Hop]]:
     """The one way a single line came, and the hops that meet where it begins.
 
     Behind a mix, where many come together, the way is empty or begins at the bus.
@@ -291,7 +319,7 @@ def _way_back(graph: Graph, node: int, gone: Set[int]) -> tuple[tuple[Hop, ...],
     path: list[Hop] = []
     seen = {node}
     while True:
-        entering = _entering(graph, node, gone)
+        entering = _entering(graph, node, gone, met)
         # Where a source is said to come out of a box, the box's own inside tells nothing more.
         ways = [hop for hop in entering if hop.means == "plug"] or entering
         if len(ways) != 1 or ways[0].means == "send" or ways[0].start in seen:

@@ -114,8 +114,13 @@ def exposures(
     rig: Rig, sums: Mapping[str, EarSum], criteria: Sequence[str] = tuple(CRITERIA)
 ) -> tuple[Exposure, ...]:
     """Everyone with earphones in a socket, in the order of the file."""
+    stated: dict[str, Quantity] = {}  # of the first mix that is meant to reach so much
+    for mix in rig.file.mixes:
+        if mix.target_db is not None:
+            for name in mix.listeners:
+                stated.setdefault(name, mix.target_db)
     return tuple(
-        _exposure(rig, person, sums[person.id], criteria)
+        _exposure(person, sums[person.id], stated.get(person.id), criteria)
         for person in rig.file.people
         if person.id in sums
     )
@@ -148,8 +153,10 @@ def _occasions(rig: Rig, person: Person) -> list[tuple[Occasion, Quantity, str]]
     return [one for one in found if float(one[1]) > 0]
 
 
-def _exposure(rig: Rig, person: Person, ear: EarSum, criteria: Sequence[str]) -> Exposure:
-    level, basis, waits_for = _level(rig, person, ear)
+def _exposure(
+    person: Person, ear: EarSum, stated: Quantity | None, criteria: Sequence[str]
+) -> Exposure:
+    level, basis, waits_for = _level(ear, stated)
     one_ear = person.ears is not None and person.ears.one_ear
     alone = None if level is None else one_ear_dba(both_ears_dba=float(level))
     counted = level
@@ -171,11 +178,10 @@ def _exposure(rig: Rig, person: Person, ear: EarSum, criteria: Sequence[str]) ->
 
 
 def _level(
-    rig: Rig, person: Person, ear: EarSum
+    ear: EarSum, stated: Quantity | None
 ) -> tuple[Quantity | None, Basis | None, tuple[str, ...]]:
-    for mix in rig.file.mixes:
-        if person.id in mix.listeners and mix.target_db is not None:
-            return mix.target_db, "stated", ()
+    if stated is not None:
+        return stated, "stated", ()
     planned = ear.total_spl
     if planned is None or ear.missing or not ear.planned:
         waits = tuple(sentence("the setting of {place}", place=place) for place in ear.unwritten)

@@ -212,10 +212,10 @@ def _plural(kind: str) -> str:
     return {"person": "people", "mix": "mixes", "gear": "boxes"}.get(kind, f"{kind}s")
 
 
-def port_refs(file: RigFile) -> Iterator[tuple[Entry, str, PortRef, Where]]:
-    """Every socket or lane that the file names: by which entry, in which field, and where."""
+def port_refs(file: RigFile) -> Iterator[tuple[Entry, str, str, PortRef]]:
+    """Every socket or lane that the file names: by which entry, in which field, by which key."""
     for entry in _below(file):
         for attribute, key, mark, _ in _marks(type(entry)):
             value = getattr(entry, attribute)
             if mark is PortRef and value is not None:
-                yield entry, attribute, value, entry.where.of(key)
+                yield entry, attribute, key, value

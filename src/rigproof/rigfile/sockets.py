@@ -22,7 +22,12 @@ def socket_faults(file: RigFile, types: Types) -> Iterator[RigError]:
     """References to what the gear does not have, or cannot do there."""
     boxes = (*file.gear, *(gear for show in file.shows for gear in show.gear))
     of = {gear.id: types[gear.type] for gear in boxes}
-    for entry, field, ref, at in port_refs(file):
+    sound: set[tuple[object, ...]] = set()  # what is named alike, of a box of the same type
+    for entry, field, key, ref in port_refs(file):
+        alike = id(of.get(ref.gear)), type(entry), field, ref[len(ref.gear) :]
+        if alike in sound:
+            continue
+        at = entry.where.of(key)
         fault = (
             _inner(entry, field, ref, at, of)
             if isinstance(entry, _INSIDE)
@@ -30,6 +35,8 @@ def socket_faults(file: RigFile, types: Types) -> Iterator[RigError]:
         )
         if fault is not None:
             yield fault
+        elif ref.gear in of and not isinstance(entry, Route):  # which has two boxes to compare
+            sound.add(alike)
     yield from _foreign_ways_out(file, of)
     yield from _channels_nowhere(file, of)
 

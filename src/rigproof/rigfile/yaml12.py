@@ -111,7 +111,7 @@ def read(raw: bytes, file: str) -> tuple[Any, list[RigError]]:
         return None, [_too_deep(Where(file))]
     if node is None:
         return None, [RigError(at=Where(file), says="the file is empty.", fix=_START)]
-    reader = _Reader(file)
+    reader = _Reader(file, aliases="*" in text)
     try:
         with no_collecting():
             data = reader.value(node, "", "assumed", 0)
@@ -344,8 +344,9 @@ def _open_quote(text: str, at: Where) -> str:
 
 
 class _Reader:
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, *, aliases: bool) -> None:
         self.file = file
+        self.aliases = aliases  # whether the text can have any
         self.faults: list[RigError] = []
         self.seen: set[int] = set()
 
@@ -389,6 +390,7 @@ class _Reader:
 
     def mapping(self, node: yaml.MappingNode, key: str, figures: Provenance, depth: int) -> Spot:
         places: dict[str, tuple[int, int]] = {}
+        pairs: list[tuple[str, yaml.Node]] = []
         mark = node.start_mark
         spot = Spot(Where(self.file, mark.line + 1, mark.column + 1, places))
         for name_node, value_node in node.value:
@@ -403,8 +405,8 @@ class _Reader:
             # The text as a whole has none; only an escape within double quotes makes one.
             if name_node.style == '"' and _NO_TEXT.search(name):
                 self.fault(name_node, "this key holds a control character.", "Use a plain word.")
+                pairs.append((name, value_node))
                 continue
-            place = (name_node.start_mark.line + 1, name_node.start_mark.column + 1)
             if name in places:
                 first = places[name][0]
                 self.fault(
@@ -413,28 +415,33 @@ class _Reader:
                     "Keep one.",
                 )
                 continue
-            places[name] = place
+            at = name_node.start_mark
+            places[name] = (at.line + 1, at.column + 1)
+            pairs.append((name, value_node))
             if name == "figures" and value_node.value in PROVENANCES:
                 figures = value_node.value
         # A mapping under a figure's key is that figure spelled out: value, from, date, note.
         inner_key = key if _unit(key) else ""
-        for name_node, value_node in node.value:
-            if isinstance(name_node, yaml.ScalarNode) and name_node.value not in spot:
-                name = name_node.value
-                spot[name] = self.value(value_node, inner_key or name, figures, depth + 1)
+        for name, value_node in pairs:
+            if name not in spot:
+                if isinstance(value_node, yaml.ScalarNode):
+                    spot[name] = self.scalar(value_node, inner_key or name, figures)
+                else:
+                    spot[name] = self.value(value_node, inner_key or name, figures, depth + 1)
         if inner_key and "from" not in spot:
             spot["from"] = figures
         return spot
 
     def scalar(self, node: yaml.ScalarNode, key: str, figures: Provenance) -> Any:
-        if id(node) in self.seen and node.value not in ("", None):
-            self.fault(
-                node,
-                "an alias (*) repeats this part.",
-                "Write it out where it is needed.",
-            )
-        self.seen.add(id(node))
         text = node.value
+        if self.aliases:
+            if id(node) in self.seen and text not in ("", None):
+                self.fault(
+                    node,
+                    "an alias (*) repeats this part.",
+                    "Write it out where it is needed.",
+                )
+            self.seen.add(id(node))
         bad = _NO_TEXT.search(text) if node.style == '"' else None
         if bad:
             self.fault(

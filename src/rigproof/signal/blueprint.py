@@ -170,20 +170,23 @@ class Blueprint(msgspec.Struct, frozen=True, dict=True):
 
     def choice_for(self, start: str, end: str) -> Choice | None:
         """The choice that lets somebody route one lane to another, if the box has one."""
+        return self.choice_between(self.index.get(start, -1), self.index.get(end, -1))
+
+    def choice_between(self, start: int, end: int) -> Choice | None:
+        """The same of lanes by their local number."""
         from_here, to_there = self._bits
         both = from_here.get(start, 0) & to_there.get(end, 0)
         return self.choices[(both & -both).bit_length() - 1].choice if both else None
 
     @cached_property
-    def _bits(self) -> tuple[Mapping[str, int], Mapping[str, int]]:
+    def _bits(self) -> tuple[Mapping[int, int], Mapping[int, int]]:
         """Lane -> the choices that may take from it, and that give to it; a bit for each."""
-        starts: dict[str, int] = {}
-        ends: dict[str, int] = {}
+        starts: dict[int, int] = {}
+        ends: dict[int, int] = {}
         for number, choice in enumerate(self.choices):
             for found, lanes in ((starts, choice.starts), (ends, choice.ends)):
                 for lane in lanes:
-                    name = self.names[lane]
-                    found[name] = found.get(name, 0) | 1 << number
+                    found[lane] = found.get(lane, 0) | 1 << number
         return starts, ends
 
     @cached_property

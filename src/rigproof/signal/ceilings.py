@@ -171,13 +171,15 @@ class Ceilings:
 
     def _capped(self, node: int, top: _Top | None) -> _Top | None:
         clip, limiter = self.figures.clips_db[node], self.limiters.get(node)
-        # Somebody's fader can drive a converter to full scale, and a mix into its limiter.
-        driven = self.graph.nodes[node].kind == "converter"
         if limiter is not None:
             clip = float(limiter) if clip is None else min(float(limiter), clip)
             # What a limiter holds already is driven no further by what comes behind it.
             driven = top is None or top[1] not in self.limiters
-        if clip is not None and (top is None or top[0] > clip or driven):
+            return (clip, node) if driven or top is None or top[0] > clip else top
+        if clip is None:
+            return top
+        # Somebody's fader can drive a converter to full scale, and a mix into its limiter.
+        if top is None or top[0] > clip or self.graph.nodes[node].kind == "converter":
             return clip, node
         return top
 
@@ -207,6 +209,7 @@ class _Highest:
             return self._along[end]
         tops: dict[int, _Top | None] = {}
         starts, along, gains_db = self.chains.starts, self._along, self._gains_db
+        caps, capped = self._caps, self._capped
         for node, numbers in zip(reversed(behind.order), reversed(behind.hops), strict=True):
             best: _Top | None = None
             for number in numbers:
@@ -216,21 +219,21 @@ class _Highest:
                     top = _further(top, gains_db[number])
                 if top is not None and (best is None or top > best):
                     best = top
-            tops[node] = self._capped(node, best) if node in self._caps else best
+            tops[node] = capped(node, best) if node in caps else best
         return tops[end]
 
     @cached_property
     def _along(self) -> Mapping[int, _Top | None]:
         held: dict[int, _Top | None] = {}
         entering, starts = self.chains.entering, self.chains.starts
+        gains_db, caps, capped = self._gains_db, self._caps, self._capped
         for node in self.chains.order:
             top: _Top | None = None
-            if entering[node]:
-                number = entering[node][0]
+            for number in entering[node]:  # one, or none at the head
                 top = held[starts[number]]
-                if top is not None and number in self._gains_db:
-                    top = _further(top, self._gains_db[number])
-            held[node] = self._capped(node, top) if node in self._caps else top
+                if top is not None and number in gains_db:
+                    top = _further(top, gains_db[number])
+            held[node] = capped(node, top) if node in caps else top
         return held
 
 

@@ -83,30 +83,29 @@ class Chains:
     def _behind(self, end: int) -> Behind:
         if self.head[end] >= 0:
             return Behind(end, (), ())
+        entering, starts, head = self.entering, self.starts, self.head
         done: dict[int, int] = {}  # places in the order they were finished, sources first
-        stack: list[tuple[int, Iterator[int]]] = [(end, iter(self.entering[end]))]
+        stack: list[tuple[int, Iterator[int]]] = [(end, iter(entering[end]))]
         seen = {end}
         while stack:
             node, numbers = stack[-1]
             for number in numbers:
-                start = self.starts[number]
-                if start not in seen and self.head[start] < 0:
+                start = starts[number]
+                if head[start] < 0 and start not in seen:
                     seen.add(start)
-                    stack.append((start, iter(self.entering[start])))
+                    stack.append((start, iter(entering[start])))
                     break
             else:
                 done[node] = len(done)
                 stack.pop()
         order = tuple(reversed(done))
-        loops = False
         hops = []
+        loops = False
         for node in order:
-            kept = []
-            for number in self.entering[node]:
-                start = self.starts[number]
-                if self.head[start] >= 0 or done[start] < done[node]:
-                    kept.append(number)
-                else:
-                    loops = True
-            hops.append(tuple(kept))
+            here = done[node]
+            kept = tuple(
+                [n for n in entering[node] if head[starts[n]] >= 0 or done[starts[n]] < here]
+            )
+            loops = loops or len(kept) < len(entering[node])
+            hops.append(kept)
         return Behind(end, order, tuple(hops), loops)

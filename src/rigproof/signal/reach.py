@@ -81,23 +81,48 @@ def flood(
     graph: Graph, seeds: Mapping[int, int], *, through: Callable[[Hop], bool]
 ) -> tuple[int, ...]:
     """The bits that arrive at each node when those of the seeds run over the hops let through."""
+    bits = _bits(len(graph.nodes), seeds)
     if through is planned:
-        return spread(graph.onward, seeds, graph.downstream(tuple(seeds)))
-    return spread(graph.neighbours(through), seeds)
+        again = _carry_once(graph.onward, bits, graph.downstream(tuple(seeds)))
+        _carry(graph.onward, bits, again)
+    else:
+        _carry(_Onward(graph, through), bits, list(seeds))
+    return tuple(bits)
 
 
-def spread(
-    onward: Sequence[Sequence[int]], seeds: Mapping[int, int], order: Sequence[int] = ()
-) -> tuple[int, ...]:
-    """The same over the nodes that each node leads to.
+def spread(onward: Sequence[Sequence[int]], seeds: Mapping[int, int]) -> tuple[int, ...]:
+    """The same over the nodes that each node leads to."""
+    bits = _bits(len(onward), seeds)
+    _carry(onward, bits, list(seeds))
+    return tuple(bits)
 
-    `order`: what the seeds lead to, each node after those before it where no loop closes. Going by
-    it, each node is taken up once; without it the nodes are taken up as they gain bits.
-    """
-    bits = [0] * len(onward)
+
+def _bits(places: int, seeds: Mapping[int, int]) -> list[int]:
+    bits = [0] * places
     for node, mask in seeds.items():
         bits[node] |= mask
-    work = _in_order(onward, bits, order) if order else list(seeds)
+    return bits
+
+
+class _Onward(dict[int, Sequence[int]]):
+    """The nodes that each node leads to, looked up only where something comes by."""
+
+    def __init__(self, graph: Graph, through: Callable[[Hop], bool]) -> None:
+        super().__init__()
+        self.graph = graph
+        self.through = through
+
+    def __missing__(self, node: int) -> Sequence[int]:
+        hops = self.graph.hops
+        ends = [hop.end for number in self.graph.leaving[node] if self.through(hop := hops[number])]
+        self[node] = ends
+        return ends
+
+
+def _carry(
+    onward: Sequence[Sequence[int]] | Mapping[int, Sequence[int]], bits: list[int], work: list[int]
+) -> None:
+    """Carry on the bits of some nodes, and of all that gain some, until none does."""
     waiting = set(work)
     while work:
         fresh: list[int] = []
@@ -114,11 +139,12 @@ def spread(
                         waiting.add(end)
                         fresh.append(end)
         work = fresh
-    return tuple(bits)
 
 
-def _in_order(onward: Sequence[Sequence[int]], bits: list[int], order: Sequence[int]) -> list[int]:
-    """Carry the bits on once, node after node; those that gained some more over a loop."""
+def _carry_once(
+    onward: Sequence[Sequence[int]], bits: list[int], order: Sequence[int]
+) -> list[int]:
+    """Carry the bits on in the order of the signal; the nodes that gained more over a loop."""
     again: list[int] = []
     done = bytearray(len(onward))
     for node in order:

@@ -388,12 +388,12 @@ class EarSums:
             totals.append(sum(here.values()))
             for source, power in here.items():
                 powers[source] = max(powers.get(source, power), power)
-            for node in filter(self._open_ends.__contains__, gains):
+            for node in self._open_ends.keys() & gains.keys():
                 lacks, knobs = self._open_ends[node]
                 missing.update(lacks)
                 unwritten.update(knobs)
             for numbers in behind.hops:
-                for number in filter(self._untold.__contains__, numbers):
+                for number in self._untold.intersection(numbers):
                     missing.update(self._lacking.get(number, ()))
                     if number in self._knobs:
                         send = self.graph.hops[number].means == "send"
@@ -459,9 +459,9 @@ class EarSums:
         return found
 
     @cached_property
-    def _untold(self) -> Collection[int]:
+    def _untold(self) -> frozenset[int]:
         """The few hops that lack figures or run through a knob that nobody wrote down."""
-        return self._lacking.keys() | self._knobs.keys()
+        return frozenset(self._lacking.keys() | self._knobs.keys())
 
     @cached_property
     def _source_of(self) -> Mapping[int, Source]:
@@ -479,11 +479,12 @@ class EarSums:
         """
         total = floor = squares = 0.0
         heads: dict[int, list[int]] = {}
+        head_of, hisses, along = self.chains.head, self._hisses, self._along
         for node, gain in gains.items():
-            head = self.chains.head[node]
+            head = head_of[node]
             if head >= 0:
                 heads.setdefault(head, []).append(node)
-            elif (own := self._hisses.get(node)) is not None:
+            elif (own := hisses.get(node)) is not None:
                 squared = gain * gain
                 total += own.power * squared
                 floor += 0.0 if loose[node] else own.floor * squared
@@ -492,13 +493,13 @@ class EarSums:
         for nodes in heads.values():
             if len(nodes) == 1:
                 (node,) = nodes
-                squared, held = gains[node] ** 2, self._along[node]
+                squared, held = gains[node] ** 2, along[node]
                 touched[node] = held.power * gains[node]
-                here = _Hiss(
-                    held.power * squared, held.floor * squared, held.squares * squared * squared
-                )
-            else:
-                here = self._forked(nodes, gains, touched)
+                total += held.power * squared
+                floor += 0.0 if loose[node] else held.floor * squared
+                squares += held.squares * squared * squared
+                continue
+            here = self._forked(nodes, gains, touched)
             total += here.power
             floor += 0.0 if all(loose[n] for n in nodes) else here.floor
             squares += here.squares
@@ -536,8 +537,9 @@ class EarSums:
         """
         squares = 0.0
         starts, ratio, offs = self.chains.starts, self._ratios, self._offs
+        hisses = self._hisses
         for node, numbers in zip(reversed(behind.order), reversed(behind.hops), strict=True):
-            own = self._hisses.get(node)
+            own = hisses.get(node)
             here = own.power * gains[node] if own is not None else 0.0
             for number in numbers:
                 passed = touched[starts[number]] * ratio[number]
