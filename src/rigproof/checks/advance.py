@@ -9,7 +9,7 @@ from rigproof.rig import Rig, Show, Venue
 from rigproof.rig.outside import Answers, Desk
 from rigproof.rig.ref import HOUSE
 from rigproof.wording import counted, listed, noun, some
-from rigproof.wording.sentences import joined, sentence
+from rigproof.wording.sentences import Figure, joined, sentence
 
 # The usual rhythm in a guide for touring shows: first papers three weeks ahead, again at two, a
 # call one week before. What arrives later than that is read on the day.
@@ -205,8 +205,8 @@ def _asked(venue: Venue, answers: Answers) -> Iterator[tuple[str, object, object
 
 def _told(value: object) -> str:
     if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value)
+        return sentence("yes") if value else sentence("no")
+    return Figure(f"{value:g}") if isinstance(value, float) else sentence(str(value))
 
 
 def open_questions(view: View) -> Iterator[Finding]:

@@ -55,7 +55,7 @@ def units_overlap(view: View) -> Iterator[Finding]:
                 where2=clash.other.where,
                 unit=unit,
                 shared=shared,
-                face=clash.one.face,
+                face=sentence(clash.one.face),
             ),
         )
 
@@ -139,7 +139,7 @@ def too_deep(view: View) -> Iterator[Finding]:
     for hit in _hits(view):
         if hit.meets == "box" and hit.against in {"case behind", "bar"}:
             bar = (
-                sentence(" the {note} behind it", note=hit.bar.note or "bar")
+                sentence(" the {note} behind it", note=hit.bar.note or sentence("bar"))
                 if hit.bar
                 else sentence(" the closed case")
             )
@@ -208,7 +208,9 @@ def lid_hits_plugs(view: View) -> Iterator[Finding]:
             }[hit.against]
             yield Finding(
                 at=seat.gear.where,
-                says=f"{_name(view, seat)} ({seat.where}): {what}.",
+                says=sentence(
+                    "{name} ({where}): {what}.", name=_name(view, seat), where=seat.where, what=what
+                ),
                 found=hit.needs_mm,
                 limit=hit.has_mm,
                 unit="mm",
@@ -236,7 +238,7 @@ def rear_clash(view: View) -> Iterator[Finding]:
     for hit in _hits(view):
         if hit.against != "box" or hit.other is None:
             continue
-        what = sentence("their plugs") if hit.meets == "plugs" else "they"
+        what = sentence("their plugs") if hit.meets == "plugs" else sentence("they")
         yield Finding(
             at=hit.other.seat.gear.where,
             says=sentence(
@@ -394,8 +396,8 @@ def panel_in_the_dark(view: View) -> Iterator[Finding]:
             at=case.where.of("light"),
             says=sentence(
                 "Nothing lights the {patch_face} panel of {case}.",
-                patch_face=case.patch_face,
-                case=case.name or "the case",
+                patch_face=sentence(case.patch_face),
+                case=case.name or sentence("the case"),
             ),
         )
 

@@ -243,7 +243,7 @@ def shifted(view: View) -> Iterator[Finding]:
     """
     for run, step in _shifted_runs(view):
         names = some(claim.source.name for claim in run)
-        way = "above" if step > 0 else "below"
+        way = sentence("above") if step > 0 else sentence("below")
         yield Finding(
             at=run[0].at,
             says=sentence(

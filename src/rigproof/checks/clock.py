@@ -7,7 +7,7 @@ from rigproof.network import Domain, follows, ring
 from rigproof.rig import Rig, Where
 from rigproof.signal.words import box
 from rigproof.wording import listed, some
-from rigproof.wording.sentences import sentence
+from rigproof.wording.sentences import Figure, sentence
 
 
 def _at(rig: Rig, gear: str) -> Where:
@@ -264,14 +264,14 @@ def beyond_ability(view: View) -> Iterator[Finding]:
         if gear not in view.rig.gear:
             continue
         ability = view.rig.type_of(gear).clock
-        part = "lead" if entry.follows is None else sentence("follow another")
         if ability is None:
             yield Finding(
                 at=entry.where,
                 says=sentence(
-                    "{box} has no clock of its own, and is told to {part}.",
+                    "{box} has no clock of its own, and is told to lead."
+                    if entry.follows is None
+                    else "{box} has no clock of its own, and is told to follow another.",
                     box=box(view.rig, gear),
-                    part=part,
                 ),
                 fix=sentence("Take the entry out, or add the clock abilities to its gear type."),
             )
@@ -279,7 +279,10 @@ def beyond_ability(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=entry.where,
                 says=sentence(
-                    "{box} is told to {part}, and cannot.", box=box(view.rig, gear), part=part
+                    "{box} is told to lead, and cannot."
+                    if entry.follows is None
+                    else "{box} is told to follow another, and cannot.",
+                    box=box(view.rig, gear),
                 ),
             )
 
@@ -301,7 +304,7 @@ def rate_not_offered(view: View) -> Iterator[Finding]:
     for gear, entry in follows(view.rig).items():
         ability = view.rig.type_of(gear).clock if gear in view.rig.gear else None
         if ability is not None and entry.rate_hz not in ability.rates_hz:
-            offered = listed((f"{rate / 1000:g}" for rate in ability.rates_hz), "or")
+            offered = listed((Figure(f"{rate / 1000:g}") for rate in ability.rates_hz), "or")
             yield Finding(
                 at=entry.where.of("rate_hz"),
                 says=sentence(
@@ -392,7 +395,7 @@ def unstated(view: View) -> Iterator[Finding]:
                 ),
             )
         elif domain.clocks and silent:
-            verb = "is" if len(silent) == 1 else "are"
+            verb = sentence("is") if len(silent) == 1 else sentence("are")
             yield Finding(
                 at=_at(view.rig, silent[0]),
                 says=sentence(

@@ -117,7 +117,7 @@ def one_ear_silent(view: View) -> Iterator[Finding]:
                 says=sentence(
                     "{who}'s {value} ear stays silent.",
                     who=who.name,
-                    value=("left", "right")[silent[0]],
+                    value=(sentence("left"), sentence("right"))[silent[0]],
                 ),
             )
 

@@ -130,7 +130,10 @@ def came_later(view: View) -> Iterator[Finding]:
     if tested is None:
         return
     for gear in view.rig.file.gear:
-        for key, what in (("since", "came"), ("firmware_since", sentence("got its firmware"))):
+        for key, what in (
+            ("since", sentence("came")),
+            ("firmware_since", sentence("got its firmware")),
+        ):
             when = getattr(gear, key)
             if later(when, tested.date):
                 yield Finding(

@@ -95,7 +95,7 @@ def nothing_to_hand_over(view: View) -> Iterator[Finding]:
         venues: [{id: bar, name: The bar, desk: {takes: nothing}}]
     """
     ways = {
-        "tails": "tails",
+        "tails": sentence("tails"),
         "link": sentence("a digital link"),
         "network": sentence("a network stream"),
         "mixed": sentence("a mix of yours"),

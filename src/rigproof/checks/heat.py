@@ -74,10 +74,10 @@ def case_too_hot(view: View) -> Iterator[Finding]:
 def _what(view: View, found: Warmth, where: str, around_degc: float) -> str:
     case = view.rig.file.case
     assert case is not None
-    lids = "closed, " if case.in_use == "closed" else ""
+    lids = sentence("closed, ") if case.in_use == "closed" else ""
     return sentence(
         "{case}, {lids}{heat_w:.0f} W in it, {around_degc:g} degrees C {where}:",
-        case=case.name or "The case",
+        case=case.name or sentence("The case"),
         lids=lids,
         heat_w=found.heat_w.value,
         around_degc=around_degc,

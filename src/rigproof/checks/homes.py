@@ -41,7 +41,12 @@ def not_written(view: View) -> Iterator[Finding]:
     ]
     if open_:
         names = some(
-            f"{box(rig, gear.id)} ({listed(rig.types[gear.type].knobs)})" for gear in open_
+            sentence(
+                "{box} ({knobs})",
+                box=box(rig, gear.id),
+                knobs=listed(rig.types[gear.type].knobs),
+            )
+            for gear in open_
         )
         yield Finding(
             at=open_[0].where,

@@ -185,7 +185,7 @@ def no_short_form(view: View) -> Iterator[Finding]:
 
 
 def _have(texts: Iterable[_Text]) -> str:
-    return "has" if len({text.name for text in texts}) == 1 else "have"
+    return sentence("has") if len({text.name for text in texts}) == 1 else sentence("have")
 
 
 def doubled(view: View) -> Iterator[Finding]:

@@ -11,6 +11,7 @@ from rigproof.rig.plan import PatchRow
 from rigproof.rig.ref import Numbers
 from rigproof.rig.where import Where
 from rigproof.signal.arrival import Lane
+from rigproof.wording.sentences import sentence
 
 
 class Claim(msgspec.Struct, frozen=True):
@@ -92,4 +93,4 @@ def on_mixer(view: View, claim: Claim) -> str:
     own = view.rig.mixer
     if own is not None and own.id == claim.mixer:
         return ""
-    return f" of {view.rig.box_names[claim.mixer]}"
+    return sentence(" of {box}", box=view.rig.box_names[claim.mixer])

@@ -7,7 +7,7 @@ from rigproof.physics.latency_bounds import SINGER_CEILING_MS
 from rigproof.rig.where import Where
 from rigproof.signal.delay import LISTENERS_DIFFER, Comb, OwnSound, parallel_comb
 from rigproof.signal.words import person
-from rigproof.wording import rounded, some
+from rigproof.wording import opening, rounded, some
 from rigproof.wording.sentences import sentence
 
 # Common practice, no source: a copy 10 dB below its sound dips by 3 dB and is taken for colour.
@@ -21,11 +21,7 @@ def _at(view: View, name: str) -> Where:
 
 def _left_out(own: OwnSound) -> str:
     left = own.latency.left_out
-    return (
-        sentence(" {upper}{left} comes on top.", upper=left[0][:1].upper(), left=left[0][1:])
-        if left
-        else ""
-    )
+    return sentence(" {what} comes on top.", what=opening(left[0])) if left else ""
 
 
 def own_voice(view: View) -> Iterator[Finding]:

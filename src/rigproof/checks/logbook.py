@@ -12,7 +12,7 @@ from rigproof.wording.sentences import sentence
 
 
 def _subject(rig: Rig, entry: LogEntry) -> str:
-    return box(rig, entry.gear) if entry.gear is not None else entry.what or "something"
+    return box(rig, entry.gear) if entry.gear is not None else entry.what or sentence("something")
 
 
 def fault_open(view: View) -> Iterator[Finding]:

@@ -54,11 +54,11 @@ def _blame(view: View, who: str, ear: EarSum) -> str:
     return (
         sentence(
             "the {noise} of {place}",
-            noise=shares[0].noise.name,
+            noise=sentence(shares[0].noise.name),
             place=place(view.rig, shares[0].place),
         )
         if shares
-        else "noise"
+        else sentence("noise")
     )
 
 
@@ -248,8 +248,12 @@ def loudest_possible(view: View) -> Iterator[Finding]:
 
 
 def _and_others(view: View, over: dict[str, float], worst: str) -> str:
-    others = [f"{person(view.rig, w)} {rounded(level)}" for w, level in over.items() if w != worst]
-    return f" ({some(others)})" if others else ""
+    others = [
+        sentence("{who} {level}", who=person(view.rig, w), level=rounded(level))
+        for w, level in over.items()
+        if w != worst
+    ]
+    return sentence(" ({names})", names=some(others)) if others else ""
 
 
 def exposure_day(view: View) -> Iterator[Finding]:
@@ -315,20 +319,20 @@ def _exposed(view: View, spans: tuple[Occasion, ...], criterion: str) -> Iterato
     exposure, dose = max(over, key=lambda pair: pair[1].percent)
     assert exposure.level_dba is not None
     others = [f"{person(view.rig, e.person)} {d.percent:.0f} %" for e, d in over if e != exposure]
-    basis = "stated" if exposure.basis == "stated" else "planned"
+    basis = sentence("stated") if exposure.basis == "stated" else sentence("planned")
     yield Finding(
         at=_at(view.rig, exposure.person),
         says=sentence(
             "The {occasion} of {duration_h} h at the {basis} {level_dba} dB(A) gives "
             "{person} {percent:.0f} % by {criteria}{word}. That level uses it up in "
             "{allowed_h} h.",
-            occasion=dose.occasion,
+            occasion=sentence(dose.occasion),
             duration_h=rounded(dose.duration_h),
             basis=basis,
             level_dba=rounded(exposure.level_dba),
             person=person(view.rig, exposure.person),
             percent=dose.percent,
-            criteria=CRITERIA[criterion].name,
+            criteria=sentence(CRITERIA[criterion].name),
             word=sentence("; {names}", names=some(others)) if others else "",
             allowed_h=rounded(dose.allowed_h),
         ),

@@ -201,7 +201,7 @@ def stereo_not_odd_even(view: View) -> Iterator[Finding]:
             continue
         wanted = 2 if mix.stereo else 1
         if len(mix.bus) != wanted:
-            kind = "stereo" if mix.stereo else "mono"
+            kind = sentence("stereo") if mix.stereo else sentence("mono")
             yield Finding(
                 at=_at(view, mix, "bus"),
                 says=sentence(

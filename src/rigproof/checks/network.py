@@ -9,7 +9,7 @@ from rigproof.network.addresses import COMMON_RANGES
 from rigproof.network.cabling import COPPER_LONGEST_M
 from rigproof.rig import Gear
 from rigproof.rig.ref import HOUSE
-from rigproof.signal.words import box, place
+from rigproof.signal.words import box, kind_of, place
 from rigproof.wording import listed, some
 from rigproof.wording.sentences import sentence
 
@@ -175,7 +175,7 @@ def lead_too_long(view: View) -> Iterator[Finding]:
                     "The lead {label} ({type}) is {length_m:g} m long; its kind goes to "
                     "{limit_m:g} m.",
                     label=lead.label or lead.id,
-                    type=type_.name,
+                    type=kind_of(view.rig, lead.type),
                     length_m=lead.length_m,
                     limit_m=limit_m,
                 ),

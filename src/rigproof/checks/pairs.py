@@ -29,7 +29,7 @@ def pair_not_odd_even(view: View) -> Iterator[Finding]:
     for claim in every_claim(view):
         source, channel = claim.source, claim.channel
         if len(channel) != source.lanes:
-            kind = sentence("a stereo pair") if source.stereo else "mono"
+            kind = sentence("a stereo pair") if source.stereo else sentence("mono")
             yield Finding(
                 at=claim.at,
                 says=sentence(

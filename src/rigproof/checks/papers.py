@@ -27,7 +27,7 @@ def no_version(view: View) -> Iterator[Finding]:
     missing = [
         word
         for word, text in (
-            ("version", about.version),
+            (sentence("version"), about.version),
             (sentence('"valid until" day'), about.valid_until),
         )
         if not text

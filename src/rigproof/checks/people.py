@@ -41,7 +41,7 @@ def without_source(view: View) -> Iterator[Finding]:
         has = theirs.get(who.id, set())
         # A part may be played on something of another family; a voice is a voice.
         if not has or (who.part == "voices" and "voices" not in has):
-            what = "voice" if who.part == "voices" else who.plays or who.part
+            what = sentence("voice") if who.part == "voices" else who.plays or who.part
             yield Finding(
                 at=who.where,
                 says=sentence(

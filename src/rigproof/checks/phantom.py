@@ -106,7 +106,7 @@ def missing(view: View) -> Iterator[Finding]:
         yield Finding(at=_at(view, name), says=says, fix=fix)
     for gear, lines in unsaid.items():
         names = some(view.rig.sources[line.source].name for line in lines)
-        verb = "needs" if len(lines) == 1 else "need"
+        verb = sentence("needs") if len(lines) == 1 else sentence("need")
         sockets = some(within(view.rig, line.could_feed[0]) for line in lines)
         yield Finding(
             at=_at(view, lines[0].source),

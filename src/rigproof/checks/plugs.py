@@ -188,7 +188,7 @@ def mono_in_stereo(view: View) -> Iterator[Finding]:
                     "{what} in {place}: {harm}.",
                     what=joint.what,
                     place=place(view.rig, joint.socket.key),
-                    harm=found.harm,
+                    harm=sentence(found.harm),
                 ),
             )
 

@@ -226,7 +226,10 @@ def too_few_outlets(view: View) -> Iterator[Finding]:
     wanted = len(hungry(view.rig)) + len(strips) - 1
     if wanted > len(there):
         faces = Counter(outlet.reached for outlet in there)
-        offered = listed(f"{count} {_AT[face]}" for face, count in sorted(faces.items()))
+        offered = listed(
+            sentence("{count} {where}", count=count, where=_AT[face])
+            for face, count in sorted(faces.items())
+        )
         first = next(gear for gear in view.rig.file.gear if gear.id in strips)
         yield Finding(
             at=first.where,

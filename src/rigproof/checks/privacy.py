@@ -86,7 +86,7 @@ def private_source_one_press_away(view: View) -> Iterator[Finding]:
     for ordered, ways in alike.items():
         row = view.rig.rows.get(ordered[0])
         path = graph.shortest(graph.of_source(ordered[0]), ways, through=possible) or ()
-        verb = "is" if len(ordered) == 1 else "are"
+        verb = sentence("is") if len(ordered) == 1 else sentence("are")
         where = places(view.rig, (graph.nodes[way].key for way in ways))
         yield Finding(
             at=row.where if row else view.rig.sources[ordered[0]].where,

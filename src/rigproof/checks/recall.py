@@ -36,7 +36,9 @@ def touches_ears(view: View) -> Iterator[Finding]:
     for scene in view.rig.file.scenes:
         touched = [what for what in TOUCHY if what in scene.recalls]
         if touched and not scene.why:
-            parts = listed("the " + what if what in {"patch", "ears"} else what for what in touched)
+            parts = listed(
+                sentence(f"the {what}" if what in {"patch", "ears"} else what) for what in touched
+            )
             yield Finding(
                 at=scene.where.of("recalls"),
                 says=sentence(

@@ -47,7 +47,7 @@ def slot_too_small(view: View) -> Iterator[Finding]:
 
 
 def _slot_words(rig: Rig, slot: Slot) -> str:
-    return slot.name or listed(source(rig, name) for name in slot.takes) or "nothing"
+    return slot.name or listed(source(rig, name) for name in slot.takes) or sentence("nothing")
 
 
 def _lane_names(view: View, slot: Slot) -> list[str]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig import Lead, Rig
-from rigproof.signal.words import box
+from rigproof.signal.words import box, kind_of
 from rigproof.wording import counted, noun, some
 from rigproof.wording.sentences import sentence
 
@@ -46,11 +46,13 @@ def no_lead(view: View) -> Iterator[Finding]:
         first = next(iter(without.values()))[0]
         yield Finding(
             at=first.where,
-            says=sentence("No spare travels of ")
-            + some(
-                f"{view.rig.types[name].name} ({_told(leads)})" for name, leads in without.items()
-            )
-            + ".",
+            says=sentence(
+                "No spare travels of {names}.",
+                names=some(
+                    sentence("{type} ({leads})", type=kind_of(view.rig, name), leads=_told(leads))
+                    for name, leads in without.items()
+                ),
+            ),
         )
 
 
@@ -91,7 +93,7 @@ def lead_too_short(view: View) -> Iterator[Finding]:
                 at=spares[0].where,
                 says=sentence(
                     "The spare {type} is {known:g} m long; {label} is {length_m:g} m.",
-                    type=view.rig.types[name].name,
+                    type=kind_of(view.rig, name),
                     known=max(known),
                     label=longest.label or longest.id,
                     length_m=longest.length_m,

@@ -33,7 +33,7 @@ def stage_too_small(view: View) -> Iterator[Finding]:
         if off:
             wide, deep = (float(side) for side in venue.stage_m)
             worst = max(off.values())
-            verb = "stands" if len(off) == 1 else "stand"
+            verb = sentence("stands") if len(off) == 1 else sentence("stand")
             yield Finding(
                 at=venue.where.of("stage_m"),
                 says=sentence(

@@ -99,7 +99,11 @@ def tips(view: View) -> Iterator[Finding]:
     case = view.rig.file.case
     if found is None or case is None or not found.castors or found.tip_deg >= RAMP_DEG:
         return
-    way = "lengthwise" if found.tip_along_deg < found.tip_across_deg else "sideways"
+    way = (
+        sentence("lengthwise")
+        if found.tip_along_deg < found.tip_across_deg
+        else sentence("sideways")
+    )
     yield Finding(
         at=case.where,
         says=sentence(

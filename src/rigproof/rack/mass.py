@@ -19,6 +19,7 @@ from rigproof.rig.lanes import sockets
 from rigproof.rig.quantity import Kilograms, Metres, Quantity
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.spread import NOTHING, Likely, likely, total
+from rigproof.signal.words import kind_of
 from rigproof.wording.sentences import sentence
 
 Kind = Literal["case", "box", "inside lead", "stage lead", "spare"]
@@ -91,10 +92,9 @@ def _parts(rig: Rig) -> Iterator[Mass]:
     for lead in rig.file.leads:
         yield Mass(lead.label or lead.id, _kind(rig, lead), _lead_kg(rig, lead))
     for spare in rig.file.spares:
-        type_ = rig.types[spare.type]
         one = _one_kg(rig, spare.type, spare.length_m)
         yield Mass(
-            sentence("spare: {type}", type=type_.name),
+            sentence("spare: {type}", type=kind_of(rig, spare.type)),
             "spare",
             one.times(spare.count) if one else None,
         )

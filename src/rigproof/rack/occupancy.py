@@ -11,6 +11,7 @@ import msgspec
 
 from rigproof.rig import Gear, GearType, Rig
 from rigproof.rig.quantity import Quantity
+from rigproof.wording.sentences import sentence
 
 Side = Literal["left", "right"]
 # Gear of these kinds is no box that could want a place in the case.
@@ -63,7 +64,9 @@ class Seat(msgspec.Struct, frozen=True):
     @property
     def where(self) -> str:
         """The units in words."""
-        return f"unit {self.low}" if self.units == 1 else f"units {self.low}-{self.high}"
+        if self.units == 1:
+            return sentence("unit {low}", low=self.low)
+        return sentence("units {low}-{high}", low=self.low, high=self.high)
 
 
 def seats(rig: Rig) -> tuple[Seat, ...]:

@@ -34,7 +34,9 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         return self.reader == "band"
 
     def say(self, key: str, /, **values: object) -> str:
-        """A phrase of the catalogue in this edition's language."""
+        """A phrase of the catalogue in this edition's language, and what was told in it too."""
+        if self.language != "en":
+            values = {n: self.tell(v) if isinstance(v, str) else v for n, v in values.items()}
         return phrase(self.language, key, **values)
 
     def tell(self, text: str) -> str:

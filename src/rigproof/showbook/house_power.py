@@ -78,7 +78,7 @@ def _points(rig: Rig, edition: Edition) -> tuple[list[str], list[str]]:
 
 
 def _who(rig: Rig, gear: Gear, edition: Edition) -> str:
-    name = words.box(rig, gear.id)
+    name = words.box(rig, gear.id, edition.language)
     who = naming.person(rig, gear.with_person)
     if not who or who in name:
         return name

@@ -88,7 +88,7 @@ def _panel(
         else ""
     )
     banks = {step.bank for step in steps}
-    name = f"{words.box(rig, gear)}, {edition.say(f'patch.face_{face}')}"
+    name = f"{words.box(rig, gear, edition.language)}, {edition.say(f'patch.face_{face}')}"
     return {
         "group": f"{name} · {units}" if units else name,
         "rows": [_step(rig, step, edition, with_bank=len(banks) > 1) for step in steps],

@@ -15,7 +15,7 @@ from rigproof.rig.ref import HOUSE, PortRef, Range
 from rigproof.signal.graph import Graph, Hop
 from rigproof.wording import listed, ranges
 from rigproof.wording.phrases import Language
-from rigproof.wording.sentences import joined, said_in, sentence
+from rigproof.wording.sentences import joined, keyed, said_in, sentence
 
 _SIDES = {1: "left", 2: "right"}
 _WAYS = {"rx": "{bank} receiving", "tx": "{bank} sending"}
@@ -49,7 +49,11 @@ def box(rig: Rig, gear: str, language: Language | None = None) -> str:
 
 def _box(rig: Rig, gear: str) -> str:
     if gear in rig.gear:
-        return rig.box_names[gear]
+        name, kind = rig.box_names[gear], rig.gear[gear].type
+        if rig.gear[gear].name:
+            return name
+        said = keyed(rig.types[kind].name.partition(",")[0], f"types.{kind}")
+        return said if said == name else sentence("{kind} ({id})", kind=said, id=gear)
     owner, _, part = gear.partition("/")
     if owner in rig.sources and part:
         kind, _, number = part.partition("-")  # of a pair with a box for each side
@@ -59,6 +63,11 @@ def _box(rig: Rig, gear: str) -> str:
             return sentence("{source} DI box{which}", source=name, which=which)
         return sentence("{source} microphone{which}", source=name, which=which)
     return gear
+
+
+def kind_of(rig: Rig, type_id: str) -> str:
+    """A kind of gear; one of the user's own is called in every language as the user calls it."""
+    return keyed(rig.types[type_id].name, f"types.{type_id}")
 
 
 def person(rig: Rig, identifier: str) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
 
-from rigproof.wording.phrases import Language
+from rigproof.wording.phrases import Language, phrase, subject
 
 FOLDER = Path(__file__).parent / "sentences"
 
@@ -31,6 +31,13 @@ class Told(str):
 
     def __radd__(self, other: str) -> str:
         return sentence("{first}{second}", first=other, second=self)
+
+
+class Keyed(str):
+    """A text that the catalogue of phrases has under a key, in English meanwhile."""
+
+    __slots__ = ("key",)
+    key: str
 
 
 class Figure(str):
@@ -54,6 +61,19 @@ def sentence(english: str, /, **values: object) -> str:
     text = Told(english.format_map(values) if values else english)
     text.english = english
     text.values = values
+    return text
+
+
+def keyed(english: str, key: str) -> str:
+    """A text with its key in the catalogue of phrases.
+
+    Derived: wording only.
+
+    >>> said_in("de", keyed("an XLR male", "connector.xlr-m"))
+    'XLR männlich'
+    """
+    text = Keyed(english)
+    text.key = key
     return text
 
 
@@ -98,7 +118,11 @@ def said_in(language: Language, text: str) -> str:
     """
     if isinstance(text, Figure):
         return text.replace(".", DECIMAL_SIGN[language])
-    if not isinstance(text, Told) or language == "en":
+    if language == "en":
+        return str(text)
+    if isinstance(text, Keyed):
+        return _by_key(language, text)
+    if not isinstance(text, Told):
         return str(text)
     pattern = sentences(language).get(text.english, text.english)
     if not text.values:
@@ -108,6 +132,15 @@ def said_in(language: Language, text: str) -> str:
 
     said = filled(language, pattern, text.values)
     return said[:1].upper() + said[1:] if pattern == _OPENING else said
+
+
+def _by_key(language: Language, text: Keyed) -> str:
+    """The phrase, or its part before a comma where only that was told; of somebody's own, it."""
+    said = subject(text.key.partition(".")[0]).get(text.key)
+    if said is None or str(said["en"]).partition(",")[0] not in text:
+        return str(text)
+    found = phrase(language, text.key)
+    return found if "," in text else found.partition(",")[0]
 
 
 @cache

@@ -34,7 +34,7 @@ from rigproof.showbook.blocks import (
 from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
 from rigproof.wording import listed
-from rigproof.wording.sentences import joined, sentence
+from rigproof.wording.sentences import Told, joined, sentence
 
 _PEAKS = sentence(
     "Peaks: the loudest sine and {sine_crest_db:.1f} dB. 2003/10/EC counts "
@@ -100,7 +100,9 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
         ],
         [row for one in found for row in _doses(view, one)],
     )
-    names = (sentence("{name}: {law}", name=name, law=c.name) for name, c in CRITERIA.items())
+    names = (
+        sentence("{name}: {law}", name=name, law=sentence(c.name)) for name, c in CRITERIA.items()
+    )
     yield run(sentence("{names}.", names=joined(". ", names)), "")
     yield left_out(
         sentence(
@@ -134,14 +136,16 @@ def _place(view: View, place: str) -> str:
 
 
 def _wait(view: View, name: str) -> str:
-    head, _, place = name.rpartition(" ")
-    if place in view.rig.gear:
-        return sentence("{head} {box}", head=head, box=words.box(view.rig, place))
-    return (
-        sentence("{head} {place}", head=head, place=_place(view, place))
-        if place in view.graph.index
-        else name
+    """What a level waits for, its boxes and places in words."""
+    if not isinstance(name, Told):
+        return name
+    return sentence(
+        name.english, **{key: _called(view, str(value)) for key, value in name.values.items()}
     )
+
+
+def _called(view: View, name: str) -> str:
+    return words.box(view.rig, name) if name in view.rig.gear else _place(view, name)
 
 
 def _doses(view: View, one: Exposure) -> Iterator[list[Cell]]:

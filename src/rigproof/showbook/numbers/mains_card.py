@@ -62,6 +62,7 @@ CAUTION = sentence(
 _FOUND = {
     "front": sentence("on the front"),
     "rear": sentence("on the rear"),
+    "inside": sentence("inside"),
     "outside the case": sentence("outside the case"),
 }
 

@@ -298,7 +298,7 @@ def _control(view: View, edition: Edition) -> Iterator[Block]:
         yield run(
             sentence(
                 "Channels of {band} to try, each 20 MHz wide, in MHz: {told}",
-                band=link.band,
+                band=Figure(link.band),
                 told=told,
             ),
             "",

@@ -86,8 +86,8 @@ def blocks(view: View) -> Iterator[Block]:
         yield table(
             [
                 column(sentence("Line"), 3.5),
-                numbers(sentence("Source"), 1.2, unit="ohm"),
-                numbers(sentence("All inputs"), 1.2, unit="ohm"),
+                numbers(sentence("Source"), 1.2, unit=sentence("ohm")),
+                numbers(sentence("All inputs"), 1.2, unit=sentence("ohm")),
                 numbers(sentence("Now"), 0.7),
                 *(numbers(counted(n, "desk"), 0.7) for n in DESKS),
             ],

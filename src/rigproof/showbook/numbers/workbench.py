@@ -6,6 +6,7 @@ from rigproof.checks.rule import View
 from rigproof.physics.connectors import PINS, insert_pins, line_pins, phones_pins
 from rigproof.rack import Cut, Way, cut_list
 from rigproof.rig.quantity import Quantity
+from rigproof.showbook import naming
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -77,7 +78,7 @@ def blocks(view: View, edition: Edition) -> Iterator[Block]:
                 column(sentence("Labels"), 3),
                 column(sentence("Plugged"), 0.9),
             ],
-            [_cut(cut, edition) for cut in found.cuts],
+            [_cut(view, cut, edition) for cut in found.cuts],
         )
         yield say(sentence("Plugs in all: {plugs}.", plugs=_plugs(found.plugs.items(), edition)))
         pins = joined("; ", _pins(found.plugs))
@@ -140,7 +141,11 @@ def _in_all(edition: Edition) -> str:
 
 
 def _plugs(plugs: Iterable[tuple[str, int]], edition: Edition) -> str:
-    return "; ".join(f"{count} {connector(name, edition.language)}" for name, count in plugs)
+    named = (
+        sentence("{count} {plug}", count=count, plug=connector(name, edition.language))
+        for name, count in plugs
+    )
+    return joined("; ", named)
 
 
 def _end(view: View, name: str) -> str:
@@ -175,11 +180,11 @@ def _poles(pins: Mapping[str, str]) -> str:
     )
 
 
-def _cut(cut: Cut, edition: Edition) -> list[Cell]:
+def _cut(view: View, cut: Cut, edition: Edition) -> list[Cell]:
     total = cut.total_m
     return [
         cell(str(cut.count)),
-        remark(cut.name),
+        remark(naming.type_name(view.rig, cut.type_id, edition)),
         _length(cut.length_m, edition),
         cell(plain(edition.lengths(total)) if total is not None else DASH),
         remark(_plugs(cut.plugs, edition)),

@@ -199,7 +199,9 @@ def _name(order: Order, suspect: Suspect) -> str:
     rig = order.rig
     if suspect.kind == "box":
         gear = rig.gear[suspect.name]
-        box = words.box(rig, gear.id) + (f" [{gear.label}]" if gear.label else "")
+        box = words.box(rig, gear.id, order.edition.language) + (
+            f" [{gear.label}]" if gear.label else ""
+        )
         if len(suspect.taken) > 1:
             return order.say("failures.with_it", box=box, n=len(suspect.taken) - 1)
         if gear.unit is not None:
@@ -387,7 +389,10 @@ def _start(order: Order) -> str:
     if not found or not found[-1].ready_s:
         return order.say("failures.rack_start_plain")
     names = [
-        " + ".join(order.rig.gear[name].label or words.box(order.rig, name) for name in step.gear)
+        " + ".join(
+            order.rig.gear[name].label or words.box(order.rig, name, order.edition.language)
+            for name in step.gear
+        )
         for step in found
     ]
     seconds = order.edition.number(found[-1].ready_s, 0)

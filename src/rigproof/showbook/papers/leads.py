@@ -31,6 +31,7 @@ from rigproof.showbook.lead_schedule import Run, schedule
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.signal import words
 from rigproof.wording.connectors import connector
+from rigproof.wording.sentences import sentence
 
 
 def sheets(order: Order) -> Iterator[Sheet]:
@@ -122,7 +123,7 @@ def end_words(order: Order, place: str) -> str:
     if place.startswith("source:"):
         return order.rig.sources[place.removeprefix("source:")].name
     if "." not in place:
-        return words.box(order.rig, place)
+        return words.box(order.rig, place, order.edition.language)
     return words.place(order.rig, place, order.edition.language)
 
 
@@ -236,9 +237,10 @@ def _branches(order: Order, leads: Sequence[Lead], side: str) -> Iterator[Branch
     for (gear, bank, plug), rows in found.items():
         kind = connector(plug, order.edition.language)
         what = order.say("leads.times", n=len(rows), what=kind)
-        box = words.place(rig, f"{HOUSE}.1" if gear == HOUSE else f"{gear}.{bank}")
         if gear == HOUSE:
-            box = box.rpartition(",")[0]
+            box = order.edition.tell(sentence("the house"))
+        else:
+            box = words.place(rig, f"{gear}.{bank}", order.edition.language)
         pins = plug.endswith("-m") or plug in {"iec-c14", "iec-c20"}
         yield Branch(box, what, tuple(rows), pins, _height_mm(order.view, gear))
 

@@ -54,7 +54,9 @@ class Case(msgspec.Struct, frozen=True):
 
     def box(self, gear: str) -> str:
         label = self.rig.gear[gear].label
-        return words.box(self.rig, gear) + (f" [{label}]" if label else "")
+        return words.box(self.rig, gear, self.order.edition.language) + (
+            f" [{label}]" if label else ""
+        )
 
     def unit(self, gear: str) -> str:
         unit = self.rig.gear[gear].unit

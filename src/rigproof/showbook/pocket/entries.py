@@ -208,7 +208,12 @@ class _Book:
             self._sources("carries", self.carried.get(lead.id, ())),
             self._fact("note", self._own(lead.note)),
         )
-        return _entry(f"lead-{lead.id}", words.box(self.rig, lead.id), lead.label, facts)
+        return _entry(
+            f"lead-{lead.id}",
+            words.box(self.rig, lead.id, self.order.edition.language),
+            lead.label,
+            facts,
+        )
 
     # ---- facts ------------------------------------------------------------------------------
 
@@ -235,7 +240,9 @@ class _Book:
         )
 
     def _boxes(self, key: str, names: Sequence[str]) -> Fact:
-        return self._linked(key, (Link(words.box(self.rig, n), f"gear-{n}") for n in names))
+        return self._linked(
+            key, (Link(self.order.edition.tell(words.box(self.rig, n)), f"gear-{n}") for n in names)
+        )
 
     def _leads(self, key: str, names: Sequence[str]) -> Fact:
         labels = {lead.id: lead.label or lead.id for lead in self.rig.file.leads}
@@ -246,7 +253,9 @@ class _Book:
 
     def _place(self, place: str, end: str) -> Link:
         gear = PortRef(place).gear
-        text = words.place(self.rig, place) + (f" ({end})" if end else "")
+        text = words.place(self.rig, place, self.order.edition.language) + (
+            f" ({end})" if end else ""
+        )
         return Link(text, f"gear-{gear}" if gear in self.rig.gear and gear != HOUSE else "")
 
     def _end(self, lead: Lead, ref: PortRef) -> str:

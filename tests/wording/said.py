@@ -1,0 +1,84 @@
+"""The sentences of the program, found in its text: what a translator has to know."""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import rigproof
+from rigproof.checks.catalogue import rules
+
+SOURCE = Path(rigproof.__file__).parent
+PLACES = re.compile(r"\{[^{}]*\}")
+# Words, not units: `dB SPL` and `mm` are the same everywhere.
+WORDS = re.compile(r"[a-z]{3,}|\b(?:A|a|I|an|as|at|by|in|is|it|no|of|on|or|to|up)\b")
+
+
+def needs_words(english: str) -> bool:
+    """Whether a sentence holds anything that another language says otherwise."""
+    return WORDS.search(PLACES.sub("", english)) is not None
+
+
+def sentences_of(path: Path) -> Iterator[str]:
+    """What a module says that can be said again; sentences chosen by a name, as far as it shows."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    named = {
+        target.id: node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Assign | ast.AnnAssign) and node.value is not None
+        for target in (node.targets if isinstance(node, ast.Assign) else [node.target])
+        if isinstance(target, ast.Name)
+    }
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
+            continue
+        name, given = node.func.id, node.args
+        if name == "sentence" and given:
+            yield from _texts(given[0], named)
+        elif name in {"counted", "noun"}:
+            words = [text for part in given[1:] for text in _texts(part, named)]
+            words += [f"{words[0]}s"] if len(words) == 1 else []
+            yield from (f"{{n}} {word}" if name == "counted" else word for word in words)
+        elif name == "listed" and len(given) > 1:
+            yield from (f"{{names}} {last} {{last}}" for last in _texts(given[1], named))
+        elif name == "Finding":
+            yield from (
+                text for key in node.keywords if key.arg == "unit" for text in _texts(key.value, {})
+            )
+
+
+def _texts(node: ast.expr, named: dict[str, ast.expr]) -> Iterator[str]:
+    """The texts that an expression may come to."""
+    match node:
+        case ast.Constant(value=str(text)):
+            yield text
+        case ast.IfExp(body=first, orelse=second):
+            yield from _texts(first, named)
+            yield from _texts(second, named)
+        case ast.Dict(values=values):
+            for value in values:
+                yield from _texts(value, named)
+        case ast.Subscript(value=ast.Name(id=name)) | ast.Name(id=name) if name in named:
+            yield from _texts(named[name], {})
+        case _:
+            return
+
+
+def all_sentences() -> dict[str, list[str]]:
+    """Module -> what it says and has words in it, in order, each sentence once."""
+    found: dict[str, list[str]] = {}
+    seen: set[str] = set()
+    for path in sorted(SOURCE.rglob("*.py")):
+        if path.parent.name == "wording":
+            continue
+        for english in sentences_of(path):
+            if english not in seen and needs_words(english):
+                seen.add(english)
+                module = path.relative_to(SOURCE).with_suffix("").as_posix().replace("/", "-")
+                found.setdefault(module, []).append(english)
+    for rule in rules():
+        if rule.fix not in seen:
+            seen.add(rule.fix)
+            module = rule.check.__module__.partition(".")[2].replace(".", "-")
+            found.setdefault(module, []).append(rule.fix)
+    return found
