@@ -1,6 +1,7 @@
 """Connectors as people say them. Names are those that the rig file uses: a family and a gender."""
 
 from rigproof.wording.phrases import Language, phrase, subject
+from rigproof.wording.sentences import keyed
 
 # Letters whose names begin with a vowel: an XLR, but a USB. Longer words of capitals are spoken.
 _VOWELS, _SPELLED = frozenset("aeiouAEIOU"), frozenset("AEFHILMNORSX")
@@ -20,7 +21,7 @@ def connector(name: str, language: Language = "en") -> str:
 
 
 def a_connector(name: str) -> str:
-    """A connector in words with its article.
+    """A connector in words with its article; other languages say it without.
 
     Derived: English usage.
 
@@ -31,4 +32,6 @@ def a_connector(name: str) -> str:
     first = words.partition(" ")[0]
     spelled = first.isupper() and 1 < len(first) < 4
     sounds = words[:1] in _SPELLED if spelled else words[:1] in _VOWELS
-    return f"{'an' if sounds else 'a'} {words}"
+    said = f"{'an' if sounds else 'a'} {words}"
+    key = f"connector.{name}"
+    return keyed(said, key) if key in subject("connector") else said
