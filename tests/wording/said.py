@@ -3,6 +3,7 @@
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import rigproof
@@ -13,15 +14,17 @@ PLACES = re.compile(r"\{[^{}]*\}")
 # Words, not units: `dB SPL` and `mm` are the same everywhere.
 WORDS = re.compile(r"[a-z]{3,}|\b(?:A|a|I|an|as|at|by|in|is|it|no|of|on|or|to|up)\b")
 
+SAYS = re.compile(r"\b(?:sentence|counted|noun|listed|Finding)\(")
+
 
 def needs_words(english: str) -> bool:
     """Whether a sentence holds anything that another language says otherwise."""
     return WORDS.search(PLACES.sub("", english)) is not None
 
 
-def sentences_of(path: Path) -> Iterator[str]:
+def sentences_of(text: str) -> Iterator[str]:
     """What a module says that can be said again; sentences chosen by a name, as far as it shows."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = ast.parse(text)
     named = {
         target.id: node.value
         for node in ast.walk(tree)
@@ -64,17 +67,28 @@ def _texts(node: ast.expr, named: dict[str, ast.expr]) -> Iterator[str]:
             return
 
 
+@cache
+def texts() -> dict[str, str]:
+    """Module -> its text, without the terminal's: that speaks English."""
+    paths = {path.relative_to(SOURCE): path for path in sorted(SOURCE.rglob("*.py"))}
+    return {
+        place.with_suffix("").as_posix().replace("/", "-"): path.read_text(encoding="utf-8")
+        for place, path in paths.items()
+        if place.parts[0] not in {"cli", "wording"}
+    }
+
+
+@cache
 def all_sentences() -> dict[str, list[str]]:
     """Module -> what it says and has words in it, in order, each sentence once."""
     found: dict[str, list[str]] = {}
     seen: set[str] = set()
-    for path in sorted(SOURCE.rglob("*.py")):
-        if path.parent.name == "wording":
+    for module, text in texts().items():
+        if not SAYS.search(text):
             continue
-        for english in sentences_of(path):
+        for english in sentences_of(text):
             if english not in seen and needs_words(english):
                 seen.add(english)
-                module = path.relative_to(SOURCE).with_suffix("").as_posix().replace("/", "-")
                 found.setdefault(module, []).append(english)
     for rule in rules():
         if rule.fix not in seen:
