@@ -1,22 +1,16 @@
 """Every rule proves itself on its own two examples, and explains itself in full."""
 
+from textwrap import dedent
+
 import pytest
 
 from rigproof.checks.catalogue import rules
 from rigproof.checks.rule import Finding, Rule, look
-from rigproof.rigfile.load import parse
-
-HEAD = "format: 1\n"
-NAME = "rig: {name: Example}\n"
+from tests.checks.looking import example_rig
 
 
 def judged(rule: Rule, example: str) -> list[Finding]:
-    lines = example.splitlines()
-    indent = min(len(line) - len(line.lstrip()) for line in lines if line.strip())
-    text = "\n".join(line[indent:] for line in lines) + "\n"
-    head = HEAD if text.startswith("rig:") or "\nrig:" in text else HEAD + NAME
-    rig = parse((head + text).encode())
-    return list(rule.findings(look(rig)))
+    return list(rule.findings(look(example_rig(dedent(example) + "\n"))))
 
 
 @pytest.mark.parametrize("rule", rules(), ids=lambda rule: rule.id)

@@ -2,6 +2,7 @@
 
 import re
 from pathlib import Path
+from textwrap import dedent
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from rigproof.checks.verdict import check
 from rigproof.rig import Rig
 from rigproof.rig.connectors import CONNECTORS
 from rigproof.rigfile.load import load, parse
+from tests.checks.looking import example_rig
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 RIGS = (Path(rigproof.__file__).parent / "demo", EXAMPLES / "trio", EXAMPLES / "twelve")
@@ -58,11 +60,7 @@ def faults(finding: Finding, rig: Rig) -> list[str]:
 
 
 def failing(rule: Rule) -> Rig:
-    lines = rule.parts["Fails"].splitlines()
-    indent = min(len(line) - len(line.lstrip()) for line in lines if line.strip())
-    text = "\n".join(line[indent:] for line in lines) + "\n"
-    head = "" if re.search(r"^rig:", text, re.MULTILINE) else "rig: {name: Example}\n"
-    return parse(f"format: 1\n{head}{text}".encode())
+    return example_rig(dedent(rule.parts["Fails"]) + "\n")
 
 
 @pytest.mark.parametrize("rule", rules(), ids=lambda rule: rule.id)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.fft import irfft, rfft, rfftfreq
+from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
 from scipy.signal import resample_poly
 
 Sound = NDArray[np.float64]
@@ -76,7 +76,7 @@ def _filtered(
     sound: Sound, late: float, band_hz: tuple[float, float] | None, rate_hz: int
 ) -> Sound:
     """Delayed by a part of a sample, and limited to a band, in the spectrum: both are exact."""
-    size = len(sound) + 8192
+    size = next_fast_len(len(sound) + 8192, real=True)
     frequencies = rfftfreq(size, 1 / rate_hz)
     spectrum = rfft(sound, size) * np.exp(-2j * np.pi * frequencies / rate_hz * late)
     if band_hz is not None:

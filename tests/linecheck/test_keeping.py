@@ -1,18 +1,31 @@
 """A kept proof is the healthy reference: what has moved since is told, and nothing else."""
 
 import json
+from functools import cache
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 import soundfile
+from numpy.typing import NDArray
 
 from rigproof.linecheck.score import Score, rendered
+from rigproof.physics.weighting import flat_to_a_dbu
 from tests.cli.conftest import SMALL, Outcome, Run, run  # noqa: F401 (a fixture)
 from tests.linecheck.simulated import Faults, through
 
 RATE = 48_000
-CHANNELS = 12
-USED = (0, 2, 3, 11)
+# As few channels as will do: a signal for many is longer.
+RIG = SMALL.replace("plug: mixer.in.12, channel: 12", "plug: mixer.in.12, channel: 5")
+CHANNELS = 6
+USED = (0, 2, 3, 4)
+
+
+@cache
+def played() -> NDArray[np.float32]:
+    """The test signal, made once."""
+    return rendered(Score(CHANNELS, RATE), level_dbfs=-20)
 
 
 class Rack:
@@ -22,17 +35,14 @@ class Rack:
         self.folder, self.run = folder, run
         self.rig = folder / "rig"
         self.rig.mkdir()
-        (self.rig / "rig.yaml").write_text(SMALL, encoding="utf-8")
+        (self.rig / "rig.yaml").write_text(RIG, encoding="utf-8")
         self.signal = folder / "signal.wav"
-        self.played = rendered(Score(CHANNELS, RATE), level_dbfs=-20)
-        soundfile.write(self.signal, self.played, RATE, subtype="PCM_24")
+        soundfile.write(self.signal, played(), RATE, subtype="PCM_24")
 
     def prove(self, faults: Faults, *words: object, seed: int = 1) -> Outcome:
         take = self.folder / "take.wav"
         dead = faults.dead | frozenset(range(CHANNELS)) - frozenset(USED)
-        sound = through(
-            self.played, Faults(**{**vars(faults), "dead": dead}), rate_hz=RATE, seed=seed
-        )
+        sound = through(played(), Faults(**{**vars(faults), "dead": dead}), rate_hz=RATE, seed=seed)
         soundfile.write(take, sound, RATE, subtype="PCM_24")
         return self.run("prove", self.signal, take, "--rig", self.rig, *words, "--json")
 
@@ -52,7 +62,7 @@ def drift(outcome: Outcome) -> set[tuple[int, str, str]]:
     }
 
 
-HEALTHY = {0: -12.0, 2: -11.6, 3: -12.2, 11: -12.1}
+HEALTHY = {0: -12.0, 2: -11.6, 3: -12.2, 4: -12.1}
 
 
 def test_a_rig_left_alone_has_not_moved(rack: Rack) -> None:
@@ -78,20 +88,25 @@ def test_what_has_moved_is_told(rack: Rack) -> None:
             gain_db={**HEALTHY, 0: HEALTHY[0] - 1.2},
             flipped=frozenset({3}),
             noise_dbfs=-90,
-            noisy_dbfs={11: -75.0},
+            noisy_dbfs={4: -75.0},
         )
     )
     assert later.code == 1
     assert drift(later) == {
         (1, "level", "lead"),
         (4, "polarity", "hands"),
-        (12, "noise", "channel"),
+        (5, "noise", "channel"),
     }
     told = {one["channel"]: one for one in later.json["result"]["drift"]}
     assert told[1]["now"] - told[1]["before"] == pytest.approx(-1.2, abs=0.05)
-    assert told[12]["now"] - told[12]["before"] == pytest.approx(15, abs=0.5)
+    assert told[5]["now"] - told[5]["before"] == pytest.approx(15, abs=0.5)
     assert {one["since"] for one in told.values()} == {"2027-03-01"}
-    assert "lead or one of its plugs is going" in told[1]["says"]
+    assert "A lead of this line or one of its plugs is going" in told[1]["says"]
+    assert told[1]["leads"] == [
+        "the lead plugged into Split, in 1",
+        "the lead from Split, direct 1 to Mixer, in 1 (to-mixer)",
+    ]
+    assert all(lead in told[1]["says"] for lead in told[1]["leads"])
 
 
 def test_earlier_proofs_stay_and_the_newest_counts(rack: Rack) -> None:
@@ -142,7 +157,9 @@ def test_a_broken_reference_is_named(rack: Rack, text: str) -> None:
     (rack.rig / "measured" / "proof-2027-01-01.json").write_bytes(text.encode("latin-1"))
     outcome = rack.prove(Faults(gain_db=HEALTHY), "--keep", "--date", "2027-03-01")
     assert outcome.code == 2
-    assert "proof-2027-01-01.json" in outcome.json["faults"][0]["says"]
+    fault = outcome.json["faults"][0]
+    assert fault["file"] == "measured/proof-2027-01-01.json"
+    assert "move it away" in fault["fix"]
     assert rack.kept == ["proof-2027-01-01.json"]
 
 
@@ -158,3 +175,110 @@ def test_keeping_wants_a_rig(rack: Rack) -> None:
     outcome = rack.run("prove", rack.signal, rack.signal, "--keep")
     assert outcome.code == 2
     assert "no rig is named" in outcome.err
+
+
+# ---- what was measured replaces what was assumed ---------------------------------------------
+
+
+LATE_MS, LOOP = 31.7, CHANNELS  # the player's and the recorder's own time, and where it is heard
+WAY_MS = {0: 1.62, 2: 1.9, 3: 1.9, 4: 2.4}
+NOISE_DBFS = -101.0
+
+
+@pytest.fixture(scope="module")
+def looped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A rig whose lines were measured beside a loop lead; delays and noise are ours."""
+    folder = tmp_path_factory.mktemp("looped")
+    (folder / "rig").mkdir()
+    (folder / "rig" / "rig.yaml").write_text(RIG, encoding="utf-8")
+    soundfile.write(folder / "signal.wav", played(), RATE, subtype="PCM_24")
+    late = {at: (LATE_MS + way_ms) * RATE / 1000 for at, way_ms in WAY_MS.items()}
+    faults = Faults(
+        gain_db={**HEALTHY, LOOP - 1: -3.0},
+        late_samples={**late, LOOP - 1: LATE_MS * RATE / 1000},
+        dead=frozenset({1}),
+        noise_dbfs=NOISE_DBFS,
+    )
+    sound = through(played(), faults, rate_hz=RATE, seed=3)
+    soundfile.write(folder / "take.wav", sound, RATE, subtype="PCM_24")
+    return folder
+
+
+def test_what_a_rig_does_is_what_is_kept_and_what_counts(
+    run: Run,  # noqa: F811
+    looped: Path,
+) -> None:
+    """The law: delay and noise that a simulated rig has are those that the rig then shows."""
+    rig, trace = looped / "rig", ("trace", looped / "rig", "voice", "ana", "--json")
+    before = run(*trace).json["result"]
+    outcome = run(
+        "prove", looped / "signal.wav", looped / "take.wav", "--rig", rig, "--loop", LOOP,
+        "--keep", "--date", "2027-03-01", "--json",
+    )  # fmt: skip
+    assert outcome.json["result"]["lines"][-1]["channel"] == CHANNELS - 1
+    kept = {line["channel"]: line for line in _kept(rig / "measured" / "proof-2027-03-01.json")}
+    assert {at: kept[at + 1]["way_ms"] for at in WAY_MS} == pytest.approx(WAY_MS, abs=0.002)
+    for at in WAY_MS:
+        assert kept[at + 1]["noise_dbfs"] == pytest.approx(NOISE_DBFS, abs=0.2)
+        # White up to 24 kHz: less of it below 20, and less again A-weighted (IEC 61672-1).
+        dba = flat_to_a_dbu(NOISE_DBFS + 10 * np.log10(20 / 24))
+        assert kept[at + 1]["noise_dba"] == pytest.approx(dba, abs=0.3)
+    after = run(*trace).json["result"]
+    delay = {one["what"]: one for one in after["measured"]}["delay of the line"]
+    assert delay == {
+        "place": "mixer.ch.1",
+        "what": "delay of the line",
+        "value": kept[1]["way_ms"],
+        "unit": "ms",
+        "read": kept[1]["way_ms"],
+        "date": "2027-03-01",
+        "method": "test signal played into the plugs",
+        "counts": True,
+    }
+    hops = {hop["lanes"][0]: hop for hop in after["ways"][0]["hops"]}
+    assert hops["mixer.ch.1"]["delay_ms"] == [kept[1]["way_ms"]]
+    assert hops["mixer.ch.1"]["delay_from"] == "measured"
+    here, then = (_at_channel(result)["noise"] for result in (after, before))
+    # A microphone without hiss of its own stands before the plug, so this is all there is.
+    assert here["value"] == pytest.approx(kept[1]["noise_dba"], abs=0.05)
+    assert (here["from"], then["from"]) == ("measured", "assumed")
+    assert here["high"] - here["low"] == pytest.approx(1.0)
+    assert then["high"] - then["low"] > 5
+    assert after["ways"][0]["delay_ms"]["low"] != before["ways"][0]["delay_ms"]["low"]
+    why = run("why", rig, "voice", "ana", "--of", "delay")
+    assert "measured, 2027-03-01, test signal played into the plugs" in why.out
+    # Taking the file away brings back what was assumed; the rig file was never touched.
+    for path in (rig / "measured").iterdir():
+        path.unlink()
+    assert run(*trace).json["result"] == before
+    assert (rig / "rig.yaml").read_text(encoding="utf-8") == RIG
+
+
+def _at_channel(result: Any) -> Any:
+    rungs = result["ways"][0]["levels"]["rungs"]
+    return next(rung for rung in rungs if rung["place"] == "mixer.ch.1")
+
+
+def _kept(path: Path) -> list[dict[str, Any]]:
+    lines: list[dict[str, Any]] = json.loads(path.read_bytes())["lines"]
+    return lines
+
+
+@pytest.mark.parametrize(
+    ("loop", "says"),
+    [(0, "is no loop"), (2, "is no loop"), (40, "is no loop"), (5, "belongs to Click")],
+)
+def test_a_loop_that_is_none(
+    run: Run,  # noqa: F811
+    looped: Path,
+    loop: int,
+    says: str,
+) -> None:
+    """A dead channel, one that is not there, one of the rig."""
+    outcome = run(
+        "prove", looped / "signal.wav", looped / "take.wav", "--rig", looped / "rig",
+        "--loop", loop, "--keep", "--json",
+    )  # fmt: skip
+    assert outcome.code == 2
+    assert says in outcome.json["faults"][0]["says"]
+    assert not list((looped / "rig").glob("measured/*"))

@@ -2,16 +2,27 @@
 
 import sys
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.kept import (
+    called_in,
+    day_of,
+    drift_data,
+    drift_rows,
+    keeping,
+    kept_by,
+    refuse_keeping,
+    ways_of,
+)
 from rigproof.cli.prove import known_by, plan_of
 from rigproof.cli.terminal import Part, Row, Table, write
 
 if TYPE_CHECKING:
+    from rigproof.linecheck.drifting import Drift
     from rigproof.linecheck.noticing import ChannelSound, Heard, Noticed
 
 STOPPED = 130
@@ -22,19 +33,39 @@ def arguments(parser: ArgumentParser) -> None:
     """What `rigproof listen` takes."""
     parser.add_argument("take", metavar="TAKE", help="a file of many channels, or a folder of mono")
     known_by(parser)
+    keeping(parser)
 
 
 def run(asked: Namespace) -> Answer:
     """Read the recording once, look closer where it is needed, tell."""
     from rigproof import linecheck
+    from rigproof.linecheck.drifting import drifts
+    from rigproof.linecheck.keeping import take_kept
 
-    lineup = plan_of(asked).lineup("en")
+    refuse_keeping(asked)
+    plan = plan_of(asked)
     try:
-        heard = linecheck.listen(Path(asked.take), lineup, progress=_progress())
+        heard = linecheck.listen(Path(asked.take), plan.lineup("en"), progress=_progress())
     except linecheck.Refused as error:
         raise CannotRun(Fault(error.says, error.fix)) from error
-    code = STOPPED if not heard.whole else CLEAN if heard.grade == "pass" else FOUND
-    return Answer(code, data_of(heard), tuple(_rows(heard)))
+    kept = take_kept(heard, ways_of(plan), date=day_of(asked), rig=plan.title)
+    known = any(one.kind == "take" for one in plan.measured)
+    moved = drifts(kept, plan.measured, called_in(plan)) if known else None
+    written = tuple(kept_by(asked, plan, kept)) if heard.whole else ()
+    clean = heard.grade == "pass" and not moved
+    code = STOPPED if not heard.whole else CLEAN if clean else FOUND
+    data = {
+        **data_of(heard),
+        "drift": drift_data(moved or ()),
+        "written": [str(path) for path in written],
+    }
+    told = Row("Stopped before its end, so nothing is kept.", tone="strong")
+    rows = (
+        *_rows(heard, moved),
+        *(Row(str(path), lead="Written: ", lead_tone="strong") for path in written),
+        *((told,) if asked.keep and not written else ()),
+    )
+    return Answer(code, data, rows)
 
 
 def _progress() -> Callable[[float], None]:
@@ -95,6 +126,8 @@ def _channel(one: "ChannelSound") -> dict[str, Any]:
         "floor_dbfs": one.floor_dbfs,
         "crest_db": one.crest_db,
         "dynamic_db": one.dynamic_db,
+        "loudest_dbfs": one.loudest_dbfs,
+        "hiss_dbfs": one.hiss_dbfs,
         "dc": one.dc_ratio,
         "integrated_lufs": _number(one.loudness.integrated_lufs),
         "momentary_lufs": _number(one.loudness.most_momentary_lufs),
@@ -127,7 +160,7 @@ _HEAD = ("ch", "name", "true peak", "level dBFS", "dB(A)", "LUFS", "range LU", "
 _RIGHT = frozenset({0, 2, 3, 4, 5, 6, 7})
 
 
-def _rows(heard: "Heard") -> Iterator[Part]:
+def _rows(heard: "Heard", moved: "Sequence[Drift] | None") -> Iterator[Part]:
     for text in heard.said:
         yield Row(text, tone="strong")
     worst = {
@@ -150,6 +183,9 @@ def _rows(heard: "Heard") -> Iterator[Part]:
         )
     if not heard.findings:
         yield Row("Nothing is wrong with what was looked at.", tone="strong")
+    if moved is not None:
+        yield Row()
+        yield from drift_rows(moved)
     yield Row()
     yield Row("Not looked at:")
     for matter in heard.not_looked:

@@ -2,22 +2,30 @@
 
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Iterator, Sequence
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import msgspec
-
 from rigproof.cli import tailproof
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.kept import (
+    called_in,
+    day_of,
+    drift_data,
+    drift_rows,
+    keeping,
+    kept_by,
+    refuse_keeping,
+    ways_of,
+)
 from rigproof.cli.terminal import Part, Row, Table, working
 
 if TYPE_CHECKING:
+    from rigproof.checks.rule import View
     from rigproof.linecheck import Lineup
     from rigproof.linecheck.comparing import LineResult, Report
-    from rigproof.linecheck.keeping import Drift, Kept
+    from rigproof.linecheck.drifting import Drift
     from rigproof.linecheck.measuring import Take
-    from rigproof.rig import About
+    from rigproof.rig import About, Kept
     from rigproof.wording.phrases import Language
 
 
@@ -54,13 +62,12 @@ def on_paper(parser: ArgumentParser) -> None:
         "--paper", metavar="a4|letter", choices=("a4", "letter"), default="a4", help="a4 otherwise"
     )
     parser.add_argument(
-        "--keep",
-        action="store_true",
-        help="keep the figures in measured/ beside the rig: later proofs are held against them",
+        "--loop",
+        metavar="CHANNEL",
+        type=int,
+        help="played and recorded straight over one lead: what the lines take beside it is theirs",
     )
-    parser.add_argument(
-        "--date", metavar="YYYY-MM-DD", help="when it was measured; today otherwise"
-    )
+    keeping(parser)
 
 
 def known_by(parser: ArgumentParser) -> None:
@@ -72,11 +79,26 @@ def known_by(parser: ArgumentParser) -> None:
 
 
 class Plan(NamedTuple):
-    """What is expected on the channels, in a language, and what a rig says of itself."""
+    """What is expected on the channels, in a language, and what a rig says of itself.
+
+    `timed`: whether all lines were played at once, so that their delays can be held together.
+    """
 
     lineup: "Callable[[Language], Lineup | None]"
     rig_file: Path | None = None
     about: "About | None" = None
+    view: "View | None" = None
+    timed: bool = True
+
+    @property
+    def measured(self) -> "Sequence[Kept]":
+        """What is kept of the rig, the oldest first."""
+        return self.view.rig.measured if self.view is not None else ()
+
+    @property
+    def title(self) -> str:
+        """The rig and its version, as a measurement names them."""
+        return f"{self.about.name} {self.about.version}".strip() if self.about is not None else ""
 
 
 def plan_of(asked: Namespace) -> Plan:
@@ -95,6 +117,7 @@ def plan_of(asked: Namespace) -> Plan:
             lambda language: linecheck.of_rig(view.rig, view.graph, view.figures, language),
             rig_file,
             view.rig.about,
+            view,
         )
     if asked.channels is not None:
         path = Path(asked.channels)
@@ -144,24 +167,12 @@ def _without_delays(plan: Plan) -> Plan:
 
     from msgspec.structs import replace
 
-    return plan._replace(lineup=lineup)
+    return plan._replace(lineup=lineup, timed=False)
 
 
 def refuse_targets(asked: Namespace) -> None:
     """Refuse what cannot be written before anything is read or played."""
-    if asked.keep and asked.rig is None:
-        raise CannotRun(
-            Fault("a proof is kept beside its rig, and no rig is named.", "Add: --rig RIG")
-        )
-    if asked.date is not None:
-        try:
-            plain = date.fromisoformat(asked.date).isoformat() == asked.date
-        except ValueError:
-            plain = False
-        if not plain:  # it becomes the name of a file, in which dates sort as text
-            raise CannotRun(
-                Fault(f'"{asked.date[:40]}" is no date.', "For example: --date 2027-03-01")
-            )
+    refuse_keeping(asked)
     if asked.report is not None and Path(asked.report).suffix.lower() != ".pdf":
         raise CannotRun(
             Fault(
@@ -175,33 +186,43 @@ def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
     """Hold a take against the plan, write what was asked for, and tell."""
     from rigproof import linecheck
     from rigproof.linecheck.comparing import compare
-    from rigproof.linecheck.keeping import drifts, keep, kept_of, read_kept
+    from rigproof.linecheck.drifting import drifts
+    from rigproof.linecheck.keeping import loop_apart, proof_kept, untimed
+
+    loop_ms = None
+    if asked.loop is not None:
+        line = (plan.lineup("en") or {}).get(asked.loop)
+        if line is not None and line.known:
+            raise CannotRun(
+                Fault(
+                    f"channel {asked.loop} belongs to {line.name}, so it is no loop.",
+                    "Plug the loop lead where the rig has no line.",
+                )
+            )
+        try:
+            take, loop_ms = loop_apart(take, asked.loop)
+        except linecheck.Refused as error:
+            raise CannotRun(Fault(error.says, error.fix)) from error
 
     def proof(language: "Language") -> "Report":
         return compare(take, plan.lineup(language) or linecheck.numbered(played), language)
 
-    try:
-        earlier = read_kept(plan.rig_file.parent) if plan.rig_file else ()
-    except linecheck.Refused as error:
-        raise CannotRun(Fault(error.says, error.fix)) from error
     report = proof("en")
-    moved = drifts(report, earlier)
-    written = list(_written(asked, plan, proof(asked.language), earlier))
-    if asked.keep and plan.rig_file and plan.about:
-        about = plan.about
-        kept = kept_of(
-            report,
-            date=asked.date or date.today().isoformat(),
-            rig=f"{about.name} {about.version}".strip(),
-        )
-        written.append(keep(plan.rig_file.parent, kept))
+    ways = ways_of(plan)
+    kept = proof_kept(report, take, ways, date=day_of(asked), rig=plan.title, loop_ms=loop_ms)
+    kept = kept if plan.timed else untimed(kept)
+    known = any(one.kind == "proof" for one in plan.measured)
+    moved = drifts(kept, plan.measured, called_in(plan))
+    since = moved if known else None
+    written = list(_written(asked, plan, proof(asked.language), since))
+    written += kept_by(asked, plan, kept)
     rows = (
-        *_rows(report, moved if earlier else None),
+        *_rows(report, since),
         *(Row(str(path), lead="Written: ", lead_tone="strong") for path in written),
     )
     data = {
         **data_of(report),
-        "drift": [msgspec.structs.asdict(one) for one in moved],
+        "drift": drift_data(moved),
         "written": [str(path) for path in written],
     }
     clean = report.grade == "pass" and not moved
@@ -209,12 +230,14 @@ def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
 
 
 def _written(
-    asked: Namespace, plan: Plan, report: "Report", earlier: "Sequence[Kept]"
+    asked: Namespace,
+    plan: Plan,
+    report: "Report",
+    moved: "Sequence[Drift] | None",
 ) -> Iterator[Path]:
     """Write the proof as pages and plots, where that was asked for."""
     if asked.report is None and asked.plots is None:
         return
-    from rigproof.linecheck.keeping import drifts
     from rigproof.rig import About
     from rigproof.rigfile.write import replace
     from rigproof.showbook import proof
@@ -225,7 +248,6 @@ def _written(
     edition = Edition(language=asked.language, size=asked.paper)
     if asked.report is not None:
         about = plan.about or About(name=edition.say("proof.no_rig"))
-        moved = drifts(report, earlier, asked.language) if earlier else None
         made = bound_of(about, edition, [proof.sheet(report, edition, moved)])
         replace(Path(asked.report), made.pdf)
         yield Path(asked.report)
@@ -298,9 +320,7 @@ def _rows(report: "Report", moved: "Sequence[Drift] | None") -> Iterator[Part]:
         yield Row("Everything that was looked at is as planned.", tone="strong")
     if moved is not None:
         yield Row()
-        yield Row("Since it was last kept:" if moved else "Nothing has moved since it was kept.")
-        for one in moved:
-            yield Row(one.says, lead=f"{one.grade.upper()}  ", lead_tone="strong")
+        yield from drift_rows(moved)
     yield Row()
     yield Row("Not tested:")
     for matter in report.not_tested:

@@ -180,9 +180,7 @@ def _swapped(
     text = apply(raw, [edit for wish in wishes for edit in _edits(rig, wish)], file.name)
     own, faults = library.own_types(file.parent)
     try:
-        return parse(
-            text.encode("utf-8"), file.name, own, faults, str(file.parent), rig.measured
-        )
+        return parse(text.encode("utf-8"), file.name, own, faults, str(file.parent), rig.measured)
     except RigErrors as errors:
         names = ", ".join(_type(types, wish.then).name for wish in wishes)
         first = Fault(

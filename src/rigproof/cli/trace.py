@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.readings import measured_data, measured_rows
 from rigproof.cli.rungs import (
     WORTH,
     ear_data,
@@ -84,11 +85,13 @@ def run(asked: Namespace) -> Answer:
         "fed_from": [],
         "at_the_ear": ear_data(ear, source) if ear else None,
         "together": together_data(view, source, listener, list(found.values())),
+        "measured": measured_data(view, list(found.values())),
     }
     if ways:
         rows: list[Row | Table] = [
             *_rows(rig, title, ways),
             *_cut(len(paths) == MOST),
+            *measured_rows(view, list(found.values())),
         ]
         rows += together_rows(view, source, listener, list(found.values()))
         if ear is not None:
@@ -266,9 +269,19 @@ def _way(
     from rigproof.signal.words import places
 
     rig, graph, figures, delays = view.rig, view.graph, view.figures, view.delays
+    timed = {
+        id(path[place]): delay_ms
+        for path in members
+        for place, delay_ms in delays.timed(source, path).items()
+    }
+    settled = {
+        id(graph.hops[number])
+        for reading in figures.readings.delays.values()
+        for number in reading.way.hops[reading.way.plugged :]
+    }
 
     def delay_of(hop: Hop) -> Quantity | None:
-        return delays.stated(source, hop)
+        return timed.get(id(hop))
 
     def gain_of(hop: Hop) -> Quantity | None:
         """What a patch row or the type says; else where the knob is written to stand."""
@@ -291,7 +304,7 @@ def _way(
         members,
         steps,
         delay_of,
-        lambda hop: bool(delays.lacks(hop)),
+        lambda hop: id(hop) not in settled and bool(delays.lacks(hop)),
     )
     return Way(begins, tuple(steps), gain, delay, loudest_way(found))
 

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     Values = NDArray[np.floating]
 
 FLOOR_SHARE = 0.05
+HISS_PLATEAU_DB = 1.2
+LEAST_TENTHS = 20
 _MOST_LEVELS = 600
 
 
@@ -135,9 +137,31 @@ def described(gathered: Gathered, lines: Mapping[int, Line]) -> tuple[ChannelSou
                 loudness=loudness(gathered, {place: 1.0}),
                 thirds_dbfs=_thirds(frequencies, power[place]),
                 levels_dbfs=tuple(float(one) for one in levels_dbfs(cut)),
+                loudest_dbfs=loudest_dbfs(squares),
+                hiss_dbfs=hiss_dbfs(gathered.hiss[place]),
             )
         )
     return tuple(found)
+
+
+def loudest_dbfs(squares: "Values") -> float:
+    """The level of the loudest three seconds, from the mean squares of tenths."""
+    running = _running(squares, round(SHORT_TERM_S / STEP_S))
+    return level_dbfs(float(running.max() if len(running) else squares.mean()))
+
+
+def hiss_dbfs(squares: "Values") -> float | None:
+    """Steady noise, from the mean squares of tenths; None where what is quietest still changes.
+
+    Noise never changes; bleed from cymbals does.
+    """
+    import numpy as np
+
+    sounding = squares[squares > 0]
+    if len(sounding) < LEAST_TENTHS:
+        return None
+    low, tenth = (level_dbfs(float(np.quantile(sounding, share))) for share in (0.02, 0.1))
+    return low if tenth - low < HISS_PLATEAU_DB else None
 
 
 def _thirds(frequencies: "Values", power: "Values") -> tuple[float, ...]:

@@ -6,7 +6,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from rigproof.linecheck.comparing import Grade
-from rigproof.linecheck.describing import level_dbfs, ratio_db
+from rigproof.linecheck.describing import LEAST_TENTHS, level_dbfs, ratio_db
 from rigproof.linecheck.gathering import STEP_S, Gathered
 from rigproof.linecheck.lineup import Line, Lineup
 from rigproof.linecheck.looking import Break, Tops
@@ -29,7 +29,6 @@ HUM_DBFS = (-75.0, -55.0)
 HUM_UNDER_DB = 66.0  # hum so far under the loud passages is nobody's trouble
 HISS_DBFS = -84.0
 HISS_OVER_OTHERS_DB = (15.0, 25.0)
-HISS_PLATEAU_DB = 1.2
 COMB_RATIO = 0.3  # of the direct path
 COMB_STANDS_RATIO = 12.0  # over the usual ripple of a spectrum
 COMB_MS = (0.7, 24.0)  # under it the ripple is as wide as the colour of an instrument
@@ -220,7 +219,8 @@ class Judge:
         """Direct voltage."""
         doubt, fail = DC_RATIO
         for sound in self.channels:
-            size = abs(sound.dc_ratio)
+            # A faulty input stands off while its source rests as well; a recorded sample does not.
+            size = min(abs(sound.dc_ratio), abs(self._resting_off(sound.number - 1)))
             if size > doubt:
                 yield self.noticed(
                     sound.number, "dc", "fail" if size > fail else "doubt", sound.dc_ratio,
@@ -229,6 +229,13 @@ class Judge:
                     "full scale off the middle: a converter or an input with a fault.",
                     sure_ratio=0.95,
                 )  # fmt: skip
+
+    def _resting_off(self, place: int) -> float:
+        """How far a channel stands off the middle in the quietest third of the time."""
+        import numpy as np
+
+        squares = self.gathered.mean_square[place]
+        return float(np.median(self.gathered.mean[place][squares <= np.quantile(squares, 1 / 3)]))
 
     def clipping(self, tops: Sequence[Tops]) -> Iterator[Noticed]:
         """Flat tops by channel."""
@@ -348,17 +355,11 @@ class Judge:
 
     def hiss(self) -> Iterator[Noticed]:
         """Channels whose steady noise stands far over that of the others."""
-        import numpy as np
-
         floors: dict[int, float] = {}
         for sound in self.channels:
-            hiss = self.gathered.hiss[sound.number - 1]
-            hiss = hiss[hiss > 0]
-            if sound.number in self.idle or len(hiss) < 20:
-                continue
-            low, tenth = (level_dbfs(float(np.quantile(hiss, share))) for share in (0.02, 0.1))
-            # Noise never changes; bleed from cymbals does.
-            floors[sound.number] = low if tenth - low < HISS_PLATEAU_DB else -200.0
+            tenths = (self.gathered.hiss[sound.number - 1] > 0).sum()
+            if sound.number not in self.idle and tenths >= LEAST_TENTHS:
+                floors[sound.number] = -200.0 if sound.hiss_dbfs is None else sound.hiss_dbfs
         known = [floor for floor in floors.values() if floor > -200]
         if len(floors) < 3:
             return

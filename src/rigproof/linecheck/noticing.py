@@ -67,8 +67,9 @@ class Loudness(msgspec.Struct, frozen=True, kw_only=True):
 class ChannelSound(msgspec.Struct, frozen=True, kw_only=True):
     """The figures of one channel. A sine of full scale has a level of 0 dBFS, as in AES17.
 
-    `floor_dbfs`: what is left in the quietest twentieth of the time. `level_dbfs` over time is
-    `levels_dbfs`, one for each `Heard.level_step_s`.
+    `floor_dbfs`: what is left in the quietest twentieth of the time. `loudest_dbfs`: the loudest
+    three seconds. `hiss_dbfs`: steady noise from 4 to 12 kHz; None where there is none that can be
+    told from sound. `level_dbfs` over time is `levels_dbfs`, one for each `Heard.level_step_s`.
     """
 
     number: int
@@ -85,6 +86,8 @@ class ChannelSound(msgspec.Struct, frozen=True, kw_only=True):
     loudness: Loudness
     thirds_dbfs: tuple[float, ...]
     levels_dbfs: tuple[float, ...]
+    loudest_dbfs: float
+    hiss_dbfs: float | None = None
     hum: Hum | None = None
 
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from rigproof.physics.weighting import a_weighting_db
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -15,6 +17,7 @@ HARMONICS = 12
 _SWAY_HZ = 0.4  # what a grid may be off its name, and a recorder's clock with it
 _STANDS_OUT_DB = 12.0  # above its surroundings before a line in the spectrum is hum
 FLOOR_DBFS = -140.0
+_BLACKMAN_LINES = 1.727
 
 
 class Hum(msgspec.Struct, frozen=True):
@@ -42,10 +45,14 @@ class Hum(msgspec.Struct, frozen=True):
 
 
 class Silence(msgspec.Struct, frozen=True):
-    """What one channel holds while nothing plays."""
+    """What one channel holds while nothing plays.
+
+    `noise_dba`: A-weighted, without the hum; None for a stretch too short to tell them apart.
+    """
 
     noise_dbfs: float
     hum: Hum | None
+    noise_dba: float | None = None
 
 
 def silence(sound: "NDArray[np.float32]", *, rate_hz: float) -> Silence:
@@ -58,13 +65,41 @@ def silence(sound: "NDArray[np.float32]", *, rate_hz: float) -> Silence:
 
     power = float(np.square(sound, dtype=np.float64).mean())
     noise_dbfs = 10 * log10(2 * power) if power > 0 else FLOOR_DBFS
-    return Silence(max(noise_dbfs, FLOOR_DBFS), _hum(sound, rate_hz))
-
-
-def _hum(sound: "NDArray[np.float32]", rate_hz: float) -> Hum | None:
     if len(sound) < rate_hz:
-        return None
-    return hum_of_lines(lines_of(sound), spacing_hz=rate_hz / len(sound))
+        return Silence(max(noise_dbfs, FLOOR_DBFS), None)
+    lines, spacing_hz = lines_of(sound), rate_hz / len(sound)
+    hum = hum_of_lines(lines, spacing_hz=spacing_hz)
+    return Silence(max(noise_dbfs, FLOOR_DBFS), hum, _hiss_dba(lines, spacing_hz, hum))
+
+
+def _hiss_dba(lines: "NDArray[np.float64]", spacing_hz: float, hum: Hum | None) -> float:
+    """The A-weighted level of a spectrum from 20 Hz to 20 kHz, without the multiples of the mains.
+
+    A spectrum scaled for sines shows noise larger by what the window's lobe holds: 1.727 lines of a
+    Blackman window. Source: F. J. Harris, Proc. IEEE 66, 1978, table 1, from memory.
+    """
+    import numpy as np
+
+    inside = slice(max(1, round(20 / spacing_hz)), round(20_000 / spacing_hz) + 1)
+    power = np.square(lines[inside]) * _a_weights(len(lines), spacing_hz)[inside]
+    if hum is not None:
+        frequencies = np.arange(len(lines))[inside] * spacing_hz
+        nearest = np.maximum(1, np.round(frequencies / hum.mains_hz))
+        reach = _SWAY_HZ * nearest + 3 * spacing_hz
+        off = np.abs(frequencies - nearest * hum.mains_hz)
+        power[(off <= reach) & (nearest <= HARMONICS)] = 0.0
+    total = float(power.sum()) / _BLACKMAN_LINES
+    return max(FLOOR_DBFS, 10 * log10(total)) if total > 0 else FLOOR_DBFS
+
+
+@lru_cache(4)
+def _a_weights(lines: int, spacing_hz: float) -> "NDArray[np.float64]":
+    import numpy as np
+
+    weights = np.zeros(lines)
+    audible = (np.arange(1, lines) * spacing_hz).astype(np.float64)
+    weights[1:] = 10 ** (np.asarray(a_weighting_db(audible)) / 10)
+    return weights
 
 
 @lru_cache(4)

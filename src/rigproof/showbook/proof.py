@@ -4,9 +4,9 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from rigproof.linecheck import comparing, keeping
+from rigproof.linecheck import comparing, drifting
 from rigproof.linecheck.comparing import GRADES, LineResult, Report
-from rigproof.linecheck.keeping import Drift
+from rigproof.linecheck.drifting import Drift
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -89,16 +89,16 @@ def _blocks(
     if moved is not None:
         yield heading(edition.say("drift.title"))
         if moved:
-            yield _graded([(one.grade, one.says) for one in moved], edition)
+            yield _graded([(one.grade, edition.tell(one.says)) for one in moved], edition)
         else:
             yield say(edition.say("drift.none"))
         yield say(
             edition.say(
                 "drift.key",
-                level=edition.number(keeping.LEVEL_DB[0]),
-                delay=edition.number(keeping.DELAY_MS[0], 2),
-                noise=edition.number(keeping.NOISE_DB[0]),
-                response=edition.number(keeping.RESPONSE_DB[0]),
+                level=edition.number(drifting.LEVEL_DB["proof"][0]),
+                delay=edition.number(drifting.DELAY_MS["proof"][0], 2),
+                noise=edition.number(drifting.NOISE_DB[0]),
+                response=edition.number(drifting.RESPONSE_DB["proof"][0]),
             )
         )
     yield heading(edition.say("proof.by_line"))
