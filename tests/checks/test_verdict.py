@@ -8,7 +8,7 @@ import pytest
 
 from rigproof.checks import verdict as judging
 from rigproof.checks.beside import beside, processes
-from rigproof.checks.rule import View
+from rigproof.checks.rule import View, look
 from rigproof.checks.verdict import check
 from rigproof.rig import Rig
 from rigproof.rig.where import RigErrors
@@ -133,3 +133,15 @@ def test_work_that_a_copy_brings_nothing_of_is_done_here() -> None:
     with pytest.raises(ZeroDivisionError), beside(lambda: 1 // 0) as broken:
         broken()
     assert not multiprocessing.active_children()
+
+
+def test_the_nights_of_the_rig_looked_at_last_are_kept(folder: Path) -> None:
+    rig, demo = load(folder), load(DEMO)
+    meadow = next(show for show in demo.file.shows if show.id == "meadow")
+    usual, other = look(demo), look(demo, meadow)
+    assert usual is not other
+    assert look(demo) is usual
+    assert look(demo, meadow) is other
+    assert check(demo).view is usual
+    assert look(rig).stated is rig
+    assert look(demo) is not usual

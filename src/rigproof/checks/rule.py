@@ -302,7 +302,33 @@ class View(msgspec.Struct, frozen=True, dict=True):
 
 
 def look(rig: Rig, show: Show | None = None) -> View:
-    """Complete a rig, as it stands or as one show changes it, and build its graph."""
+    """Complete a rig, as it stands or as one show changes it, and build its graph.
+
+    The nights of the rig looked at last are kept, with all that was worked out from them: a rig
+    cannot change, so neither can they.
+    """
+    last = _LOOKED[-1] if _LOOKED else None
+    if last is None or last.rig is not rig:
+        last = _Looked(rig)
+        _LOOKED[:] = [last]  # the one before gives up its room first
+    view = last.nights.get(id(show))
+    if view is None:
+        view = last.nights[id(show)] = look_once(rig, show)
+    return view
+
+
+class _Looked(msgspec.Struct, frozen=True):
+    """A rig and its nights, by the identity of the show, which the view holds."""
+
+    rig: Rig
+    nights: dict[int, View] = {}
+
+
+_LOOKED: list[_Looked] = []
+
+
+def look_once(rig: Rig, show: Show | None = None) -> View:
+    """The same for a night that nobody asks for again; nothing of it is kept."""
     stated = rig.for_show(show) if show else rig
     with no_collecting():
         with_mixes, reasons = complete_mixes(stated)

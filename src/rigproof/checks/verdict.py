@@ -10,7 +10,7 @@ import msgspec
 from rigproof.checks.beside import beside, processes
 from rigproof.checks.catalogue import rules
 from rigproof.checks.graver import Place, names, place_of, says_more
-from rigproof.checks.rule import SEVERITIES, Finding, Severity, View, look
+from rigproof.checks.rule import SEVERITIES, Finding, Severity, View, look, look_once
 from rigproof.checks.scope import unseen
 from rigproof.rig import Rig, Show
 from rigproof.rig.collecting import no_collecting
@@ -114,7 +114,7 @@ def _night(view: View) -> _Night:
 
 def _apart(rig: Rig, shows: Sequence[Show]) -> list[_Night]:
     """Some shows, one after the other; nothing of them is kept but what was found."""
-    return [_night(look(rig, show)) for show in shows]
+    return [_night(look_once(rig, show)) for show in shows]
 
 
 def _by_place(findings: Sequence[Finding]) -> dict[Place, list[Finding]]:

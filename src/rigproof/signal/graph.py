@@ -128,7 +128,7 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
     def neighbours(self, through: Callable[[Hop], bool]) -> Sequence[Sequence[int]]:
         """The nodes that each node leads to, over the hops let through."""
         found: list[list[int]] = [[] for _ in self.nodes]
-        for hop in filter(through, self.hops):
+        for hop in self.hops if through is possible else filter(through, self.hops):
             found[hop.start].append(hop.end)
         return found
 

@@ -86,7 +86,7 @@ def flood(
         again = _carry_once(graph.onward, bits, graph.downstream(tuple(seeds)))
         _carry(graph.onward, bits, again)
     else:
-        _carry(_Onward(graph, through), bits, list(seeds))
+        _carry(graph.neighbours(through), bits, list(seeds))
     return tuple(bits)
 
 
@@ -104,24 +104,7 @@ def _bits(places: int, seeds: Mapping[int, int]) -> list[int]:
     return bits
 
 
-class _Onward(dict[int, Sequence[int]]):
-    """The nodes that each node leads to, looked up only where something comes by."""
-
-    def __init__(self, graph: Graph, through: Callable[[Hop], bool]) -> None:
-        super().__init__()
-        self.graph = graph
-        self.through = through
-
-    def __missing__(self, node: int) -> Sequence[int]:
-        hops = self.graph.hops
-        ends = [hop.end for number in self.graph.leaving[node] if self.through(hop := hops[number])]
-        self[node] = ends
-        return ends
-
-
-def _carry(
-    onward: Sequence[Sequence[int]] | Mapping[int, Sequence[int]], bits: list[int], work: list[int]
-) -> None:
+def _carry(onward: Sequence[Sequence[int]], bits: list[int], work: list[int]) -> None:
     """Carry on the bits of some nodes, and of all that gain some, until none does."""
     waiting = set(work)
     while work:
