@@ -101,34 +101,49 @@ class Drift(msgspec.Struct, frozen=True, kw_only=True):
     rows: int = 0
 
 
-class Called(msgspec.Struct, frozen=True, kw_only=True):
-    """What a line is called: its box by identifier and in words, and the leads it runs over."""
+class Called(msgspec.Struct, frozen=True):
+    """What a line is called, put into words when somebody asks."""
 
-    box: str = ""
-    box_name: str = ""
-    leads: tuple[str, ...] = ()
+    rig: Rig
+    graph: Graph
+    way: LineWay
+
+    @property
+    def box(self) -> str:
+        """The box of its socket."""
+        return self.way.socket.partition(".")[0]
+
+    @property
+    def box_name(self) -> str:
+        """The same in words."""
+        return self.rig.box_names.get(self.box, self.box)
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """The leads that it runs over."""
+        return tuple(self._leads())
+
+    def _leads(self) -> Iterator[str]:
+        nodes = self.graph.nodes
+        for number in self.way.hops:
+            hop = self.graph.hops[number]
+            start, end = nodes[hop.start].key, nodes[hop.end].key
+            if hop.means == "plug" and "/" not in end:
+                plug = words.place(self.rig, end)
+                yield sentence("the lead plugged into {plug}", plug=plug)
+            elif hop.means == "lead":
+                lead = next((one for one in self.rig.file.leads if one.id in hop.needs), None)
+                said = sentence(
+                    "the lead from {start} to {end}",
+                    start=words.place(self.rig, start),
+                    end=words.place(self.rig, end),
+                )
+                yield said + ("" if lead is None else f" ({lead.label or lead.id})")
 
 
 def called(rig: Rig, graph: Graph, ways: Iterable[LineWay]) -> Mapping[int, Called]:
     """Channel -> what its line is called."""
-    return {way.channel: _called(rig, graph, way) for way in ways}
-
-
-def _called(rig: Rig, graph: Graph, way: LineWay) -> Called:
-    box = way.socket.partition(".")[0]
-    leads = []
-    for number in way.hops:
-        hop = graph.hops[number]
-        if hop.means == "plug" and "/" not in graph.nodes[hop.end].key:
-            plug = words.place(rig, graph.nodes[hop.end].key)
-            leads.append(sentence("the lead plugged into {plug}", plug=plug))
-        elif hop.means == "lead":
-            lead = next((one for one in rig.file.leads if one.id in hop.needs), None)
-            start, end = (words.place(rig, graph.nodes[n].key) for n in (hop.start, hop.end))
-            said = sentence("the lead from {start} to {end}", start=start, end=end)
-            mark = "" if lead is None else f" ({lead.label or lead.id})"
-            leads.append(said + mark)
-    return Called(box=box, box_name=rig.box_names.get(box, box), leads=tuple(leads))
+    return {way.channel: Called(rig, graph, way) for way in ways}
 
 
 def drifts(now: Kept, earlier: Sequence[Kept], names: Mapping[int, Called]) -> tuple[Drift, ...]:
@@ -164,18 +179,17 @@ def _rows(kept: Sequence[Kept], names: Mapping[int, Called]) -> Iterator[Drift]:
     """What got worse each time, over the last measurements that know the line."""
     last = kept[-1]
     moves = []
+    known: dict[tuple[int, str, str], list[tuple[KeptLine, str, float]]] = {}
+    for one in kept:
+        shared_db = _level_of(one)
+        for line in one.lines:
+            if line.grade != "fail" and _known(line):
+                known.setdefault(line.identity, []).append((line, one.date, shared_db))
     for line in last.lines:
-        known = [
-            (then, one.date)
-            for one in kept
-            for then in one.lines
-            if then.identity == line.identity and _known(then) and then.grade != "fail"
-        ]
-        shared = {one.date: _level_of(one) for one in kept}
         for matter, sign in _WORSE.items():
             figures = [
-                (value - (shared[date] if matter == "level" else 0.0), date)
-                for then, date in known
+                (value - (shared_db if matter == "level" else 0.0), date)
+                for then, date, shared_db in known.get(line.identity, ())
                 if (value := _figure(then, matter, last.kind)) is not None
             ]
             row = _row(figures, _STEP[matter] * sign)
@@ -387,15 +401,16 @@ def _suspect(one: _Move, moved: Sequence[_Move], names: Mapping[int, Called]) ->
     """What a change points at: common practice, from memory."""
     if one.matter == "polarity":
         return "hands"
-    box = names.get(one.channel, Called()).box
+    boxes = {channel: line.box for channel, line in names.items()}
+    box = boxes.get(one.channel, "")
     alike = {
         other.channel
         for other in moved
         if other.matter == one.matter
-        and names.get(other.channel, Called()).box == box
+        and boxes.get(other.channel, "") == box
         and (other.by > 0) == (one.by > 0)
     }
-    lines = sum(there.box == box for there in names.values())
+    lines = sum(there == box for there in boxes.values())
     if box and len(alike) >= _BOX_LINES and 2 * len(alike) > lines:
         return "box"
     if one.matter in ("level", "response"):
@@ -425,7 +440,8 @@ def _told(
         said = lines.get(channel, "")
         return f"{channel} ({said})" if said else str(channel)
 
-    way = names.get(one.channel, Called())
+    line = names.get(one.channel)
+    leads = line.leads if line is not None else ()
     said = _IN_A_ROW if one.rows else _BESIDE if one.others else _SAYS
     what = sentence(
         said[one.matter],
@@ -436,9 +452,9 @@ def _told(
         since=one.since,
         times=one.rows,
     )
-    points = sentence(_POINTS_AT[suspect], box=way.box_name)
-    over = sentence("The line runs over: {leads}.", leads=joined("; ", way.leads))
-    tells = suspect in ("lead", "channel") and bool(way.leads)
+    points = sentence(_POINTS_AT[suspect], box=line.box_name if line is not None else "")
+    over = sentence("The line runs over: {leads}.", leads=joined("; ", leads))
+    tells = suspect in ("lead", "channel") and bool(leads)
     return Drift(
         channel=one.channel,
         matter=one.matter,
@@ -451,6 +467,6 @@ def _told(
         suspect=suspect,
         says=joined(" ", (what, points, over) if tells else (what, points)),
         others=one.others,
-        passes=way.leads,
+        passes=leads,
         rows=one.rows,
     )

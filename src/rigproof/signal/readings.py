@@ -6,7 +6,7 @@ before it, and their errors with it. It counts while the line runs through the s
 A knob that was turned since moves it by as much as the rig file says.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from math import hypot, log10
 from typing import TYPE_CHECKING, Literal
@@ -193,11 +193,11 @@ class Readings:
         return tuple(line_ways(self.figures)) if self.rig.measured else ()
 
     @cached_property
-    def _kept(self) -> Mapping[tuple[int, str, str], tuple[tuple[KeptLine, Kept], ...]]:
+    def _kept(self) -> Mapping[tuple[int, str, str], Sequence[tuple[KeptLine, Kept]]]:
         """What is kept of each line, the newest first."""
-        found: dict[tuple[int, str, str], tuple[tuple[KeptLine, Kept], ...]] = {}
+        found: dict[tuple[int, str, str], list[tuple[KeptLine, Kept]]] = {}
         for line, kept in newest(self.rig.measured):
-            found[line.identity] = (*found.get(line.identity, ()), (line, kept))
+            found.setdefault(line.identity, []).append((line, kept))
         return found
 
     def _of(self, way: LineWay) -> Iterator[tuple[KeptLine, Kept]]:
