@@ -14,6 +14,8 @@ Provenance = Literal["measured", "datasheet", "typical", "assumed"]
 # Weakest last: what derives from several figures is no better than the weakest of them.
 PROVENANCES: tuple[Provenance, ...] = get_args(Provenance)
 
+_RANK = {provenance: rank for rank, provenance in enumerate(PROVENANCES)}
+
 PARTS = ("value", "from", "date", "note")
 
 
@@ -110,7 +112,12 @@ class Quantity(float):
 
 def weakest(*quantities: Quantity) -> Provenance:
     """The provenance of a figure derived from these; measured when there are none."""
-    return max((q.provenance for q in quantities), key=PROVENANCES.index, default="measured")
+    worst = 0
+    for quantity in quantities:
+        rank = _RANK[quantity.provenance]
+        if rank > worst:
+            worst = rank
+    return PROVENANCES[worst]
 
 
 class Metres(Quantity):

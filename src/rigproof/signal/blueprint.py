@@ -46,10 +46,10 @@ class InnerChoice(msgspec.Struct, frozen=True):
 
 
 class WayIn(msgspec.Struct, frozen=True):
-    """Between which lanes a routing is really set, and what it costs."""
+    """Between which lanes, by their local number, a routing is really set, and what it costs."""
 
-    start: str
-    end: str
+    start: int
+    end: int
     gain_db: Quantity | None
     delay_ms: Quantity | None
 
@@ -78,15 +78,27 @@ class Blueprint(msgspec.Struct, frozen=True, dict=True):
             first = self.choice_after(start, self.banks[self.index[last]].id) or first
             choice = self.choice_for(first, last)
             stage = self.banks[self.index[last]]
-            stage_ms = stage.delay_ms if isinstance(stage, Stage) else None
-            choice_ms = choice.delay_ms if choice else None
             found = self._ways[start, end] = WayIn(
-                first,
-                last,
+                self.index[first],
+                self.index[last],
                 choice.gain_db if choice else None,
-                None if stage_ms is choice_ms is None else total(stage_ms, choice_ms),
+                self._delay_of(stage, choice),
             )
         return found
+
+    def _delay_of(self, stage: Port | Stage, choice: Choice | None) -> Quantity | None:
+        """What a choice costs together with the stage behind it; alike for all their lanes."""
+        alike = id(stage), id(choice)
+        if alike not in self._delays:
+            self._delays[alike] = total(
+                stage.delay_ms if isinstance(stage, Stage) else None,
+                choice.delay_ms if choice else None,
+            )
+        return self._delays[alike]
+
+    @cached_property
+    def _delays(self) -> dict[tuple[int, int], Quantity | None]:
+        return {}
 
     @cached_property
     def _chosen(self) -> frozenset[int]:

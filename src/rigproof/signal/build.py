@@ -24,6 +24,10 @@ def build(rig: Rig, wiring: Wiring | None = None) -> Graph:
     return _Plan(rig, wiring or Wiring(rig)).graph()
 
 
+# The inside of a box, its first place, its name as what a hop needs, and who leads its clock.
+_Box = tuple[Blueprint, int, tuple[str, ...], str]
+
+
 class _Plan:
     def __init__(self, rig: Rig, wiring: Wiring) -> None:
         self.rig = rig
@@ -33,7 +37,7 @@ class _Plan:
         self.leaders = wiring.leaders
         self.hops = list(wiring.hops)
         self.preamp_gains = wiring.set_gains
-        self.plans: dict[str, Blueprint] = {}
+        self.boxes: dict[str, _Box] = {}
 
     def graph(self) -> Graph:
         for route in self.rig.file.routes:
@@ -52,10 +56,13 @@ class _Plan:
         for start, end in zip(starts, ends, strict=False):
             self.set(from_.gear, start, end, "route", gain_db, at)
 
-    def plan(self, gear: str) -> Blueprint:
-        found = self.plans.get(gear)
+    def box(self, gear: str) -> _Box:
+        found = self.boxes.get(gear)
         if found is None:
-            found = self.plans[gear] = blueprint(self.types[gear])
+            plan = blueprint(self.types[gear])
+            base = self.index[f"{gear}.{plan.names[0]}"]
+            leader = self.leaders.get(gear, "")
+            found = self.boxes[gear] = plan, base, (gear,), leader
         return found
 
     def set(
@@ -71,8 +78,9 @@ class _Plan:
         """One lane routed to another inside a box; an output stands for the choice before it."""
         if pan_db is not None and isinf(pan_db):
             return  # panned hard to the other side: nothing goes here
-        way = self.plan(gear).way(start, end)
-        a, b = self.index[f"{gear}.{way.start}"], self.index[f"{gear}.{way.end}"]
+        plan, base, needs, leader = self.box(gear)
+        way = plan.way(start, end)
+        a, b = base + way.start, base + way.end
         if a == b:
             return  # wired for good: there is nothing to set
         digital = self.nodes[a].digital and self.nodes[b].digital
@@ -85,8 +93,8 @@ class _Plan:
                 way.gain_db if gain_db is None else gain_db,
                 pan_db,
                 way.delay_ms,
-                clock=self.leaders.get(gear, "") if digital else "",
-                needs=(gear,),
+                clock=leader if digital else "",
+                needs=needs,
                 at=at,
             )
         )

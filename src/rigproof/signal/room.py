@@ -4,7 +4,7 @@ Behind a place that clips nothing more is judged, and nothing behind a knob that
 a hand decides there. A limiter of a mix holds the peaks behind it at what the file says.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from math import inf
 
 import msgspec
@@ -42,25 +42,30 @@ def rooms(graph: Graph, peaks: Peaks, ears: EarSums, arriving: Reach) -> Iterato
     found, entering, before_hop = peaks.rooms, ears.chains.entering, ears.chains.starts
     preamps = graph.of_kind("preamp")
     for node in peaks.order:
-        ways = entering[node]
-        if len(ways) == 1:
-            starts: Sequence[int] = (before_hop[ways[0]],)
+        ways, here = entering[node], bits[node]
+        before = inf
+        if len(ways) == 1:  # most places: nothing joins
+            (number,) = ways
+            start = before_hop[number]
+            if node in preamps or start in behind_preamp:
+                behind_preamp.add(node)
+            if start in shut or number in unwritten:
+                shut.add(node)
+                continue
+            if start in held:
+                held[node] = held[start] + peaks.figures.step(number).gain_db
+            if bits[start] == here:
+                before = least.get(start, inf)
         else:
             starts = [before_hop[n] for n in ways]
-        if node in preamps or not behind_preamp.isdisjoint(starts):
-            behind_preamp.add(node)
-        if not shut.isdisjoint(starts) or not unwritten.isdisjoint(ways):
-            shut.add(node)
-            continue
-        if len(ways) == 1 and starts[0] in held:
-            held[node] = held[starts[0]] + peaks.figures.step(ways[0]).gain_db
+            if node in preamps or not behind_preamp.isdisjoint(starts):
+                behind_preamp.add(node)
+            if not shut.isdisjoint(starts) or not unwritten.isdisjoint(ways):
+                shut.add(node)
+                continue
+            before = min((least.get(n, inf) for n in starts if bits[n] == here), default=inf)
         if node in limiters:
             held[node] = min(limiters[node], held.get(node, limiters[node]))
-        here = bits[node]
-        before = inf
-        for start in starts:
-            if bits[start] is here or bits[start] == here:
-                before = min(before, least.get(start, inf))
         least[node] = before
         room = found.get(node)
         if room is None:
