@@ -54,6 +54,31 @@ class Band:
     notes: dict[str, float] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Stage:
+    """How one stage and its music differ from another; as it stands, what limits were tuned on.
+
+    `bleed_db`: on top of what microphones hear of one another. `far`: times the distances.
+    `low_db`: how much lower all is recorded. `beats`: a minute, at least and at most. `higher`:
+    semitones. `samples`: by place, how the names of the recorded sounds laid there begin.
+    """
+
+    bleed_db: float = 0.0
+    far: float = 1.0
+    noise_db: float = 0.0
+    low_db: float = 0.0
+    beats: tuple[float, float] = (84, 150)
+    higher: int = 0
+    samples: tuple[tuple[int, tuple[str, ...], float], ...] = (
+        (6, ("bass_",), 0.4),
+        (7, ("guit_",), 0.4),
+        (3, ("tabla_",), 0.4),
+    )
+
+
+TUNED = Stage()
+
+
 def _band(sound: Sound, low_hz: float, high_hz: float) -> Sound:
     filtered: Sound = sosfilt(
         butter(2, (low_hz, high_hz), "bandpass", fs=RATE, output="sos"), sound
@@ -138,12 +163,17 @@ def kits() -> list[Path]:
 
 
 def band(
-    seed: int, *, length_s: float = 30.0, kit: Path | None = None, loops: Path | None = None
+    seed: int,
+    *,
+    length_s: float = 30.0,
+    kit: Path | None = None,
+    loops: Path | None = None,
+    stage: Stage = TUNED,
 ) -> Band:
     """A healthy recording: bleed, spaced microphones, uneven playing, ordinary noise."""
     dice = np.random.default_rng(seed)
     size = int(length_s * RATE)
-    beat = int(RATE * 60 / dice.uniform(84, 150))
+    beat = int(RATE * 60 / dice.uniform(*stage.beats))
     own = np.zeros((CHANNELS, size))
     drums = _Kit(dice, kit)
 
@@ -167,17 +197,17 @@ def band(
         if place % 16 >= 13:
             lay(own[3], at, drums.stroke("tom"), 0.5 * hard)
         if dice.random() < 0.7:
-            lay(own[6], at, _pluck(_note(dice, 33, 50), 0.4, 900), 0.4 * hard)
+            lay(own[6], at, _pluck(_note(dice, 33, 50, stage), 0.4, 900), 0.4 * hard)
         if place % 2 == 0 and dice.random() < 0.9:
             lay(own[14], at, _click(), 0.25)
-    _sustained(own, dice, beat, lay)
+    _sustained(own, dice, beat, lay, stage)
     if loops is not None:
-        _loops(own, dice, loops, lay)
-    return Band(_bled(own, dice), seed, {"beat_s": beat / RATE})
+        _loops(own, dice, loops, lay, stage)
+    return Band(_bled(own, dice, stage), seed, {"beat_s": beat / RATE})
 
 
-def _note(dice: np.random.Generator, low: int, high: int) -> float:
-    return float(440 * 2 ** ((int(dice.integers(low, high)) - 69) / 12))
+def _note(dice: np.random.Generator, low: int, high: int, stage: Stage) -> float:
+    return float(440 * 2 ** ((int(dice.integers(low, high)) + stage.higher - 69) / 12))
 
 
 @cache
@@ -219,12 +249,12 @@ def _sung(dice: np.random.Generator, pitch_hz: float, length_s: float) -> Sound:
 Lay = Callable[[Sound, int, Sound, float], None]
 
 
-def _sustained(own: Sound, dice: np.random.Generator, beat: int, lay: Lay) -> None:
+def _sustained(own: Sound, dice: np.random.Generator, beat: int, lay: Lay, stage: Stage) -> None:
     """Guitar, keys, voices, fiddle and tracks."""
     size = own.shape[1]
     at = beat * 4
     while at < size:
-        chord = [_note(dice, 48, 72) for _ in range(3)]
+        chord = [_note(dice, 48, 72, stage) for _ in range(3)]
         for pitch in chord:
             lay(own[7], at + int(dice.integers(0, 900)), _pluck(pitch, 0.5, 2500), 0.15)
             pad = _pluck(pitch, 0.9, 3500)
@@ -236,21 +266,17 @@ def _sustained(own: Sound, dice: np.random.Generator, beat: int, lay: Lay) -> No
             lay(own[12], at, track, 0.2 * pan)
             lay(own[13], at, track, 0.2 * (1 - pan))
         if dice.random() < 0.75:
-            lay(own[10], at, _sung(dice, _note(dice, 52, 66), dice.uniform(0.4, 1.6)), 0.35)
+            lay(own[10], at, _sung(dice, _note(dice, 52, 66, stage), dice.uniform(0.4, 1.6)), 0.35)
         if dice.random() < 0.5:
-            lay(own[11], at, _sung(dice, _note(dice, 57, 70), dice.uniform(0.4, 1.4)), 0.3)
+            lay(own[11], at, _sung(dice, _note(dice, 57, 70, stage), dice.uniform(0.4, 1.4)), 0.3)
         if dice.random() < 0.6:
-            lay(own[15], at, _sung(dice, _note(dice, 67, 84), dice.uniform(0.3, 1.2)), 0.3)
+            lay(own[15], at, _sung(dice, _note(dice, 67, 84, stage), dice.uniform(0.3, 1.2)), 0.3)
         at += 2 * beat
 
 
-def _loops(own: Sound, dice: np.random.Generator, loops: Path, lay: Lay) -> None:
+def _loops(own: Sound, dice: np.random.Generator, loops: Path, lay: Lay, stage: Stage) -> None:
     """Recorded guitar, bass, tabla and spoken words in place of what was synthesised."""
-    for place, words, level in (
-        (6, ("bass_",), 0.4),
-        (7, ("guit_",), 0.4),
-        (3, ("tabla_",), 0.4),
-    ):
+    for place, words, level in stage.samples:
         files = [path for path in sorted(loops.glob("*.flac")) if path.stem.startswith(words)]
         if not files:
             continue
@@ -272,7 +298,7 @@ def _loops(own: Sound, dice: np.random.Generator, loops: Path, lay: Lay) -> None
 _LINES = frozenset({6, 8, 9, 12, 13, 14})  # no air between source and channel
 
 
-def _bled(own: Sound, dice: np.random.Generator) -> Sound:
+def _bled(own: Sound, dice: np.random.Generator, stage: Stage) -> Sound:
     """What the microphones hear of one another, overheads of the kit, and each its own noise."""
     heard = own.copy()
     size = own.shape[1]
@@ -284,8 +310,9 @@ def _bled(own: Sound, dice: np.random.Generator) -> Sound:
             if source == to or to in (4, 5, 16, 17):
                 continue
             near = to < 4 and source < 4
-            metres = dice.uniform(0.3, 0.9) if near else dice.uniform(1.2, 5)
-            level = 10 ** (-(dice.uniform(14, 24) if near else dice.uniform(24, 40)) / 20)
+            metres = stage.far * (dice.uniform(0.3, 0.9) if near else dice.uniform(1.2, 5))
+            under_db = (dice.uniform(14, 24) if near else dice.uniform(24, 40)) - stage.bleed_db
+            level = 10 ** (-under_db / 20)
             _add(heard[to], own[source], level, metres, dice.uniform(3000, 9000))
     stands = {source: float(dice.uniform(0.25, 0.75)) for source in loud} | {2: 0.72, 3: 0.28}
     for source in (0, 1, 2, 3):
@@ -296,13 +323,14 @@ def _bled(own: Sound, dice: np.random.Generator) -> Sound:
             _add(heard[to], own[source], 0.3 * share, 5 + 2 * (1 - share), 8_000)
     for to in range(CHANNELS):
         level_dbfs = dice.uniform(-100, -90) if to in _LINES else dice.uniform(-92, -82)
+        level_dbfs += stage.noise_db
         heard[to] += dice.standard_normal(size) * 10 ** (level_dbfs / 20) / 2**0.5
         heard[to] *= 10 ** (float(dice.uniform(-4, 2)) / 20) if to not in (5, 9, 13, 17) else 1.0
     top = np.abs(heard).max(axis=1)
     over = np.where(top > 0.6, 0.6 / np.maximum(top, 1e-9), 1.0)
     for left_, right in ((4, 5), (8, 9), (12, 13), (16, 17)):
         over[left_] = over[right] = min(over[left_], over[right])
-    return heard * over[:, None]
+    return heard * over[:, None] * 10 ** (-stage.low_db / 20)
 
 
 def _add(into: Sound, source: Sound, level: float, metres: float, dull_hz: float) -> None:
@@ -474,14 +502,27 @@ def crosstalk(take: Band, at: int, dice: np.random.Generator) -> tuple[float, ..
     return ()
 
 
+def _off_clock(sound: Sound, ppm: float) -> Sound:
+    fine = resample_poly(sound, 8, 1)
+    at = np.arange(len(sound)) * (1 + ppm * 1e-6) * 8
+    made: Sound = np.interp(at, np.arange(len(fine)), fine)
+    return made
+
+
 def clock(take: Band, at: int, dice: np.random.Generator) -> tuple[float, ...]:
     """One side of a pair was recorded by a device whose clock is off."""
     ppm = float(dice.choice((-1, 1))) * dice.uniform(20, 120)
     take.notes["ppm"] = ppm
-    size = take.sound.shape[1]
-    fine = resample_poly(take.sound[at], 8, 1)
-    at_ = np.arange(size) * (1 + ppm * 1e-6) * 8
-    take.sound[at] = np.interp(at_, np.arange(len(fine)), fine)
+    take.sound[at] = _off_clock(take.sound[at], ppm)
+    return ()
+
+
+def clock_of_a_pair(take: Band, at: int, dice: np.random.Generator) -> tuple[float, ...]:
+    """Both microphones of a pair went to a recorder of their own."""
+    ppm = float(dice.choice((-1, 1))) * dice.uniform(20, 120)
+    take.notes["ppm"] = ppm
+    for side in (at - 1, at):
+        take.sound[side] = _off_clock(take.sound[side], ppm)
     return ()
 
 
@@ -530,6 +571,8 @@ FAULTS: Mapping[str, Known] = {
     "comb": Known(comb, "comb", (1, 7, 10, 11, 15)),
     "crosstalk at -30 dB": Known(crosstalk, "crosstalk", (7, 10, 11, 15)),
     "clock": Known(clock, "clock", (9, 13)),
+    "clock of a pair in the room": Known(clock_of_a_pair, "clock", (5, 17)),
+    "clock of one microphone": Known(clock, "clock", (0, 1, 10, 15)),
     "late start": Known(late, "late", (0, 1, 6, 7, 10, 15)),
     "swapped with the hi-hat": Known(swapped, "swapped", (0, 6)),
 }

@@ -11,7 +11,7 @@ import soundfile
 
 from rigproof.linecheck import listening
 from rigproof.linecheck.lineup import Refused
-from rigproof.linecheck.taking import blocks, opened
+from rigproof.linecheck.taking import Reader, blocks, opened
 from tests.cli.conftest import Outcome, Run, run, small  # noqa: F401 (fixtures)
 from tests.linecheck import bandtakes
 from tests.linecheck.bandtakes import FAULTS, RATE, Band
@@ -68,7 +68,12 @@ def test_a_healthy_take_of_recorded_sound_does_not_fail(run: Run, listed: Path) 
         (("intermittent", 16), ("hum", 12), ("hiss", 2), ("polarity of a pair", 6)),
         (("missing samples", 7), ("comb", 8), ("crosstalk at -30 dB", 12), ("clock", 14)),
         (("late start", 1), ("low", 12), ("copy that comes late", 10), ("sides of overheads", 6)),
-        (("clipped before the recorder", 11), ("swapped with the hi-hat", 7), ("hot", 8)),
+        (
+            ("clipped before the recorder", 11),
+            ("swapped with the hi-hat", 7),
+            ("hot", 8),
+            ("clock of a pair in the room", 6),
+        ),
         (("gap on all channels", 7),),
         (("buffer twice on all channels", 7), ("collapsed pair", 14)),
     ],
@@ -115,6 +120,20 @@ def test_times_and_values_are_those_of_the_fault(
     assert abs(found["clock"]["value"]) == pytest.approx(abs(take.notes["ppm"]), rel=0.1)
     assert found["delay"]["value"] == pytest.approx(take.notes["late_samples"], abs=0.1)
     assert found["delay"]["channel"] == 9
+
+
+def test_channels_of_another_device_are_told_together(
+    run: Run,  # noqa: F811
+    healthy: Band,
+    listed: Path,
+) -> None:
+    """Both overheads went to a recorder of their own; the others keep time with one another."""
+    take = faulty(healthy, ("clock of a pair in the room", 6), seed=3)
+    found = heard(run, take, listed).json["result"]["findings"]
+    (clock,) = (one for one in found if one["kind"] == "clock")
+    assert [clock["channel"], *clock["others"]] == [5, 6]
+    # A clock that ran fast by `ppm` took more samples: what it heard stands later and later.
+    assert abs(clock["value"]) == pytest.approx(abs(take.notes["ppm"]), rel=0.05)
 
 
 def test_ctrl_c_keeps_what_is_known(healthy: Band, tmp_path: Path) -> None:
@@ -293,6 +312,18 @@ def test_headers_that_mislead_are_read_past(tmp_path: Path, subtype: str, size: 
     assert take.frames == len(sound)
     assert take.said
     assert np.array_equal(np.concatenate(list(blocks(take))), plain)
+
+
+@pytest.mark.parametrize("subtype", ["PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"])
+def test_samples_are_those_of_the_library(tmp_path: Path, subtype: str) -> None:
+    """Bit for bit, all channels or some, from any place and past the end."""
+    path = _wav(tmp_path / "take.wav", noise(1.0, channels=5), subtype)
+    expected, _ = soundfile.read(path, dtype="float32")
+    with Reader(opened(path)) as reader:
+        assert np.array_equal(reader.read(0, RATE), expected)
+        for wanted in ([0, 1, 2, 3, 4], [2], [4, 1], [1, 2, 3]):
+            got = reader.channels(RATE - 3000, 5000, wanted)
+            assert np.array_equal(got, expected[-3000:, wanted].T)
 
 
 def test_a_cut_file_is_read_to_its_end(run: Run, tmp_path: Path) -> None:  # noqa: F811

@@ -236,6 +236,27 @@ def test_true_peak_beside_a_finer_resampling(seed: int) -> None:
         assert 20 * log10(float(one) / float(other)) == pytest.approx(0, abs=0.3)
 
 
+@pytest.mark.published("ITU-R BS.1770-5, Annex 2: the printed filter")
+@pytest.mark.parametrize("seed", range(4))
+def test_no_true_peak_of_the_printed_filter_is_missed(seed: int) -> None:
+    """Where the filter is laid on is chosen; laid on everywhere it finds no higher one.
+
+    Tones up to near half the rate, whose samples may all lie far under what is between them.
+    """
+    dice = np.random.default_rng(seed)
+    n = np.arange(3 * RATE)[:, None]
+    turns = dice.uniform(0.01, 0.49, 6)
+    sound = np.sin(2 * np.pi * turns * n + dice.uniform(0, 6, 6)) * dice.uniform(0.1, 0.9, 6)
+    sound *= 1 + 0.3 * np.sin(n / dice.uniform(2_000, 20_000, 6))
+    sound = (sound / 1.3).astype(np.float32)
+    taps = np.array(TRUE_PEAK_TAPS)
+    whole = np.stack([[np.convolve(one, row) for row in taps] for one in sound.T])
+    expected = np.maximum(
+        np.abs(whole[..., : len(sound)]).max(axis=(1, 2)), np.abs(sound).max(axis=0)
+    )
+    assert gathered(sound).true_peak == pytest.approx(expected, rel=1e-5)
+
+
 def test_true_peaks_across_the_edges_of_blocks() -> None:
     """A peak that lies between two blocks is found as any other."""
     quarter = 0.5 * np.sin(np.pi / 2 * np.arange(40) + np.pi / 4) * np.hanning(40)

@@ -32,6 +32,7 @@ HISS_OVER_OTHERS_DB = (15.0, 25.0)
 COMB_RATIO = 0.3  # of the direct path
 COMB_STANDS_RATIO = 12.0  # over the usual ripple of a spectrum
 COMB_MS = (0.7, 24.0)  # under it the ripple is as wide as the colour of an instrument
+SINGLE_CLICK_RATIO = 70.0  # a hard stroke may surprise once nearly as much as a fault does
 LATE_S = 1.0
 SELDOM = frozenset({"talk", "cue", "click", "playback", "electronics", "other"})  # may rest
 SHOW_S = 600.0  # in so long a time everybody plays once
@@ -320,7 +321,7 @@ class Judge:
                 times_s=[one.at / rate_hz for one in again],
             )  # fmt: skip
         lone = clicks if len(cuts) >= 2 else [*clicks, *cuts]
-        if lone:
+        if len(lone) > 1 or (lone and lone[0].surprise_ratio > SINGLE_CLICK_RATIO):
             yield self.noticed(
                 number, "click", "doubt" if len(lone) < 6 else "fail", len(lone), "places", 0,
                 f"channel {name} has {counted(len(lone), 'click')} or missing samples that no "

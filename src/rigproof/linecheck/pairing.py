@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 from rigproof.linecheck.gathering import Gathered
 from rigproof.linecheck.judging import Judge
 from rigproof.linecheck.noticing import Noticed, Related
-from rigproof.linecheck.relating import Drift, Leak, Likeness, Relation
+from rigproof.linecheck.relating import Drift, Leak, Likeness, Relation, by_clock
+from rigproof.wording import listed, noun
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,10 +19,12 @@ FOLLOWS_RATIO = 0.4
 DELAY_SAMPLES = 0.4
 POLARITY_DELAY_MS = 1.5
 UNEQUAL_DB = (6.0, 12.0)
+HEARD_DB = 40.0  # third octaves further under the loudest do not count
 LEAK_DB = (-55.0, -35.0)
 LEAK_SAMPLES = 2.0
 CLOCK_PPM = (0.5, 10.0)
 CLOCK_SURE_RATIO = 0.75
+PARTNERS, TOGETHER_RATIO = 2, 0.3  # how alike their beginnings are before clocks are held together
 LEAST_WITNESSES, LEAST_LEAN, LEAST_COMMON_RATIO = 3, 0.6, 0.1
 # Two microphones face each other through a drum: those are meant to be opposite.
 _UNDER = ("bottom", "btm", "under", "unten", "below", "resonant")
@@ -175,7 +178,7 @@ class Pairing:
             return
         apart = loud[1] - loud[0]
         doubt, fail = UNEQUAL_DB
-        if abs(apart) > doubt:
+        if abs(apart) > fail or (abs(apart) > doubt and self._everywhere(one, other, apart)):
             quiet = numbers[0] if apart > 0 else numbers[1]
             yield self.judge.noticed(
                 numbers[0], "unequal", "fail" if abs(apart) > fail else "doubt", apart, "dB", doubt,
@@ -183,6 +186,20 @@ class Pairing:
                 f"{abs(apart):.1f} dB quieter: a preamp, a pad, or one leg of the lead is open.",
                 sure_ratio=0.85, others=(numbers[1],),
             )  # fmt: skip
+
+    def _everywhere(self, one: int, other: int, apart_db: float) -> bool:
+        """Whether a side is louder in nearly every third octave, as it is by a knob.
+
+        Two microphones that hear a kit from its two sides differ here one way and there the other.
+        """
+        thirds = [self.judge.channels[place].thirds_dbfs for place in (one, other)]
+        heard = max(map(max, thirds)) - HEARD_DB
+        steps = sorted(
+            (right - left) * (1 if apart_db > 0 else -1)
+            for left, right in zip(*thirds, strict=True)
+            if max(left, right) > heard
+        )
+        return bool(steps[len(steps) // 10] > UNEQUAL_DB[0] / 3)
 
     # ---- left and right ------------------------------------------------------------------------
 
@@ -274,7 +291,10 @@ class Pairing:
             )  # fmt: skip
 
     def wandering(self) -> Iterator[tuple[int, int]]:
-        """Pairs whose levels rise and fall together: they may run on two clocks."""
+        """Pairs that hear the same things begin, each channel with those it shares most with.
+
+        One of them may be recorded by a device of its own.
+        """
         import numpy as np
 
         busy = [one.number - 1 for one in self.judge.channels if one.number not in self.judge.idle]
@@ -283,30 +303,44 @@ class Pairing:
         level: NDArray[np.float64] = np.log10(
             self.gathered.mean_square[busy].astype(np.float64) + 1e-9
         )
-        level = level - level.mean(axis=1, keepdims=True)
-        level /= np.maximum(np.sqrt(np.square(level).sum(axis=1, keepdims=True)), 1e-9)
-        together = level @ level.T
-        found = [
-            (-float(together[one, other]), busy[one], busy[other])
-            for one in range(len(busy))
-            for other in range(one + 1, len(busy))
-            if together[one, other] > 0.9 or (busy[one], busy[other]) in self.declared
-        ]
-        for _, one, other in sorted(found)[:24]:
-            yield one, other
+        begins = np.maximum(np.diff(level, axis=1), 0)
+        begins -= begins.mean(axis=1, keepdims=True)
+        begins /= np.maximum(np.sqrt(np.square(begins).sum(axis=1, keepdims=True)), 1e-9)
+        together = begins @ begins.T
+        np.fill_diagonal(together, -1)
+        found = set(self.declared)
+        for one, row in zip(busy, together, strict=True):
+            for at in np.argsort(-row, kind="stable")[:PARTNERS].tolist():
+                if row[at] > TOGETHER_RATIO:
+                    found.add((min(one, busy[at]), max(one, busy[at])))
+        yield from sorted(found)
 
     def clocks(self, found: Sequence[Drift]) -> Iterator[Noticed]:
-        """Two recordings of one thing that part in time."""
+        """Channels that part in time from what they hear: they ran on a clock of their own."""
         doubt, fail = CLOCK_PPM
-        for drift in found:
-            if abs(drift.ppm) < doubt or drift.sure_ratio < CLOCK_SURE_RATIO:
-                continue
-            minute_ms = abs(drift.ppm) * 60 / 1000
-            yield self.judge.noticed(
-                drift.one + 1, "clock", "fail" if abs(drift.ppm) > fail else "doubt",
-                drift.ppm, "ppm", doubt,
-                f"channels {self._both(drift.one, drift.other)} carry the same thing and part by "
-                f"{minute_ms:.2f} ms a minute ({abs(drift.ppm):.1f} ppm): two devices ran on two "
-                "clocks. Clock one from the other.",
-                sure_ratio=drift.sure_ratio, others=(drift.other + 1,),
-            )  # fmt: skip
+        told = [one for one in found if abs(one.ppm) < doubt or one.sure_ratio >= CLOCK_SURE_RATIO]
+        sure = {place: one.sure_ratio for one in told for place in (one.one, one.other)}
+        for clocks in by_clock(told):
+            reference, *others = clocks
+            for few, ppm in others:
+                apart = f"{abs(ppm) * 60 / 1000:.2f} ms a minute ({abs(ppm):.1f} ppm)"
+                if len(reference[0]) > 1:
+                    names = listed(self.judge.name(place + 1) for place in few)
+                    says = (
+                        f"{noun(len(few), 'channel')} {names}: {apart} "
+                        f"{'behind' if ppm > 0 else 'ahead of'} what the other channels hear of "
+                        "the same. A device on its own clock recorded this; clock it from the "
+                        "others."
+                    )
+                    concerned = few
+                else:
+                    says = (
+                        f"channels {self._both(reference[0][0], few[0])} carry the same thing and "
+                        f"part by {apart}: two devices ran on two clocks. Clock one from the other."
+                    )
+                    concerned = (*reference[0], *few)
+                yield self.judge.noticed(
+                    concerned[0] + 1, "clock", "fail" if abs(ppm) > fail else "doubt", ppm, "ppm",
+                    doubt, says, sure_ratio=max(sure[place] for place in few),
+                    others=tuple(place + 1 for place in concerned[1:]),
+                )  # fmt: skip

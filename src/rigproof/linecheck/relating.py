@@ -5,6 +5,7 @@ phase where they are coherent says how much later it is and whether it is turned
 """
 
 from collections.abc import Iterable, Iterator
+from statistics import median
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -278,66 +279,136 @@ def leaks(reader: Reader, gathered: Gathered, asked: Iterable[tuple[int, int]]) 
 
 
 class Drift(msgspec.Struct, frozen=True, kw_only=True):
-    """How a channel's clock runs beside another's; both counted from 0."""
+    """How a channel's clock runs beside another's; both counted from 0.
+
+    `ppm`: above 0 where the second falls behind. `sure_ratio`: that there is a drift at all.
+    """
 
     one: int
     other: int
     ppm: float
-    delay_samples: float  # at the middle of the take
     sure_ratio: float
 
 
 _DRIFT_OFF_SAMPLES = 1.5
 _DRIFT_S, _DRIFT_LOOKS, _DRIFT_REACH_S = 1.0, 10, 0.25
+_DRIFT_FIRST = 3  # where nothing is found at so many places, no further ones are asked
+_DRIFT_LEAST, _DRIFT_LEAST_RATIO, _DRIFT_STANDS_RATIO = 5, 0.7, 12.0
+_DRIFT_MOST_PPM = 500.0
+# In a longer time a clock may run further off than the delay is looked for.
+_DRIFT_SPAN_S = 1200.0
 
 
 def drifts(reader: Reader, gathered: Gathered, asked: Iterable[tuple[int, int]]) -> Iterator[Drift]:
-    """Delay between two channels at ten places of the take, and the line through them."""
+    """Delay between two channels at ten places of the take, and the line through most of them."""
+    import numpy as np
+
+    span = round(_DRIFT_S / STEP_S)
+    steps = min(gathered.steps, round(_DRIFT_SPAN_S / STEP_S)) - span
+    if steps < _DRIFT_LOOKS:
+        return
+    parts = np.array_split(np.arange(steps), _DRIFT_LOOKS)
+    # Both ends and the middle first: what shows nothing there is left.
+    order = sorted(range(_DRIFT_LOOKS), key=lambda place: min(place, 9 - place, abs(place - 5)))
+    step = round(gathered.rate_hz * STEP_S)
+    for one, other in asked:
+        both = np.minimum(gathered.mean_square[one], gathered.mean_square[other])[:steps]
+        usual = float(np.quantile(both, 0.6))
+        points: list[tuple[float, float]] = []
+        for count, place in enumerate(order):
+            if count == _DRIFT_FIRST and not points:
+                break
+            best = int(parts[place][np.argmax(both[parts[place]])])
+            if both[best] < usual or both[best] <= 0:
+                continue
+            late = _apart(reader, gathered.rate_hz, best * step, (one, other))
+            if late is not None:
+                points.append((best * STEP_S, late))
+        found = _line(points, gathered.rate_hz)
+        if found is not None:
+            yield Drift(one=one, other=other, ppm=found[0], sure_ratio=found[1])
+
+
+def _apart(reader: Reader, rate_hz: int, at: int, pair: tuple[int, int]) -> float | None:
+    """By how many samples the second is late in a second of sound; None where nothing tells."""
     import numpy as np
     from scipy.fft import irfft, rfft
 
-    rate_hz = gathered.rate_hz
-    size = round(_DRIFT_S * rate_hz)
-    reach = round(_DRIFT_REACH_S * rate_hz)
-    span = round(_DRIFT_S / STEP_S)
-    for one, other in asked:
-        both = np.minimum(gathered.mean_square[one], gathered.mean_square[other])
-        usual = float(np.quantile(both, 0.6))
-        times: list[float] = []
-        delays: list[float] = []
-        for part in np.array_split(np.arange(max(0, gathered.steps - span)), _DRIFT_LOOKS):
-            if not len(part):
-                continue
-            best = int(part[np.argmax(both[part])])
-            if both[best] < usual or both[best] <= 0:
-                continue
-            start = best * round(rate_hz * STEP_S)
-            sounds = reader.channels(start, size, (one, other))
-            if sounds.shape[1] < size:
-                continue
-            spectra = rfft(sounds, 2 * size)
-            cross = spectra[1] * spectra[0].conj()
-            # Half whitened: sharp without the noise between the tones counting as much as they.
-            line = irfft(cross / np.sqrt(np.abs(cross) + 1e-12), 2 * size)
-            near = np.concatenate((line[-reach:], line[: reach + 1]))
-            at = int(np.argmax(np.abs(near)))
-            height = abs(near[at]) / (np.sqrt(np.square(near).mean()) + 1e-12)
-            if height < 12:
-                continue
-            times.append((start + size / 2) / rate_hz)
-            delays.append(at - reach + _bowed(near, at))
-        if len(times) < 4:
-            continue
-        t, d = np.array(times), np.array(delays)
-        slope, offset = np.polyfit(t - t.mean(), d, 1)
-        off = np.sqrt(np.square(d - offset - slope * (t - t.mean())).mean())
-        if off > _DRIFT_OFF_SAMPLES:
-            continue  # now one source, now another: no clock
-        travelled = abs(slope) * (t[-1] - t[0])
-        yield Drift(
-            one=one,
-            other=other,
-            ppm=float(slope) / rate_hz * 1e6,
-            delay_samples=float(offset),
-            sure_ratio=float(travelled / (travelled + 3 * off + 0.3)),
-        )
+    size, reach = round(_DRIFT_S * rate_hz), round(_DRIFT_REACH_S * rate_hz)
+    sounds = reader.channels(at, size, pair)
+    if sounds.shape[1] < size:
+        return None
+    spectra = rfft(sounds, 2 * size)
+    cross = spectra[1] * spectra[0].conj()
+    # Half whitened: sharp without the noise between the tones counting as much as they.
+    line = irfft(cross / np.sqrt(np.abs(cross) + 1e-12), 2 * size)
+    near = np.concatenate((line[-reach:], line[: reach + 1]))
+    top = int(np.argmax(np.abs(near)))
+    height = abs(near[top]) / (np.sqrt(np.square(near).mean()) + 1e-12)
+    return top - reach + _bowed(near, top) if height >= _DRIFT_STANDS_RATIO else None
+
+
+def _line(points: list[tuple[float, float]], rate_hz: int) -> tuple[float, float] | None:
+    """Drift in ppm and how sure it is, by the line that most points lie on.
+
+    A channel may hear now one source, now another; a clock shows in most places alike.
+    """
+    import numpy as np
+
+    t, d = np.array(sorted(points)).reshape(-1, 2).T
+    most, on = 0, None
+    for first in range(len(t)):
+        for last in range(first + 1, len(t)):
+            slope = (d[last] - d[first]) / (t[last] - t[first])
+            near = np.abs(d - d[first] - slope * (t - t[first])) <= _DRIFT_OFF_SAMPLES
+            if np.count_nonzero(near) > most:
+                most, on = int(np.count_nonzero(near)), near
+    if on is None or most < max(_DRIFT_LEAST, _DRIFT_LEAST_RATIO * len(t)):
+        return None
+    t, d = t[on], d[on]
+    slope, offset = np.polyfit(t - t.mean(), d, 1)
+    ppm = float(slope) / rate_hz * 1e6
+    if abs(ppm) > _DRIFT_MOST_PPM:
+        return None
+    off = float(np.sqrt(np.square(d - offset - slope * (t - t.mean())).mean()))
+    travelled = float(abs(slope) * (t[-1] - t[0]))
+    return ppm, travelled / (travelled + 3 * off + 0.3)
+
+
+_ONE_CLOCK_PPM, _ONE_CLOCK_RATIO = 1.0, 0.05
+
+
+def by_clock(drifts: Iterable[Drift]) -> Iterator[list[tuple[tuple[int, ...], float]]]:
+    """Channels that hear one another, sorted by the clock they ran on; one clock alone is left out.
+
+    First stands the clock of most channels, with a drift of 0; then the others, with theirs beside
+    it (above 0 where they fall behind).
+    """
+    beside: dict[int, list[tuple[int, float]]] = {}
+    for drift in sorted(drifts, key=lambda one: (-one.sure_ratio, one.one, one.other)):
+        beside.setdefault(drift.one, []).append((drift.other, drift.ppm))
+        beside.setdefault(drift.other, []).append((drift.one, -drift.ppm))
+    left = set(beside)
+    while left:
+        root = min(left, key=lambda place: (-len(beside[place]), place))
+        known, asked = {root: 0.0}, [root]
+        for place in asked:  # grows while it is walked
+            for other, ppm in beside[place]:
+                if other not in known:
+                    known[other] = known[place] + ppm
+                    asked.append(other)
+        left -= set(known)
+        clocks: list[list[int]] = []
+        for place in sorted(known, key=lambda place: (known[place], place)):
+            apart = known[place] - known[clocks[-1][-1]] if clocks else 0.0
+            if clocks and apart <= max(_ONE_CLOCK_PPM, _ONE_CLOCK_RATIO * abs(known[place])):
+                clocks[-1].append(place)
+            else:
+                clocks.append([place])
+        clocks.sort(key=lambda one: (-len(one), min(one)))
+        if len(clocks) > 1:
+            middles = [median(known[place] for place in one) for one in clocks]
+            yield [
+                (tuple(sorted(one)), middle - middles[0])
+                for one, middle in zip(clocks, middles, strict=True)
+            ]
