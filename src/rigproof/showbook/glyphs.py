@@ -9,6 +9,7 @@ the fonts.
 
 import re
 import unicodedata
+from bisect import bisect
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -44,9 +45,21 @@ def printable_ranges() -> tuple[tuple[int, int], ...]:
 
 
 @cache
-def _missing() -> re.Pattern[str]:
-    kept = (*printable_ranges(), *_INVISIBLE, (0x0A, 0x0A))
-    return re.compile("[^" + "".join(f"\\U{low:08x}-\\U{high:08x}" for low, high in kept) + "]")
+def _kept() -> tuple[tuple[int, int], ...]:
+    """What stays in a text: letters with a picture, and what steers them."""
+    return tuple(sorted((*printable_ranges(), *_INVISIBLE, (0x0A, 0x0A))))
+
+
+@cache
+def _is_kept(letter: str) -> bool:
+    code = ord(letter)
+    place = bisect(_kept(), (code, 0x110000)) - 1
+    return place >= 0 and code <= _kept()[place][1]
+
+
+def _plain(text: str) -> bool:
+    """Whether there is nothing to look for: most texts are of letters that every font has."""
+    return text.isascii() and text.isprintable()
 
 
 def _prepared(text: str) -> str:
@@ -64,8 +77,10 @@ def unprintable(text: str) -> tuple[str, ...]:
     >>> unprintable("Beat 🥁🥁")
     ('U+1F941 DRUM WITH DRUMSTICKS',)
     """
-    found = dict.fromkeys(_missing().findall(_prepared(text)))
-    return tuple(f"U+{ord(one):04X} {_spoken(one)}" for one in found)
+    if _plain(text):
+        return ()
+    letters = dict.fromkeys(_prepared(text))
+    return tuple(f"U+{ord(one):04X} {_spoken(one)}" for one in letters if not _is_kept(one))
 
 
 def _spoken(character: str) -> str:
@@ -86,4 +101,8 @@ def printable(text: str) -> str:
     >>> printable("Beat 🥁")
     'Beat □'
     """
-    return _missing().sub(STAND_IN, _prepared(text))
+    if _plain(text):
+        return text
+    prepared = _prepared(text)
+    missing = {ord(one): STAND_IN for one in set(prepared) if not _is_kept(one)}
+    return prepared.translate(missing) if missing else prepared

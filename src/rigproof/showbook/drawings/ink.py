@@ -7,6 +7,7 @@ user's text is always escaped, so the same rig gives the same bytes and a name s
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from rigproof.showbook.drawings.lettering import (
@@ -93,6 +94,7 @@ LANDSCAPE_MM: Place = (239.0, 136.0)
 FOLD_OUT_MM: Place = (376.0, 222.0)  # the same for A3
 
 
+@lru_cache(maxsize=1 << 14)  # drawings repeat themselves
 def number(value: float) -> str:
     """A length to a thousandth of a millimetre, without a tail of zeros.
 

@@ -102,13 +102,16 @@ def _arabic_forms() -> Mapping[str, Mapping[str, str]]:
 
 def runs(text: str, style: Style = "medium") -> Iterator[tuple[str, str]]:
     """The text in pieces, each with the family that holds its letters."""
+    if text and text.isascii():
+        yield TEXT_FAMILY, text
+        return
     for family, letters in groupby(text, key=lambda letter: _family(letter, style)):
         yield family, "".join(letters)
 
 
 def width_mm(text: str, *, size_mm: float, style: Style = "medium", spaced_em: float = 0) -> float:
     """How wide one line comes out. `spaced_em` is added to each letter."""
-    return size_mm * (sum(_advance_em(letter, style) for letter in text) + spaced_em * len(text))
+    return size_mm * (sum(map(_widths_em(style).__getitem__, text)) + spaced_em * len(text))
 
 
 def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "medium") -> str:
@@ -122,8 +125,9 @@ def fitted(text: str, *, within_mm: float, size_mm: float, style: Style = "mediu
         return line
     room_mm = within_mm - width_mm(ELLIPSIS, size_mm=size_mm, style=style)
     kept = 0
+    widths_em = _widths_em(style)
     for letter in line:
-        room_mm -= size_mm * _advance_em(letter, style)
+        room_mm -= size_mm * widths_em[letter]
         if room_mm < 0:
             break
         kept += 1
@@ -141,7 +145,22 @@ def _family(letter: str, style: Style) -> str:
     )
 
 
+class _Widths(dict[str, float]):
+    """The advances of letters in one style, each read when it is asked for."""
+
+    def __init__(self, style: Style) -> None:
+        self._style = style
+
+    def __missing__(self, letter: str) -> float:
+        self[letter] = found = _advance_em(letter, self._style)
+        return found
+
+
 @cache
+def _widths_em(style: Style) -> _Widths:
+    return _Widths(style)
+
+
 def _advance_em(letter: str, style: Style) -> float:
     family = _family(letter, style)
     if family == TEXT_FAMILY:

@@ -324,7 +324,7 @@ def _best(
     for spot in spots:
         if spot.cost >= least or not most:
             break
-        if any(spot.area.meets(other.area, pairs.gap) for other in others):
+        if _met(spot.area, others, pairs.gap):
             continue
         most -= 1
         room = (least - spot.cost) / _LEADER_CROSSES  # for crossings
@@ -337,6 +337,17 @@ def _best(
         else:
             best, least = spot, spot.cost + _LEADER_CROSSES * crossed
     return best
+
+
+def _met(area: Area, others: Sequence[_Spot], gap: float) -> bool:
+    """Whether a label meets one that is there already: asked more often than all else here."""
+    left, top, width, height = area
+    right, foot = left + width + gap, top + height + gap
+    for other in others:
+        x, y, wide, high = other.area
+        if left < x + wide + gap and x < right and top < y + high + gap and y < foot:
+            return True
+    return False
 
 
 def _crossings(one: _Spot, other: _Spot) -> int:

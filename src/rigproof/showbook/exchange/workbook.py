@@ -28,6 +28,7 @@ _NO_XML = re.compile("[\ud800-\udfff\ufffe\uffff]")
 LIKE_A_FORMULA = re.compile(r"[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 _CLOCK = datetime(2000, 1, 1, tzinfo=UTC)
 _PAPER = {"a4": 9, "letter": 1}
+_EVERYWHERE = {"valign": "top", "font_size": 10}
 _NARROWEST, _WIDEST = 5.0, 44.0  # of a column, in digits of the face
 _PORTRAIT = 96.0  # digits that an upright page holds before its letters get too small
 _TICKED, _WRITTEN_ON = 7.0, 26.0  # columns to tick and to write in
@@ -142,15 +143,16 @@ class _Writer:
         return Workbook(self.file.getvalue(), tuple(tabs), tuple(self.cut.values()))
 
     def _format(self, **parts: Any) -> Any:
-        key = tuple(sorted(parts.items()))
-        if key not in self.formats:
-            self.formats[key] = self.book.add_format({"valign": "top", "font_size": 10, **parts})
-        return self.formats[key]
+        key = tuple(parts.items())
+        found = self.formats.get(key)
+        if found is None:
+            found = self.formats[key] = self.book.add_format({**_EVERYWHERE, **parts})
+        return found
 
     def _fits(self, text: object) -> str:
         """A text as a cell can hold it."""
         said = _NO_XML.sub("\ufffd", str(text))
-        if len(said.encode("utf-16-le")) // 2 <= _CELL_MOST:
+        if len(said) <= _CELL_MOST // 2 or len(said.encode("utf-16-le")) // 2 <= _CELL_MOST:
             return said
         self.cut.setdefault(said, Cut(said[:40], len(said)))
         while len(said.encode("utf-16-le")) // 2 >= _CELL_MOST:

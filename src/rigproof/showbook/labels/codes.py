@@ -1,6 +1,6 @@
 """QR codes: the way from a lead or a person's card to its entry in the pocket book."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cache
 
 import msgspec
@@ -29,14 +29,15 @@ def says(rig: Rig, anchor: str, subject: str) -> str:
 
 
 class Code(msgspec.Struct, frozen=True):
-    """A code as rows of modules, without its quiet zone."""
+    """A code: its modules along a side, and its black runs as a path with a module to the unit."""
 
-    rows: tuple[tuple[bool, ...], ...]
+    side: int  # without the quiet zone
+    steps: str
 
     @property
     def module_count(self) -> int:
         """Modules along a side, the quiet zone among them."""
-        return len(self.rows) + 2 * _QUIET
+        return self.side + 2 * _QUIET
 
     def least_mm(self) -> float:
         """The smallest side at which it is still read."""
@@ -44,21 +45,20 @@ class Code(msgspec.Struct, frozen=True):
 
     def svg(self, x_mm: float, y_mm: float, side_mm: float) -> str:
         """One path of black runs on the white of the paper."""
-        module = side_mm / self.module_count
-        steps = "".join(self._runs(x_mm, y_mm, module))
-        return f'<path d="{steps}" fill="#000"/>'
+        module_mm = side_mm / self.module_count
+        place = f"translate({x_mm:.4f} {y_mm:.4f}) scale({module_mm:.6f})"
+        return f'<path d="{self.steps}" transform="{place}" fill="#000"/>'
 
-    def _runs(self, x_mm: float, y_mm: float, module_mm: float) -> Iterator[str]:
-        for row, modules in enumerate(self.rows, _QUIET):
-            start = None
-            for column, dark in enumerate((*modules, False), _QUIET):
-                if dark and start is None:
-                    start = column
-                elif not dark and start is not None:
-                    x, y = x_mm + start * module_mm, y_mm + row * module_mm
-                    long = (column - start) * module_mm
-                    yield f"M{x:.4f} {y:.4f}h{long:.4f}v{module_mm:.4f}h{-long:.4f}z"
-                    start = None
+
+def _runs(rows: Sequence[Sequence[int]]) -> Iterator[str]:
+    for row, modules in enumerate(rows, _QUIET):
+        start = None
+        for column, dark in enumerate((*modules, 0), _QUIET):
+            if dark and start is None:
+                start = column
+            elif not dark and start is not None:
+                yield f"M{start} {row}h{column - start}v1h{start - column}z"
+                start = None
 
 
 @cache
@@ -68,4 +68,4 @@ def code(text: str) -> Code | None:
         made = segno.make_qr(text, error="m", boost_error=True)
     except (segno.DataOverflowError, UnicodeEncodeError):
         return None
-    return Code(tuple(tuple(bool(one) for one in row) for row in made.matrix))
+    return Code(len(made.matrix), "".join(_runs(made.matrix)))
