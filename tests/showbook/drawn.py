@@ -36,11 +36,11 @@ BARE = b"""#import "/style.typ": *
 #drawing(d.svg, alt: d.alt, width: d.width * 1mm, height: d.height * 1mm)
 """
 
-PAGES = b"""#import "/style.typ": *
+PAGES = b"""#import "/frame.typ": bound
 #import "/drawn.typ": drawn
 #let d = json(bytes(sys.inputs.data))
-#show: sheet.with(band: "B", title: "T", paper: d.paper)
-#drawn(d.head, "T", d.drawings, d.words)
+#show: bound.with(d.head, "T", d.paper)
+#drawn("T", d.drawings, d.words)
 """
 
 
