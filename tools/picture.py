@@ -18,6 +18,7 @@ from rigproof.checks.verdict import check
 from rigproof.rigfile.load import load
 from rigproof.showbook import numbers
 from rigproof.showbook.assembly import book_data
+from rigproof.showbook.papers import Order
 from rigproof.showbook.typeset import pages_png, pdf
 
 DEMO = Path(rigproof.__file__).parent / "demo"
@@ -30,7 +31,7 @@ INSIDE = ("Stage plot", "Level ladders")  # chapters whose first pages stand bes
 
 
 def main(arguments: list[str]) -> int:
-    data, _, _ = book_data(check(load(DEMO)), numbers.chapters)
+    data, _, _ = book_data(Order(verdict=check(load(DEMO))), numbers.chapters)
     pages = [
         Image.open(io.BytesIO(page)).convert("L")
         for page in pages_png("book.typ", data, dots_per_inch=110)

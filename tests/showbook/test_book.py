@@ -20,6 +20,7 @@ from rigproof.showbook import Book, assembly, book, house_fit
 from rigproof.showbook.assembly import book_data
 from rigproof.showbook.edition import Edition, Size
 from rigproof.showbook.paper import fitted
+from rigproof.showbook.papers import Order
 from rigproof.signal import words
 
 DEMO = Path(rigproof.__file__).parent / "demo"
@@ -433,7 +434,7 @@ def test_any_number_of_lines_is_one_page(tmp_path: Path, lines: int) -> None:
 
 @pytest.mark.usefixtures("undrawn")
 def test_a_page_that_surely_fits_is_not_measured(verdict: Verdict) -> None:
-    data, _, _ = book_data(verdict, lambda _: [])
+    data, _, _ = book_data(Order(verdict=verdict), lambda _view, _edition: [])
     sheets = data["sheets"]
     assert isinstance(sheets, list)
     pages = [sheet for sheet in sheets if sheet["form"] == "house"]

@@ -24,6 +24,7 @@ from rigproof.showbook.assembly import book_data, book_with_numbers
 from rigproof.showbook.blocks import plain
 from rigproof.showbook.numbers import chapters
 from rigproof.showbook.numbers.reckoned import Reckoned
+from rigproof.showbook.papers import Order
 from rigproof.signal.gainplan import GainPlan
 
 DEMO = Path(rigproof.__file__).parent / "demo"
@@ -304,7 +305,7 @@ def test_hostile_names_stay_names() -> None:
 def test_a_rig_without_figures_still_has_its_pages(tmp_path: Path, text: str) -> None:
     (tmp_path / "rig.yaml").write_text(f"format: 1\nrig: {{name: Bare}}\n{text}\n", "utf-8")
     verdict = check(load(tmp_path))
-    data, _, _ = book_data(verdict, chapters)
+    data, _, _ = book_data(Order(verdict=verdict), chapters)
     assert data["second"] == list(TITLES)
     assert len(texts(book_with_numbers(verdict))) > len(TITLES)
 

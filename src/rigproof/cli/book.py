@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
-from rigproof.cli.papers import edition, edition_of, left_out
+from rigproof.cli.papers import edition, edition_of, left_out, wake_drawing
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
@@ -66,13 +66,6 @@ def run(asked: Namespace) -> Answer:
         },
         (*book_rows(target, book), *_finding_rows(verdict)),
     )
-
-
-def wake_drawing() -> None:
-    """Let the layout engine start while the rig is read and judged."""
-    from rigproof.showbook import layered
-
-    layered.wake()
 
 
 def print_book(

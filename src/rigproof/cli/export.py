@@ -10,6 +10,7 @@ from rigproof.cli.papers import READERS, edition, edition_of, known
 from rigproof.cli.terminal import Row, working
 
 if TYPE_CHECKING:
+    from rigproof.showbook.exchange.workbook import Workbook
     from rigproof.showbook.papers import Order
 
 # One file, or a folder of several.
@@ -55,6 +56,7 @@ def run(asked: Namespace) -> Answer:
     """Write what was asked for; say where it is and what did not fit."""
     with working("Exporting"):
         from rigproof.checks.verdict import check
+        from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
         from rigproof.showbook.papers import Order
@@ -67,8 +69,9 @@ def run(asked: Namespace) -> Answer:
             verdict=check(rig),
             edition=edition_of(asked),
             venues=tuple(asked.venue),
+            cache=rig_file.parent / HIDDEN / "drawings",
         )
-        files, left_out = _made(asked.form, order, rig_file.parent)
+        files, left_out = _made(asked.form, order)
         if not files:
             raise CannotRun(
                 Fault(
@@ -108,7 +111,7 @@ def _target(asked: Namespace, beside: Path) -> Path:
     return target
 
 
-def _made(form: str, order: "Order", folder: Path) -> tuple[Mapping[str, bytes], list[str]]:
+def _made(form: str, order: "Order") -> tuple[Mapping[str, bytes], list[str]]:
     """The files by name, and what they could not hold."""
     if form == "xlsx":
         from rigproof.showbook.exchange import listings
@@ -118,8 +121,7 @@ def _made(form: str, order: "Order", folder: Path) -> tuple[Mapping[str, bytes],
         papers = (paper for paper in for_reader(order.edition.reader) if not paper.drawn)
         sheets = (sheet for paper in papers for sheet in paper.sheets(order))
         made = workbook(order, listings(order), sheets)
-        cut = [f'too long for a cell, cut short: "{one.begins} ..."' for one in made.cut]
-        return {"": made.xlsx}, cut
+        return {"": made.xlsx}, cut_short(made)
     if form == "csv":
         from rigproof.showbook.exchange import listings
         from rigproof.showbook.exchange.commas import commas
@@ -130,13 +132,17 @@ def _made(form: str, order: "Order", folder: Path) -> tuple[Mapping[str, bytes],
 
         return {"": whole(order)}, []
     if form == "svg":
-        from rigproof.rigfile.history import HIDDEN
         from rigproof.showbook.exchange.pictures import pictures
 
-        return dict(pictures(order, folder / HIDDEN / "drawings")), []
+        return dict(pictures(order)), []
     from rigproof.showbook.exchange.outlines import outlines
 
     return dict(outlines(order)), []
+
+
+def cut_short(made: "Workbook") -> list[str]:
+    """What no cell could hold, in words."""
+    return [f'too long for a cell, cut short: "{one.begins} ..."' for one in made.cut]
 
 
 def _rows(names: list[str], left_out: list[str]) -> Iterator[Row]:

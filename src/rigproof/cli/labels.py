@@ -265,22 +265,14 @@ def _rows(
 ) -> Iterator[Row]:
     from rigproof.showbook.labels.fitting import alike
     from rigproof.wording import counted, listed
-    from rigproof.wording.phrases import phrase
 
     yield Row(str(target), lead="Labels: ", lead_tone="strong")
     by_kind = {kind: sum(label.kind == kind for label in labels) for kind in KINDS}
     what = listed(counted(n, kind[:-1]) for kind, n in by_kind.items() if n)
     yield Row(f"{what} on {counted(made.pages, 'page')}, and the key. Print at 100 %.", indent=2)
-    told = alike(made.losses)
-    short = sum(loss.how == "short" for loss in told)
-    grave = [(loss, names) for loss, names in told.items() if loss.how != "short"]
-    for loss, names in grave[:_MANY]:
-        shown = f' stands as "{loss.shown}"' if loss.shown else ""
-        why = phrase("en", f"labels.how_{loss.how}")
-        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
-        yield Row(f'{names[0]}{more}: "{loss.text}"{shown}: {why}', indent=2, lead="- ")
-    if len(grave) > _MANY:
-        yield Row(f"and {len(grave) - _MANY} more: see the key.", indent=2, lead="- ")
+    for matter in grave(made):
+        yield Row(matter, indent=2, lead="- ")
+    short = sum(loss.how == "short" for loss in alike(made.losses))
     if short:
         yield Row(
             f"{counted(short, 'text')} in short form, because the name is too long: see the key.",
@@ -288,6 +280,23 @@ def _rows(
             lead="- ",
         )
     yield from _gone_rows(changed)
+
+
+def grave(made: LabelSheets) -> list[str]:
+    """What labels do not bear as it is written, in words, beyond short forms of names."""
+    from rigproof.showbook.labels.fitting import alike
+    from rigproof.wording.phrases import phrase
+
+    told = [(loss, names) for loss, names in alike(made.losses).items() if loss.how != "short"]
+    found = []
+    for loss, names in told[:_MANY]:
+        shown = f' stands as "{loss.shown}"' if loss.shown else ""
+        why = phrase("en", f"labels.how_{loss.how}")
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        found.append(f'{names[0]}{more}: "{loss.text}"{shown}: {why}')
+    if len(told) > _MANY:
+        found.append(f"and {len(told) - _MANY} more: see the key.")
+    return found
 
 
 def _gone_rows(changed: Reprint | None) -> Iterator[Row]:

@@ -22,7 +22,16 @@ def arguments(parser: ArgumentParser) -> None:
     """What `rigproof papers` takes."""
     parser.add_argument("rig", metavar="RIG", nargs="?", default=".", help="a folder or its file")
     parser.add_argument(
-        "-o", "--output", metavar="FILE.pdf", help="where; papers-READER.pdf beside the rig file"
+        "-o",
+        "--output",
+        metavar="FILE.pdf",
+        help="where; papers-READER.pdf beside the rig file; with --all a folder",
+    )
+    parser.add_argument(
+        "--all",
+        action="store_true",
+        help="everything for the reader into one folder, in one go: papers, pocket book and "
+        "workbook, for the band also show book and labels",
     )
     parser.add_argument(
         "--for",
@@ -83,6 +92,10 @@ def run(asked: Namespace) -> Answer:
     """Print the papers asked for; or list what can be asked for."""
     if asked.list:
         return _listed(asked)
+    if asked.all:
+        from rigproof.cli.everything import everything
+
+        return everything(asked)
     with working("Printing papers"):
         from rigproof.checks.verdict import check
         from rigproof.rigfile.earlier import earlier
@@ -93,6 +106,8 @@ def run(asked: Namespace) -> Answer:
         from rigproof.showbook.papers import Order
 
         chosen = _chosen(asked.reader, asked.only)
+        if any(paper.drawn for paper in chosen):
+            wake_drawing()
         rig_file = rig_path(Path(asked.rig))
         target = (
             Path(asked.output) if asked.output else rig_file.parent / f"papers-{asked.reader}.pdf"
@@ -112,7 +127,9 @@ def run(asked: Namespace) -> Answer:
             earlier=earlier(rig_file, asked.since or "").rig if _compares(asked) else None,
             cache=rig_file.parent / HIDDEN / "drawings",
         )
-        sheets = [sheet for paper in chosen for sheet in paper.sheets(order)]
+        # All are begun before any is made: drawings are laid out while the rest is written.
+        begun = [paper.sheets(order) for paper in chosen]
+        sheets = [sheet for some in begun for sheet in some]
         if not sheets:
             raise CannotRun(
                 Fault(
@@ -132,6 +149,13 @@ def run(asked: Namespace) -> Answer:
         },
         tuple(_rows(target, sheets, made)),
     )
+
+
+def wake_drawing() -> None:
+    """Let the layout engine start while the rig is read and judged."""
+    from rigproof.showbook import layered
+
+    layered.wake()
 
 
 def left_out(made: "Bound | Book") -> list[str]:

@@ -53,8 +53,9 @@ def run(asked: Namespace) -> Answer:
         order = Order(
             verdict=check(load(rig_file)),
             edition=edition_of(asked),
+            cache=rig_file.parent / HIDDEN / "drawings",
         )
-        book = pocket_book(order, rig_file.parent / HIDDEN / "drawings")
+        book = pocket_book(order)
         replace(target, book.data)
     size_kb = round(len(book.data) / 1000)
     return Answer(

@@ -47,14 +47,14 @@ def book(verdict: Verdict, edition: Edition = ENGLISH, *, cache: Path | None = N
 
     `cache` is a folder for drawings that take long to lay out. The same rig gives the same bytes.
     """
-    return _bound(book_data(verdict, _none, edition, cache=cache))
+    return begin_book(Order(verdict=verdict, edition=edition, cache=cache))()
 
 
 def book_with_numbers(
     verdict: Verdict, edition: Edition = ENGLISH, *, cache: Path | None = None
 ) -> Book:
     """The show book with the pages of figures bound in: what building and tuning need."""
-    return _bound(book_data(verdict, numbers.chapters, edition, cache=cache))
+    return begin_book(Order(verdict=verdict, edition=edition, cache=cache), numbers.chapters)()
 
 
 Chapters = Callable[[View, Edition], Sequence[Mapping[str, object]]]
@@ -65,21 +65,16 @@ def _none(_view: View, _edition: Edition) -> Sequence[Mapping[str, object]]:
     return ()
 
 
-def _bound(printed: Printed) -> Book:
-    data, cut, unprintable = printed
-    return Book(typeset.pdf(TEMPLATE, data), unprintable, cut)
+def begin_book(order: Order, chapters: Chapters = _none) -> Callable[[], Book]:
+    """Begin to set the show book; call what is returned to have it."""
+    data, cut, unprintable = book_data(order, chapters)
+    pages = typeset.begin(TEMPLATE, data)
+    return lambda: Book(pages(), unprintable, cut)
 
 
-def book_data(
-    verdict: Verdict,
-    chapters: Chapters,
-    edition: Edition = ENGLISH,
-    *,
-    cache: Path | None = None,
-) -> Printed:
+def book_data(order: Order, chapters: Chapters) -> Printed:
     """What the template prints; `chapters` makes the pages of figures."""
-    rig = verdict.view.rig
-    order = Order(verdict=verdict, edition=edition, cache=cache)
+    verdict, edition, rig = order.verdict, order.edition, order.rig
     known = {paper.id: paper for paper in PAPERS}
     # All are begun before any is made: drawings are laid out while the rest is written.
     begun = [known[name].sheets(order) for name in BOUND]

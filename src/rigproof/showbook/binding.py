@@ -1,6 +1,6 @@
 """Single papers bound into one PDF: each sheet counts its own pages, to be handed out apart."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import msgspec
@@ -26,11 +26,20 @@ class Bound:
 
 def bound(order: Order, sheets: Sequence[Sheet]) -> Bound:
     """These sheets in this order, as the edition asks for them."""
-    return bound_of(order.rig.about, order.edition, sheets)
+    return begin_bound(order, sheets)()
+
+
+def begin_bound(order: Order, sheets: Sequence[Sheet]) -> Callable[[], Bound]:
+    """Begin to set these sheets; call what is returned to have them."""
+    return _begin(order.rig.about, order.edition, sheets)
 
 
 def bound_of(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Bound:
     """Sheets of a rig of which no more is known than what it says of itself."""
+    return _begin(about, edition, sheets)()
+
+
+def _begin(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Callable[[], Bound]:
     made = fitted(
         {
             "head": head_of(about, edition),
@@ -40,7 +49,8 @@ def bound_of(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Bound:
         }
     )
     assert isinstance(made.data, dict)
-    return Bound(typeset.pdf(TEMPLATE, made.data), made.unprintable, made.cut)
+    pages = typeset.begin(TEMPLATE, made.data)
+    return lambda: Bound(pages(), made.unprintable, made.cut)
 
 
 def set_out(sheet: Sheet, edition: Edition) -> dict[str, object]:

@@ -22,7 +22,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from rigproof.showbook import nets
+from rigproof.showbook import aside, nets
 from rigproof.showbook.boxes import (
     Box,
     End,
@@ -54,6 +54,7 @@ __all__ = [
     "Spacing",
     "Wire",
     "ask",
+    "busy",
     "evenly",
     "layout",
     "wake",
@@ -65,7 +66,7 @@ _ENGINE = "elkjs 0.12.1, settings 1"
 
 _TIME_LIMIT_S = 60
 _MEMORY_LIMIT_BYTES = 512 << 20
-_STACK_LIMIT_BYTES = 8 << 20
+_STACK_LIMIT_BYTES = aside.STACK_BYTES // 2
 _LAYOUTS_KEPT = 64
 
 _Json: TypeAlias = dict[str, Any]  # what goes to and comes from the engine
@@ -111,15 +112,23 @@ def _begin(graph: Graph, alone: frozenset[int], cache_folder: Path | None) -> Ca
         with suppress(LayoutError):
             known = _placed(graph, json.loads(kept))
             return lambda: known
-    answering = _ask_engine(question)
+    answering = _asked_once(key, question)
 
     def finished() -> Placed:
-        answer = answering.result()
-        placed = _placed(graph, answer)
-        _remember(key, json.dumps(answer, separators=(",", ":")), cache_folder)
+        try:
+            answer = answering.result()
+            placed = _placed(graph, answer)
+            _remember(key, json.dumps(answer, separators=(",", ":")), cache_folder)
+        finally:
+            _asked.pop(key, None)
         return placed
 
     return finished
+
+
+def busy() -> bool:
+    """Whether something that was asked for is still being laid out."""
+    return any(not asked.done() for asked in tuple(_asked.values()))
 
 
 def wake() -> None:
@@ -411,13 +420,13 @@ def _remember(key: str, text: str, folder: Path | None) -> None:
     # Written aside and moved: a reader, or a power cut, meets the whole file or none.
     with suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
-        handle, aside = tempfile.mkstemp(dir=folder, prefix=f"{key[:16]}.", suffix=".part")
+        handle, part = tempfile.mkstemp(dir=folder, prefix=f"{key[:16]}.", suffix=".part")
         try:
             with os.fdopen(handle, "w", encoding="ascii") as file:
                 file.write(f"{hashlib.sha256(text.encode()).hexdigest()}\n{text}")
-            Path(aside).replace(folder / f"{key}.layout")
+            Path(part).replace(folder / f"{key}.layout")
         except OSError:
-            Path(aside).unlink(missing_ok=True)
+            Path(part).unlink(missing_ok=True)
             raise
 
 
@@ -507,18 +516,8 @@ def _essence(answer: _Json) -> _Json:
 
 @cache
 def _engine_thread() -> ThreadPoolExecutor:
-    """One thread with a stack that the engine's recursion fits into.
-
-    The interpreter belongs to the thread that made it, and on some systems a thread gets 0.5 MB
-    of stack unless told otherwise.
-    """
-    before = threading.stack_size(2 * _STACK_LIMIT_BYTES)
-    try:
-        thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="drawing")
-        thread.submit(int).result()
-    finally:
-        threading.stack_size(before)
-    return thread
+    """The interpreter belongs to the thread that made it."""
+    return aside.thread("drawing")
 
 
 _engine = _Engine()
@@ -526,3 +525,13 @@ _engine = _Engine()
 
 def _ask_engine(question: str) -> Future[_Json]:
     return _engine_thread().submit(_engine.lay_out, question)
+
+
+# What was asked and is not yet remembered: two drawings may ask the same before it is answered.
+_asked: dict[str, Future[_Json]] = {}
+
+
+def _asked_once(key: str, question: str) -> Future[_Json]:
+    if key not in _asked:
+        _asked[key] = _ask_engine(question)
+    return _asked[key]

@@ -9,12 +9,13 @@ The same data give the same bytes: no clock, no fonts of the machine, no network
 
 import json
 import math
-from collections.abc import Mapping, Sequence
-from functools import cache
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache, cached_property
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Literal
 
+from rigproof.showbook import aside
 from rigproof.showbook.glyphs import FONT_DIR, printable
 
 if TYPE_CHECKING:
@@ -23,9 +24,7 @@ if TYPE_CHECKING:
 TEMPLATE_DIR = Path(__file__).parent
 
 _ANY_DPI = 96.0  # the typesetter wants a number even where nothing is drawn in dots
-
-# One document at a time: a compiler carries its data from the call that sets them to the pages.
-_press = Lock()
+_Form = Literal["pdf", "png", "svg"]
 
 
 class TypesettingError(Exception):
@@ -55,46 +54,37 @@ def pdf(template: str | bytes, data: Mapping[str, object]) -> bytes:
     sorted on the way: whatever has an order belongs in a list. Strings come out as `printable`
     makes them; ask `unprintable` first if the user should hear about it.
     """
-    made = _set(template, data, "pdf", _ANY_DPI)
-    return made[0]
+    return begin(template, data)()
+
+
+def begin(template: str | bytes, data: Mapping[str, object]) -> Callable[[], bytes]:
+    """Begin to set a PDF as `pdf` does; call what is returned to have it.
+
+    The caller may do something else meanwhile.
+    """
+    pages = _begin(template, data, "pdf", _ANY_DPI)
+    return lambda: pages()[0]
 
 
 def pages_png(
     template: str | bytes, data: Mapping[str, object], *, dots_per_inch: float = 96.0
 ) -> tuple[bytes, ...]:
     """Each page as a PNG picture."""
-    return _set(template, data, "png", dots_per_inch)
+    return _begin(template, data, "png", dots_per_inch)()
 
 
 def pages_svg(template: str | bytes, data: Mapping[str, object]) -> tuple[str, ...]:
     """Each page as an SVG drawing, its letters as outlines: it needs no font where it is shown."""
-    return tuple(page.decode("utf-8") for page in _set(template, data, "svg", _ANY_DPI))
+    return tuple(page.decode("utf-8") for page in _begin(template, data, "svg", _ANY_DPI)())
 
 
-def _set(
-    template: str | bytes,
-    data: Mapping[str, object],
-    form: Literal["pdf", "png", "svg"],
-    dots_per_inch: float,
-) -> tuple[bytes, ...]:
-    import typst
-
+def _begin(
+    template: str | bytes, data: Mapping[str, object], form: _Form, dots_per_inch: float
+) -> Callable[[], tuple[bytes, ...]]:
     name = template if isinstance(template, str) else "(a template given as text)"
     text = _with_data(template, _as_json(name, data))
-    with _press:
-        try:
-            compiler = _compiler()
-            if form == "pdf":
-                made = compiler.compile(text, format="pdf", timestamp=0, pdf_standards="ua-1")
-            else:
-                made = compiler.compile(text, format=form, timestamp=0, ppi=dots_per_inch)
-        except typst.TypstError as error:
-            raise TypesettingError(name, _first_place(error), error.hints) from error
-        except (OSError, RuntimeError, ValueError) as error:
-            raise TypesettingError(name, str(error)) from error
-    if made is None:
-        raise TypesettingError(name, "the typesetter returned no pages")
-    return (made,) if isinstance(made, bytes) else tuple(made)
+    press = _press(name)
+    return press.thread.submit(press.pages, name, text, form, dots_per_inch).result
 
 
 @cache
@@ -104,12 +94,49 @@ def _fonts() -> "typst.Fonts":
     return typst.Fonts(include_system_fonts=False, font_paths=[FONT_DIR])
 
 
-@cache
-def _compiler() -> "typst.Compiler":
-    """One for all sheets: what it remembers of a layout serves the next sheet too."""
-    import typst
+class _Press:
+    """A compiler, which works on one document at a time, in a thread of its own."""
 
-    return typst.Compiler(root=TEMPLATE_DIR, font_paths=_fonts())
+    def __init__(self) -> None:
+        self.thread = aside.thread("press")
+
+    @cached_property
+    def _compiler(self) -> "typst.Compiler":
+        import typst
+
+        return typst.Compiler(root=TEMPLATE_DIR, font_paths=_fonts())
+
+    def pages(self, name: str, text: bytes, form: _Form, dots_per_inch: float) -> tuple[bytes, ...]:
+        """The document, or each of its pages."""
+        import typst
+
+        try:
+            if form == "pdf":
+                made = self._compiler.compile(text, format="pdf", timestamp=0, pdf_standards="ua-1")
+            else:
+                made = self._compiler.compile(text, format=form, timestamp=0, ppi=dots_per_inch)
+        except typst.TypstError as error:
+            raise TypesettingError(name, _first_place(error), error.hints) from error
+        except (OSError, RuntimeError, ValueError) as error:
+            raise TypesettingError(name, str(error)) from error
+        if made is None:
+            raise TypesettingError(name, "the typesetter returned no pages")
+        return (made,) if isinstance(made, bytes) else tuple(made)
+
+
+# Papers share sheets and pictures, and one press sets each once. With labels they have nothing in
+# common: those are set beside them.
+_BESIDE = frozenset({"labels.typ"})
+_presses: dict[str, _Press] = {}
+_one_at_a_time = Lock()
+
+
+def _press(name: str) -> _Press:
+    key = name if name in _BESIDE else ""
+    with _one_at_a_time:
+        if key not in _presses:
+            _presses[key] = _Press()
+        return _presses[key]
 
 
 def _with_data(template: str | bytes, data: str) -> bytes:

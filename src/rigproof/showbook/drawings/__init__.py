@@ -6,13 +6,19 @@ a page of its own by `drawings.typ`. They share one ink (`ink`), one way to meas
 """
 
 from rigproof.showbook.drawings.elevation import elevations
-from rigproof.showbook.drawings.flow import begin_signal_flow, signal_flow, whole_flow
+from rigproof.showbook.drawings.flow import (
+    begin_signal_flow,
+    begin_whole_flow,
+    signal_flow,
+    whole_flow,
+)
 from rigproof.showbook.drawings.ink import Drawing
 from rigproof.showbook.drawings.plot import stage_plot
 
 __all__ = [
     "Drawing",
     "begin_signal_flow",
+    "begin_whole_flow",
     "elevations",
     "signal_flow",
     "stage_plot",

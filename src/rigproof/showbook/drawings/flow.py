@@ -69,15 +69,33 @@ def whole_flow(
     view: View, cache: Path | None = None, edition: Edition = ENGLISH
 ) -> tuple[ink.Drawing, ...]:
     """The whole signal flow on one A3 sheet; on as few as hold it where that would be too small."""
+    return begin_whole_flow(view, cache, edition)()
+
+
+def begin_whole_flow(
+    view: View, cache: Path | None = None, edition: Edition = ENGLISH
+) -> Callable[[], tuple[ink.Drawing, ...]]:
+    """Have the whole signal flow laid out in the background; call what is returned to draw it."""
     sheet = whole(view, edition)
     if not sheet.nodes:
-        return (_nothing_wired(edition),)
+        return lambda: (_nothing_wired(edition),)
     # A column that cannot fit need not be laid out, which takes longest where it is hopeless.
-    if ink.fill(1, least_height(sheet)) >= _SMALLEST_RATIO:
-        placed = layered.layout(_graph(sheet, _mixer(view)), cache_folder=cache)
+    if ink.fill(1, least_height(sheet)) < _SMALLEST_RATIO:
+        return lambda: _in_pieces(view, cache, edition)
+    asked = layered.ask(_graph(sheet, _mixer(view)), cache_folder=cache)
+
+    def drawn() -> tuple[ink.Drawing, ...]:
+        placed = asked()
         ratio = ink.fill(*_size(placed))
-        if ratio >= _SMALLEST_RATIO:
-            return (_drawing(sheet, placed, (1, 1), edition, min(ratio, _LARGEST_RATIO)),)
+        if ratio < _SMALLEST_RATIO:
+            return _in_pieces(view, cache, edition)
+        return (_drawing(sheet, placed, (1, 1), edition, min(ratio, _LARGEST_RATIO)),)
+
+    return drawn
+
+
+def _in_pieces(view: View, cache: Path | None, edition: Edition) -> tuple[ink.Drawing, ...]:
+    """The whole signal flow on as few large sheets as hold it in letters that can be read."""
     made = sheets(view, edition, A3)
     asked = [layered.ask(_graph(sheet, _mixer(view)), cache_folder=cache) for sheet in made]
     laid = [placed() for placed in asked]

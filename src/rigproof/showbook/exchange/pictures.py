@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 from rigproof.checks.rule import View
 from rigproof.rig import Venue
@@ -38,11 +37,11 @@ def given(order: Order, paper: str) -> bool:
     return paper in {one.id for one in for_reader(order.edition.reader)}
 
 
-def pictures(order: Order, cache: Path | None = None) -> Iterator[tuple[str, bytes]]:
-    """Each drawing under the name of its file; `cache` keeps layouts that take long."""
+def pictures(order: Order) -> Iterator[tuple[str, bytes]]:
+    """Each drawing under the name of its file."""
     flow: Callable[[], tuple[Drawing, ...]] = tuple
     if given(order, "signal-flow"):  # takes longest: the others are made meanwhile
-        flow = begin_signal_flow(order.view, cache, order.edition)
+        flow = begin_signal_flow(order.view, order.cache, order.edition)
     for name, view, venue in stages(order):
         yield f"{name}.svg", svg_file(stage_plot(view, venue, order.edition))
     if given(order, "rack") and order.rig.file.case is not None:

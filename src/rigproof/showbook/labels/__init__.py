@@ -4,7 +4,13 @@ What stands on a label (`content`) is found apart from how it is drawn and on wh
 two versions of a rig can be compared and only what changed is printed again.
 """
 
-from rigproof.showbook.labels.binding import LabelSheets, Sheets, calibration, labels_pdf
+from rigproof.showbook.labels.binding import (
+    LabelSheets,
+    Sheets,
+    begin_labels,
+    calibration,
+    labels_pdf,
+)
 from rigproof.showbook.labels.content import KINDS, Asked, Card, Flag, Kind, Label, Strip
 from rigproof.showbook.labels.every import every_label
 from rigproof.showbook.labels.reprint import Reprint, reprint
@@ -24,6 +30,7 @@ __all__ = [
     "Stock",
     "StockError",
     "Strip",
+    "begin_labels",
     "calibration",
     "every_label",
     "labels_pdf",

@@ -1,6 +1,6 @@
 """Labels onto paper: pages at true scale, then the key: what they are and what they lack."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import msgspec
 
@@ -59,6 +59,17 @@ def labels_pdf(
     Raises:
         StockError: a label does not fit on the label sheet.
     """
+    return begin_labels(rig, labels, asked, sheets, gone)()
+
+
+def begin_labels(
+    rig: Rig,
+    labels: Sequence[Label],
+    asked: Asked,
+    sheets: Sheets = Sheets(),  # noqa: B008 (cannot change)
+    gone: Sequence[Label] = (),
+) -> Callable[[], LabelSheets]:
+    """Begin to print labels as `labels_pdf` does; call what is returned to have them."""
     flag_mm = (sheets.stock.width_mm, sheets.stock.height_mm) if sheets.stock else None
     hand = Draughtsman(rig, asked.edition, flag_mm)
     if sheets.stock is not None:
@@ -82,8 +93,8 @@ def labels_pdf(
         _page(page, kind, asked, place, len(pages), sheets)
         for place, (kind, page) in enumerate(pages, 1)
     ]
-    made = typeset.pdf(TEMPLATE, {**key.data, "paper": _paper(asked, sheets), "pages": set_pages})
-    return LabelSheets(made, len(pages), losses, key.unprintable, key.cut)
+    made = typeset.begin(TEMPLATE, {**key.data, "paper": _paper(asked, sheets), "pages": set_pages})
+    return lambda: LabelSheets(made(), len(pages), losses, key.unprintable, key.cut)
 
 
 def calibration(rig: Rig, asked: Asked, sheets: Sheets) -> bytes:

@@ -58,6 +58,11 @@ class Order(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return self.view.rig
 
     @cached_property
+    def made(self) -> dict[str, "_Once"]:
+        """The sheets of each paper that was asked for: several ways of output share them."""
+        return {}
+
+    @cached_property
     def say(self) -> Callable[..., str]:
         """A phrase in the language of the edition."""
         return self.edition.say
@@ -75,10 +80,24 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
     drawn: bool = False
 
     def sheets(self, order: Order) -> Iterator[Sheet]:
-        """Its sheets; none where the rig has nothing for them."""
-        name = self.module or self.id.replace("-", "_")
-        made: Iterator[Sheet] = import_module(f"{__name__}.{name}").sheets(order)
-        return made
+        """Its sheets; none where the rig has nothing for them. An order makes each sheet once."""
+        if self.id not in order.made:
+            name = self.module or self.id.replace("-", "_")
+            order.made[self.id] = _Once(import_module(f"{__name__}.{name}").sheets(order))
+        return order.made[self.id].read()
+
+
+class _Once:
+    """Sheets that are made when somebody first reads them, and then remembered."""
+
+    def __init__(self, source: Iterator[Sheet]) -> None:
+        self._source = source
+        self._made: tuple[Sheet, ...] | None = None
+
+    def read(self) -> Iterator[Sheet]:
+        if self._made is None:
+            self._made = tuple(self._source)
+        yield from self._made
 
 
 def _paper(name: str, *readers: Reader) -> Paper:

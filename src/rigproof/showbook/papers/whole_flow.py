@@ -2,12 +2,20 @@
 
 from collections.abc import Iterator
 
-from rigproof.showbook.drawings import whole_flow
+from rigproof.showbook.drawings import begin_whole_flow
 from rigproof.showbook.drawn import drawn_sheet
 from rigproof.showbook.papers import Order, Sheet
 
 
 def sheets(order: Order) -> Iterator[Sheet]:
-    """One sheet of paper, or as few as hold it in letters that can be read."""
-    drawings = whole_flow(order.view, order.cache, order.edition)
-    yield drawn_sheet("whole-flow", order.say("whole-flow.title"), drawings, order.edition)
+    """One sheet of paper, or as few as hold it in letters that can be read.
+
+    It is laid out from this call on, while others do something else.
+    """
+    drawings = begin_whole_flow(order.view, order.cache, order.edition)
+
+    def made() -> Iterator[Sheet]:
+        title = order.say("whole-flow.title")
+        yield drawn_sheet("whole-flow", title, drawings(), order.edition)
+
+    return made()

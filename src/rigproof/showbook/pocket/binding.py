@@ -2,10 +2,11 @@
 
 import re
 from base64 import b64encode
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -15,7 +16,10 @@ from rigproof.showbook.papers import Order, Sheet, for_reader
 from rigproof.showbook.pocket.entries import chapters
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import jinja2
+    from markupsafe import Markup
 
 HERE = Path(__file__).parent
 TEMPLATE = "pocket.html.j2"
@@ -36,17 +40,16 @@ class Pocket:
         return self.html.encode("utf-8")
 
 
-def pocket_book(order: Order, cache: Path | None = None) -> Pocket:
-    """The pocket book of a rig for one reader. The same order gives the same bytes.
-
-    `cache` is a folder for drawings that take long to lay out.
-    """
-    order = msgspec.structs.replace(order, cache=cache or order.cache)
+def pocket_book(order: Order) -> Pocket:
+    """The pocket book of a rig for one reader. The same order gives the same bytes."""
     sheets = tuple(
         sheet for paper in for_reader(order.edition.reader) for sheet in paper.sheets(order)
     )
+    top = head(order.rig, order.edition)
     html = _template().render(
-        head=head(order.rig, order.edition),
+        head=top,
+        said=_saying(top),
+        row_name=_row_name,
         about=order.rig.about,
         note=order.rig.about.note if order.edition.private else "",
         lang=order.edition.language,
@@ -63,6 +66,33 @@ def pocket_book(order: Order, cache: Path | None = None) -> Pocket:
         key=f"{order.rig.about.name} {order.rig.about.version}",
     )
     return Pocket(html, sheets)
+
+
+# A table has thousands of cells: each by a function of Python costs a tenth of a template's macro.
+def _saying(top: Mapping[str, Any]) -> "Callable[[Mapping[str, str]], Markup]":
+    """How a cell is written: what it says, and in small type what a figure in it is worth."""
+    from markupsafe import Markup, escape
+
+    worths: Mapping[str, str] = top["says"]["worth"]
+
+    def said(cell: Mapping[str, str]) -> Markup:
+        text = escape(cell.get("v") or cell.get("note") or "")
+        worth = cell.get("p", "")
+        if not worth:
+            return text
+        return Markup('{} <small class="worth">{}</small>').format(text, worths.get(worth, worth))
+
+    return said
+
+
+def _row_name(table: Mapping[str, Any], row: Sequence[Mapping[str, str]]) -> str:
+    """A row as somebody who hears it read out tells it from the others."""
+    named = (
+        cell.get("v") or cell.get("note") or ""
+        for column, cell in zip(table["columns"], row, strict=True)
+        if column["look"] in {"number", "name", "words"}
+    )
+    return " ".join(named).strip()
 
 
 # A name in a drawing counts for the whole page. User text holds no bare quotation mark there.
