@@ -26,16 +26,15 @@ class Page(msgspec.Struct, frozen=True):
 def pages(before: Verdict, order: Order, only: Sequence[str] = ()) -> tuple[Page, ...]:
     """Every sheet whose content differs. The version and date at its head do not count."""
     found: dict[tuple[str, str, str, str], list[Reader]] = {}
-    for paper in PAPERS:
-        if paper.id == THIS or (only and paper.id not in only):
-            continue
+    orders = {reader: _orders(before, order, reader) for reader in READERS}
+    papers = [one for one in PAPERS if one.id != THIS and (not only or one.id in only)]
+    # What the band reads is begun before anything is compared: drawings take long to lay out.
+    for paper in papers:
+        for one in orders["band"] if "band" in paper.readers else ():
+            paper.sheets(one)
+    for paper in papers:
         for reader in (one for one in READERS if one in paper.readers):
-            edition = msgspec.structs.replace(order.edition, reader=reader)
-            now = msgspec.structs.replace(
-                order, edition=edition, people=(), venues=(), earlier=None
-            )
-            then = msgspec.structs.replace(now, verdict=before)
-            differ = list(_compared(paper, then, now))
+            differ = list(_compared(paper, *orders[reader]))
             for sheet, title, what in differ:
                 found.setdefault((paper.id, sheet, title, what), []).append(reader)
             if reader == "band" and not differ:
@@ -51,6 +50,13 @@ def pages(before: Verdict, order: Order, only: Sequence[str] = ()) -> tuple[Page
         )
         for (paper, sheet, title, what), readers in found.items()
     )
+
+
+def _orders(before: Verdict, order: Order, reader: Reader) -> tuple[Order, Order]:
+    """All that a reader held then, and all of it now."""
+    edition = msgspec.structs.replace(order.edition, reader=reader)
+    now = msgspec.structs.replace(order, edition=edition, people=(), venues=(), earlier=None)
+    return msgspec.structs.replace(now, verdict=before), now
 
 
 def _what(what: str) -> Literal["wrong", "new", "void"]:
