@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
+from math import log10
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,7 @@ from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Part, Row, Table, working
 
 if TYPE_CHECKING:
+    from rigproof.checks.rule import View
     from rigproof.cli.firstmixes import Drafted, Listener
     from rigproof.linecheck.regain import Regain
     from rigproof.mixes.relations import AllWishes
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from rigproof.rigfile.edit import Edit
 
 FOLDER = "first-mixes"
+_MOST_LEAKS = 6
 _BOUNDS = {"--headroom-db": (0.0, 40.0), "--level": (50.0, 105.0)}
 CAUTION = (
     "Levels are reckoned from this take and the figures of the rig, over the whole take, without "
@@ -108,11 +111,12 @@ def run(asked: Namespace) -> Answer:
 
 def _drafted(asked: Namespace, path: Path) -> Drafted:
     from rigproof.checks.rule import look
-    from rigproof.cli.firstmixes import Mixing
+    from rigproof.cli.firstmixes import Leaking, Mixing
     from rigproof.linecheck import Refused
+    from rigproof.linecheck.leaking import leaks
     from rigproof.linecheck.regain import regains
     from rigproof.linecheck.taking import opened
-    from rigproof.linecheck.tallying import tallied
+    from rigproof.linecheck.tallying import gathered_of, own_powers, tallies_of
     from rigproof.mixes.firstmix import drafts
     from rigproof.rigfile.load import load
 
@@ -129,7 +133,8 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
             "no source of this rig has a channel that is in the take.",
             "Channel n of the take is channel n of the mixer; write the channels in the patch.",
         )
-    tallies = tallied(take)
+    gathered = gathered_of(take)
+    tallies = tallies_of(gathered)
     turns = regains(view.rig, view.graph, view.figures, tallies, headroom_db=asked.headroom_db)
     mixes = drafts(stated, view.rig)
     if not mixes:
@@ -144,8 +149,32 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
         raise CannotRun(
             Fault("a mix would be written over the take itself.", "Name another folder: -o FOLDER")
         )
-    mixing = Mixing(stated, view, take, tallies, turns, mixes, wishes, aim_dba=asked.level)
+    found = leaks(take, *_surroundings(view))
+    leaking = Leaking(found, own_powers(gathered, found))
+    mixing = Mixing(stated, view, take, tallies, turns, mixes, wishes, leaking, aim_dba=asked.level)
     return mixing.done(path, folder)
+
+
+def _surroundings(view: View) -> tuple[dict[int, frozenset[int]], dict[int, float]]:
+    """Whose channels may leak into each microphone's, and the gain from sound to each channel.
+
+    A line hears nothing, and what one player's microphones share is one instrument, no leak.
+    """
+    from rigproof.linecheck import of_rig
+
+    rig = view.rig
+    lineup = of_rig(rig, view.graph, view.figures)
+    players = {n: rig.sources[line.source].player or line.family for n, line in lineup.items()}
+    hears, gains = {}, {}
+    for number, line in lineup.items():
+        type_ = rig.types.get(rig.sources[line.source].mic or "")
+        if type_ is None or type_.microphone is None:
+            continue
+        hears[number] = frozenset(n for n, who in players.items() if who != players[number])
+        sensitivity = type_.microphone.sensitivity_mv_pa
+        if sensitivity is not None and line.gain_db is not None:
+            gains[number] = 20 * log10(float(sensitivity)) + line.gain_db
+    return hears, gains
 
 
 def _print(asked: Namespace, done: Drafted) -> None:
@@ -203,6 +232,9 @@ def _rows(asked: Namespace, done: Drafted, version: int | None) -> Iterator[Part
         wraps=7,
         right=frozenset({0, 2, 3, 4, 5, 6}),
     )
+    if done.leaks:
+        yield Row()
+        yield Row(_leaking(done), lead="Leaks: ", lead_tone="strong")
     for one in done.listeners:
         yield Row()
         yield from _listener_rows(rig, one)
@@ -221,6 +253,23 @@ def _rows(asked: Namespace, done: Drafted, version: int | None) -> Iterator[Part
             "into it, and earlier versions stay."
         )
     yield Row(CAUTION, lead="Caution: ", lead_tone="strong")
+
+
+def _leaking(done: Drafted) -> str:
+    """The loudest of what one player's things bring to another's microphones."""
+    names = {
+        n: done.view.rig.sources[row.source].name
+        for row in done.view.rig.file.patch
+        for n in row.channel or ()
+    }
+    loud = sorted(done.leaks.items(), key=lambda one: (-one[1], one[0]))
+    told = (
+        f"{names[other]} in {names[channel]} {10 * log10(ratio):.0f} dB"
+        for (channel, other), ratio in loud[:_MOST_LEAKS]
+    )
+    more = len(loud) - _MOST_LEAKS
+    tail = f"; {more} softer ones" if more > 0 else ""
+    return f"{', '.join(told)} against its own channel{tail}. They count in the levels below."
 
 
 def _channel_cells(done: Drafted, one: Regain) -> tuple[str, ...]:
@@ -323,6 +372,10 @@ def _data(asked: Namespace, done: Drafted, version: int | None) -> dict[str, Any
         },
         "headroom_db": asked.headroom_db,
         "channels": [_channel_data(done, one) for one in done.regains],
+        "leaks": [
+            {"channel": channel, "of": other, "level_db": round(10 * log10(ratio), 1)}
+            for (channel, other), ratio in done.leaks.items()
+        ],
         "listeners": [_listener_data(one) for one in done.listeners],
         "changes": [_change_data(edit) for edit in done.edits],
         "version": version,

@@ -13,6 +13,7 @@ from rigproof.cli.answer import CannotRun, Fault
 if TYPE_CHECKING:
     from rigproof.checks.rule import View
     from rigproof.linecheck.blending import Blend, Rough
+    from rigproof.linecheck.leaking import Leaks
     from rigproof.linecheck.regain import Regain
     from rigproof.linecheck.taking import Take
     from rigproof.linecheck.tallying import Tally
@@ -54,6 +55,13 @@ class Listener(NamedTuple):
     notes: tuple[str, ...]
 
 
+class Leaking(NamedTuple):
+    """What leaks from one player's things into another's microphones, and what is their own."""
+
+    leaks: Leaks
+    own_powers: Mapping[int, float]
+
+
 class Drafted(NamedTuple):
     """All that a take told."""
 
@@ -64,6 +72,7 @@ class Drafted(NamedTuple):
     regains: tuple[Regain, ...]
     listeners: tuple[Listener, ...]
     edits: tuple[Edit, ...]
+    leaks: Leaks
 
 
 class Mixing:
@@ -78,16 +87,16 @@ class Mixing:
         turns: tuple[Regain, ...],
         drafts: tuple[Draft, ...],
         wishes: AllWishes,
+        leaking: Leaking,
         *,
         aim_dba: float,
     ) -> None:
         self.stated, self.view, self.take, self.aim_dba = stated, view, take, aim_dba
         self.tallies, self.turns, self.drafts, self.wishes = tallies, turns, drafts, wishes
         self.turned = {n: one.change_db for one in turns for n in one.channels}
-        self.powers = {
-            tally.number: tally.power * 10 ** (self.turned.get(tally.number, 0.0) / 10)
-            for tally in tallies
-        }
+        self.leaks = leaking.leaks
+        self.own = leaking.own_powers
+        self.sources = {n: row.source for row in view.rig.file.patch for n in row.channel or ()}
 
     def done(self, path: Path, folder: Path) -> Drafted:
         from rigproof.linecheck.blending import blended
@@ -140,6 +149,7 @@ class Mixing:
             self.turns,
             tuple(listeners),
             tuple(sorted(edits, key=_added)),
+            self.leaks,
         )
 
     def _sends(self, levels: Sequence[Mapping[str, float]]) -> Iterator[Edit]:
@@ -157,15 +167,31 @@ class Mixing:
         """What each control brings of each source with all of them at 0 dB."""
         from rigproof.mixes.balancing import Knob
 
-        heard: dict[str, float] = {}
+        heard: dict[str, dict[str, float]] = {}  # by the source of a channel: what comes by it
         for strand in self._ways(probe, draft, draft.mix.listeners[0]).strands:
-            power = self.powers.get(strand.channel, 0.0)
+            by = heard.setdefault(strand.source, {})
             both = sum(gain * gain for gain in strand.gains_ratio)
-            heard[strand.source] = heard.get(strand.source, 0.0) + power * both
-        return tuple(
-            Knob(key=control.key, powers={s: heard[s] for s in control.sources if heard.get(s)})
-            for control in draft.controls
-        )
+            both *= 10 ** (self.turned.get(strand.channel, 0.0) / 10)
+            for source, power in self._in(strand.channel, strand.source):
+                by[source] = by.get(source, 0.0) + power * both
+        found = []
+        for control in draft.controls:
+            mine: dict[str, float] = {}
+            leaks: dict[str, float] = {}
+            for by_source in control.sources:
+                for source, power in heard.get(by_source, {}).items():
+                    into = mine if source in control.sources else leaks
+                    into[source] = into.get(source, 0.0) + power
+            powers = {source: power for source, power in mine.items() if power > 0}
+            found.append(Knob(key=control.key, powers=powers, leaks=leaks))
+        return tuple(found)
+
+    def _in(self, channel: int, source: str) -> Iterator[tuple[str, float]]:
+        """What a channel of the take holds: its own source, and what leaks into it."""
+        yield source, self.own.get(channel, 0.0)
+        for (heard_in, other), ratio in self.leaks.items():
+            if heard_in == channel and other in self.sources:
+                yield self.sources[other], ratio * self.own.get(other, 0.0)
 
     def _balance(self, draft: Draft, knobs: tuple[Knob, ...]) -> Balance:
         from rigproof.mixes.balancing import balanced
@@ -327,7 +353,7 @@ class Mixing:
             if one.by_db is not None and abs(one.by_db - one.relation.by_db) > _SHORT_DB:
                 yield (
                     f"{one.relation.of} is {one.by_db:+.1f} dB over {one.relation.over}, not "
-                    f"{one.relation.by_db:+g}: knobs are shared, or at their stop."
+                    f"{one.relation.by_db:+g}: knobs are shared or at their stop, or it leaks."
                 )
 
     def _name(self, who: str) -> str:

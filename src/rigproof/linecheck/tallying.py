@@ -1,5 +1,6 @@
 """How high and how loud each channel of a take is while it plays."""
 
+from collections.abc import Mapping
 from math import isfinite, log10
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,9 @@ from rigproof.physics.loudness import (
 )
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from rigproof.linecheck.gathering import Gathered
 
 # Quieter than this, nobody played: the hiss of a preamp, not a source. Common practice, no source.
@@ -52,21 +56,28 @@ def tallied(take: Take) -> tuple[Tally, ...]:
 
     The loudness is that of ITU-R BS.1770 with both its gates, so that rests do not count.
     """
+    return tallies_of(gathered_of(take))
+
+
+def gathered_of(take: Take) -> "Gathered":
+    """What one pass over a take gathers."""
     from rigproof.linecheck.gathering import Gatherer
 
     gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
     for stretch in stretches(take):
         gatherer.take(stretch)
-    gathered = gatherer.so_far()
-    return tuple(_tally(gathered, place) for place in range(take.channels))
+    return gatherer.so_far()
+
+
+def tallies_of(gathered: "Gathered") -> tuple[Tally, ...]:
+    """The same of what one pass has gathered."""
+    return tuple(_tally(gathered, place) for place in range(gathered.channels))
 
 
 def _tally(gathered: "Gathered", place: int) -> Tally:
     import numpy as np
 
-    tenths = gathered.weighted[place].astype(np.float64)
-    # BS.1770: blocks of four tenths, one beginning at each tenth.
-    powers = np.convolve(tenths, np.full(4, 0.25), "valid") if len(tenths) >= 4 else tenths
+    powers = _block_powers(gathered.weighted[place].astype(np.float64))
     loud_lufs = integrated_lufs(block_power_ratio=powers.tolist())
     plays = isfinite(loud_lufs) and loud_lufs > SILENT_LUFS
     gate_lufs = max(ABSOLUTE_GATE_LUFS, loud_lufs + RELATIVE_GATE_LU) if plays else 0.0
@@ -78,6 +89,40 @@ def _tally(gathered: "Gathered", place: int) -> Tally:
         playing_lufs=loud_lufs if plays else None,
         playing_ratio=over / len(powers) if plays and len(powers) else 0.0,
     )
+
+
+def _block_powers(tenths: "NDArray[np.float64]") -> "NDArray[np.float64]":
+    """BS.1770: blocks of four tenths, one beginning at each tenth."""
+    import numpy as np
+
+    return np.convolve(tenths, np.full(4, 0.25), "valid") if len(tenths) >= 4 else tenths
+
+
+def own_powers(gathered: "Gathered", leaks: Mapping[tuple[int, int], float]) -> dict[int, float]:
+    """The K-weighted power of what is a channel's own, while it plays; 0 where it does not.
+
+    `leaks`: (channel, other) -> the power that the other brings, over the other's own. It is taken
+    out tenth by tenth, before the gates say when the channel plays.
+    """
+    import numpy as np
+
+    weighted = gathered.weighted.astype(np.float64)
+    found = {}
+    for tally in tallies_of(gathered):
+        place = tally.number - 1
+        foreign = sum(
+            (
+                ratio * weighted[other - 1]
+                for (channel, other), ratio in leaks.items()
+                if channel == tally.number
+            ),
+            np.zeros_like(weighted[place]),
+        )
+        powers = _block_powers(np.maximum(weighted[place] - foreign, 0.0))
+        loud_lufs = integrated_lufs(block_power_ratio=powers.tolist())
+        plays = tally.power > 0 and isfinite(loud_lufs) and loud_lufs > SILENT_LUFS
+        found[tally.number] = 10 ** ((loud_lufs - OFFSET_LUFS) / 10) if plays else 0.0
+    return found
 
 
 def _level(amplitude_ratio: float) -> float:

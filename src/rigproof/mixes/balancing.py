@@ -2,6 +2,10 @@
 
 Loudness adds as powers, as it does for sounds that have nothing to do with one another. A knob
 that several sources share moves them together; it counts as what makes up most of its loudness.
+
+What leaks into somebody else's microphone is heard by that knob as well. The levels are first found
+as if nothing leaked, and each knob is then turned until its own sources, by all ways together, are
+as loud as was found.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -12,12 +16,19 @@ import msgspec
 from rigproof.mixes.relations import ME, REST, SIGNS, Relation, Wishes
 from rigproof.rig import Rig
 
+_TURNS = 60
+_MOST_DOWN_DB = 12.0  # further down a knob is not turned for what leaks; one's own sound would go
+
 
 class Knob(msgspec.Struct, frozen=True, kw_only=True):
-    """One level of a mix, and the loudness power of each of its sources at 0 dB."""
+    """One level of a mix, and the loudness power of each of its sources at 0 dB.
+
+    `leaks`: of other sources, which its microphones hear too.
+    """
 
     key: str
     powers: Mapping[str, float]
+    leaks: Mapping[str, float] = {}
 
     @property
     def power(self) -> float:
@@ -99,6 +110,7 @@ class _Balancer:
                 return Balance({}, (), tuple(r.of for r in waiting))
             waiting.remove(ready)
             instead[ready.of] = self._put(ready)
+        self._settle()
         levels = {
             knob.key: 10 * log10(self.loud[knob.key] / knob.power)
             for knob in self.knobs
@@ -110,12 +122,46 @@ class _Balancer:
         return Balance(levels, told)
 
     def told(self, relation: Relation, instead: str) -> Reached:
-        """How far one thing stands over another now."""
+        """How far one thing stands over another now, whatever way they come by."""
+        name = instead or relation.over
+        mine, theirs = frozenset(self._members(relation.of)), frozenset(self._members(name))
         of = sum(self.loud.get(knob.key, 0.0) for knob in self._of(relation.of))
-        over = self._over(instead or relation.over, relation.of)
+        over = self._over(name, relation.of)
         against = sum(self.loud.get(knob.key, 0.0) for knob in over)
+        if of > 0 and against > 0:
+            of += self._leaked(mine)
+            against += self._leaked(theirs - mine)
         reached = 10 * log10(of / against) if of > 0 and against > 0 else None
         return Reached(relation, reached, instead)
+
+    def _leaked(self, sources: frozenset[str]) -> float:
+        """How loud some sources are by others' microphones."""
+        return sum(
+            self.loud[knob.key] / knob.power * power
+            for knob in self.knobs
+            if knob.key in self.loud
+            for source, power in knob.leaks.items()
+            if source in sources
+        )
+
+    def _settle(self) -> None:
+        """Turn the knobs until what was found holds with all that leaks.
+
+        Each is turned by what its sources lack or have too much, again and again; one whose
+        sources come loud enough by others' microphones alone stays at its lowest.
+        """
+        if not any(knob.leaks for knob in self.knobs):
+            return
+        wanted = dict(self.loud)
+        own = {knob.key: frozenset(knob.powers) for knob in self.knobs}
+        for _ in range(_TURNS):
+            self.loud = {
+                key: max(
+                    loud * wanted[key] / (loud + self._leaked(own[key])),
+                    wanted[key] * 10 ** (-_MOST_DOWN_DB / 10),
+                )
+                for key, loud in self.loud.items()
+            }
 
     def _lay_ground(self) -> None:
         lots: dict[str, list[Knob]] = {}
