@@ -20,7 +20,10 @@ SPECIMEN: dict[str, object] = json.loads((HERE / "specimen.json").read_text(enco
 
 PLAIN = b"""#import "/style.typ": *
 #let d = json(bytes(sys.inputs.data))
-#show: sheet.with(band: d.name, title: d.name, version: d.name, call: d.name)
+#import "/frame.typ": bound, sheet-begin
+#let says = (in_doubt: "Ask", call: "Ana", page: "Page", of: "of")
+#show: bound.with((running: "Band", edition: "1", language: "en", says: says), d.name, "a4")
+#sheet-begin(d.name)
 #title-block(kicker: "x", title: d.name)
 #heading(level: 1, d.name)
 #data-table(
