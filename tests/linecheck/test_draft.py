@@ -604,3 +604,75 @@ def test_what_leaks_counts_for_whom_it_is(run: Run, tmp_path: Path) -> None:  # 
     }
     assert {(1, 5), (1, 6)} <= set(leaks)
     assert not {one for one in leaks if set(one) == {5, 6}}  # one instrument
+
+
+# Guests of one show
+
+NIGHT = """\
+venues:
+  - {id: hall, name: Hall, desk: {takes: nothing}}
+shows:
+  - id: gala
+    name: Gala with Cy
+    date: 2027-05-01
+    venue: hall
+    people:
+      - {id: cy, name: Cy, plays: voice, part: guest, at_m: [1, 0],
+         ears: {plug: amp.phones.3, earphones: earphones-dual}}
+    sources:
+      - {id: cy-voice, name: Cy voice, family: voices, player: cy, owner: guest,
+         mic: mic-vocal-dynamic, spl_db: 104}
+    patch:
+      - {source: cy-voice, plug: mixer.in.2, channel: 2, gain_db: 30}
+    leads:
+      - {id: to-amp-3, type: y-xlr-2-jack-stereo, from: mixer.out.5-6, to: amp.in.3, length_m: 1}
+    mixes:
+      - {id: cy, name: Cy, listeners: [cy], stereo: true, bus: 5-6, out: mixer.out.5-6,
+         sends: [{from: cy-voice}, {from: voice}, {from: keys}, {from: kick}]}
+    settings:
+      - {at: mixer.dac.5-6, gain_db: 0}
+      - {at: amp.amp.5-6, gain_db: -20}
+"""
+
+
+def test_a_guest_of_one_show(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    """A guest gets a mix too; what it changes is that show's, and the rig stays as it was."""
+    folder = tmp_path / "rig"
+    folder.mkdir()
+    (folder / "rig.yaml").write_text(RIG + NIGHT, encoding="utf-8")
+    order = ("voice", "keys", "kick", "snare", "bass", "click")
+    frames = np.concatenate((alone(order), np.zeros((round(ALONE_S * RATE), 8))))
+    frames[-round(ALONE_S * RATE) :, 1] = 0.3 * noise("voice", round(ALONE_S * RATE))
+    take = written(tmp_path / "take.wav", frames)
+    before = load(folder)
+    out = tmp_path / "mixes"
+    call = ("draft", take, "--rig", folder, "-o", out, "--show", "2027-05-01", "--json")
+    outcome = run(*call, "--write")
+    assert outcome.code == 0
+    assert {one["person"] for one in outcome.json["result"]["listeners"]} == {"ana", "bo", "cy"}
+    levels = heard(out / "cy.wav", (*order, "guest"))
+    rest = together(levels, "voice", "keys", "kick")
+    assert levels["guest"] - rest == pytest.approx(6, abs=0.5)
+    paths = {one["at"] for one in outcome.json["result"]["changes"]}
+    assert all(path.startswith("shows/gala/") for path in paths)
+    after = load(folder)
+    assert [row.gain_db for row in after.file.patch] == [row.gain_db for row in before.file.patch]
+    assert after.file.mixes == before.file.mixes
+    tonight = after.for_show(after.file.shows[0])
+    assert {mix.id for mix in after.file.shows[0].mixes} == {"ana", "bo", "cy"}
+    controls = {one["from"]: one for one in listener(outcome, "cy")["controls"]}
+    (mix,) = (mix for mix in tonight.file.mixes if mix.id == "cy")
+    assert {send.from_: send.level_db for send in mix.sends} == {
+        name: one["then_db"] for name, one in controls.items()
+    }
+    (ana,) = (mix for mix in tonight.file.mixes if mix.id == "ana")
+    assert (str(ana.bus), str(ana.out)) == ("1-2", "mixer.out.1-2")  # all else as in the rig
+    gains = {one["source"]: one["then_db"] for one in outcome.json["result"]["channels"]}
+    assert {row.source: row.gain_db for row in tonight.file.patch} == gains
+
+
+def test_a_show_that_is_not_there(run: Run, rig: Path, tmp_path: Path) -> None:  # noqa: F811
+    take = written(tmp_path / "take.wav", alone(("voice",)))
+    outcome = run("draft", take, "--rig", rig, "-o", tmp_path / "m", "--show", "gala")
+    assert outcome.code == 2
+    assert 'no show is called "gala"' in " ".join(outcome.err.split())

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from rigproof.cli.firstmixes import Drafted, Listener
     from rigproof.linecheck.regain import Regain
     from rigproof.mixes.relations import AllWishes
-    from rigproof.rig import Rig
+    from rigproof.rig import Rig, Show
     from rigproof.rigfile.edit import Edit
 
 FOLDER = "first-mixes"
@@ -39,6 +39,11 @@ def arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument(
         "-o", "--output", metavar="FOLDER", default=FOLDER, help=f"{FOLDER} when left out"
+    )
+    parser.add_argument(
+        "--show",
+        metavar="SHOW",
+        help="the rig as it is at one show, guests and all, by its name or date",
     )
     parser.add_argument(
         "--relations", metavar="FILE", help="what should stand over what, in a small file"
@@ -121,7 +126,7 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
     from rigproof.rigfile.load import load
 
     stated = load(path)
-    view = look(stated)
+    view = look(stated, _show(stated, asked.show))
     wishes = _wishes(asked, view.rig)
     folder = Path(asked.output)
     if folder.exists() and not folder.is_dir():
@@ -153,6 +158,19 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
     leaking = Leaking(found, own_powers(gathered, found))
     mixing = Mixing(stated, view, take, tallies, turns, mixes, wishes, leaking, aim_dba=asked.level)
     return mixing.done(path, folder)
+
+
+def _show(stated: Rig, wanted: str | None) -> Show | None:
+    """The show that was meant, by its identifier, its name or its date."""
+    if wanted is None:
+        return None
+    from rigproof.cli.trace import meant
+
+    shows = {show.id: show for show in stated.file.shows}
+    dated = [show for show in stated.file.shows if show.date == wanted]
+    if len(dated) == 1:
+        return dated[0]
+    return shows[meant(wanted, {key: show.name for key, show in shows.items()}, "show")]
 
 
 def _surroundings(view: View) -> tuple[dict[int, frozenset[int]], dict[int, float]]:

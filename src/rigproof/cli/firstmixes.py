@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from rigproof.mixes.overall import Overall
     from rigproof.mixes.relations import AllWishes
     from rigproof.mixes.waytoear import Ways
-    from rigproof.rig import Rig
+    from rigproof.rig import Rig, Show
     from rigproof.rigfile.edit import Edit
 
 _BY = {
@@ -92,6 +92,7 @@ class Mixing:
         aim_dba: float,
     ) -> None:
         self.stated, self.view, self.take, self.aim_dba = stated, view, take, aim_dba
+        self.show = view.show
         self.tallies, self.turns, self.drafts, self.wishes = tallies, turns, drafts, wishes
         self.turned = {n: one.change_db for one in turns for n in one.channels}
         self.leaks = leaking.leaks
@@ -104,14 +105,14 @@ class Mixing:
 
         gains = tuple(_gain_edits(self.stated, self.turns))
         even = [{control.key: 0.0 for control in draft.controls} for draft in self.drafts]
-        probe = _with(path, self.stated, [*gains, *self._sends(even)])
+        probe = self._with(path, [*gains, *self._sends(even)])
         knobs = [self._knobs(probe, draft) for draft in self.drafts]
         found = [self._balance(d, k) for d, k in zip(self.drafts, knobs, strict=True)]
         levels = [
             settable(draft, self.view.rig, one.levels_db)
             for draft, one in zip(self.drafts, found, strict=True)
         ]
-        level = _with(path, self.stated, [*gains, *self._sends(levels)])
+        level = self._with(path, [*gains, *self._sends(levels)])
         ways = [
             (draft, who, self._ways(level, draft, who))
             for draft in self.drafts
@@ -130,7 +131,7 @@ class Mixing:
                 for n, turn in enumerate(whole)
             ]
             edits = [*gains, *self._sends(final)]
-            end = _with(path, self.stated, edits)
+            end = self._with(path, edits)
             listeners = []
             for number, draft in enumerate(self.drafts):
                 told = self._told(knobs[number], final[number], found[number], draft)
@@ -148,7 +149,7 @@ class Mixing:
             self.tallies,
             self.turns,
             tuple(listeners),
-            tuple(sorted(edits, key=_added)),
+            _tonight(path, edits, self.show),
             self.leaks,
         )
 
@@ -157,6 +158,22 @@ class Mixing:
 
         for draft, one in zip(self.drafts, levels, strict=True):
             yield from edits(draft, one)
+
+    def _with(self, path: Path, edits: Sequence[Edit]) -> View:
+        """The rig as it would be with some edits, on the night of the show; no file is changed."""
+        from rigproof.checks.rule import look
+        from rigproof.rigfile import library, migrate
+        from rigproof.rigfile.edit import apply
+        from rigproof.rigfile.load import parse, rig_path
+
+        file, stated = rig_path(path), self.stated
+        raw = migrate.to_current(file.read_bytes().decode("utf-8"), migrate.RIG_STEPS)
+        text = apply(raw, _tonight(path, edits, self.show), file.name)
+        own, faults = library.own_types(file.parent)
+        new = parse(text.encode("utf-8"), file.name, own, faults, stated.path, stated.measured)
+        if self.show is None:
+            return look(new)
+        return look(new, next(one for one in new.file.shows if one.id == self.show.id))
 
     def _ways(self, view: View, draft: Draft, who: str) -> Ways:
         from rigproof.mixes.waytoear import Reader
@@ -385,16 +402,14 @@ def _added(edit: Edit) -> bool:
     return isinstance(edit, Add)
 
 
-def _with(path: Path, stated: Rig, edits: Sequence[Edit]) -> View:
-    """The rig as it would be with some edits; no file is changed."""
-    from rigproof.checks.rule import look
-    from rigproof.rigfile import library, migrate
-    from rigproof.rigfile.edit import apply
-    from rigproof.rigfile.load import parse, rig_path
+def _tonight(path: Path, edits: Sequence[Edit], show: Show | None) -> tuple[Edit, ...]:
+    """Edits in the order in which they are made: of the rig, or of one show."""
+    from rigproof.mixes.tonight import for_show
+    from rigproof.rigfile import migrate
+    from rigproof.rigfile.load import rig_path
 
-    file = rig_path(path)
-    raw = migrate.to_current(file.read_bytes().decode("utf-8"), migrate.RIG_STEPS)
-    text = apply(raw, sorted(edits, key=_added), file.name)
-    own, faults = library.own_types(file.parent)
-    new = parse(text.encode("utf-8"), file.name, own, faults, stated.path, stated.measured)
-    return look(new)
+    ordered = sorted(edits, key=_added)
+    if show is None:
+        return tuple(ordered)
+    text = rig_path(path).read_bytes().decode("utf-8")
+    return for_show(ordered, migrate.to_current(text, migrate.RIG_STEPS), show.id)
