@@ -131,5 +131,6 @@ def _expected(order: Order, view: View, channel: ChannelRow) -> Cell:
     if found is None:
         return cell("")
     edition = order.edition
-    peak, off = edition.number(found.peak_dbfs, 0), edition.number(found.off_db, 0)
+    # The peak is told to a decibel, so no less than that is what it may be off.
+    peak, off = edition.number(found.peak_dbfs, 0), edition.number(max(1.0, found.off_db), 0)
     return cell(f"{peak} \u00b1{off}", found.provenance)
