@@ -282,3 +282,17 @@ def test_a_loop_that_is_none(
     assert outcome.code == 2
     assert says in outcome.json["faults"][0]["says"]
     assert not list((looped / "rig").glob("measured/*"))
+
+
+@pytest.mark.parametrize("words", [("--walk",), ("--at", "hall")])
+def test_a_loop_wants_all_lines_at_once(
+    run: Run,  # noqa: F811
+    looped: Path,
+    words: tuple[str, ...],
+) -> None:
+    outcome = run(
+        "prove", looped / "signal.wav", looped / "take.wav", "--rig", looped / "rig",
+        "--loop", LOOP, *words, "--json",
+    )  # fmt: skip
+    assert outcome.code == 2
+    assert "all lines play at once" in outcome.json["faults"][0]["says"]

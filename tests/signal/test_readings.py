@@ -12,6 +12,7 @@ from rigproof.physics.levels import power_sum_db
 from rigproof.rig import Kept
 from rigproof.rig.measured import KeptLine
 from rigproof.rigfile.load import parse
+from rigproof.signal.gainplan import GainPlan, plan_gains
 from rigproof.signal.ladder import Ladder, Rung, ladder
 from rigproof.signal.readings import line_ways
 
@@ -255,3 +256,17 @@ def test_what_was_measured_of_a_rig_goes_with_its_changes() -> None:
         sources=tuple(msgspec.structs.replace(s, note="x") for s in rig.file.sources)
     )
     assert other.measured == (kept,)
+
+
+def test_gains_are_planned_for_what_was_measured() -> None:
+    """The preamp goes where the measured level has its room; to turn it changes no source."""
+    before = seen()
+    then = rung(before).level
+    assert then is not None
+    stands = []
+    for view in (before, seen(take({1: {"loudest_dbfs": -40.0}}))):
+        plan = plan_gains(view.levels)
+        assert isinstance(plan, GainPlan)
+        stands += [k.planned_db for k in plan.knobs if (k.kind, k.source) == ("preamp", "voice")]
+    # In whole decibels, so that much may lie between.
+    assert stands[1] - stands[0] == pytest.approx(then.value_db + 40, abs=1.0)

@@ -139,6 +139,13 @@ def run(asked: Namespace) -> Answer:
         from rigproof import linecheck
 
         refuse_targets(asked)
+        if asked.loop is not None and not (asked.at is None and asked.walk is None):
+            raise CannotRun(
+                Fault(
+                    "a loop is heard while all lines play at once, not along tails or one by one.",
+                    "Leave --loop away.",
+                )
+            )
         if asked.at is not None:
             return tailproof.proved(asked)
         plan = plan_of(asked)
