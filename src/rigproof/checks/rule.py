@@ -24,7 +24,7 @@ from rigproof.mains import (
     strip_loads,
     usual_place,
 )
-from rigproof.mixes import complete_mixes
+from rigproof.mixes import Listening, complete_mixes, listenings
 from rigproof.mixes.exposure import Exposure, exposures
 from rigproof.network import Cabling, Domain, Ways, cabling, digital_ways, domains
 from rigproof.network.airwaves import Air, air
@@ -264,6 +264,11 @@ class View(msgspec.Struct, frozen=True, dict=True):
     def rooms(self) -> tuple[Room, ...]:
         """The room over the peaks at every place that can be judged."""
         return tuple(rooms(self.graph, self.peaks, self.ears, self.arriving))
+
+    @cached_property
+    def listenings(self) -> tuple[Listening, ...]:
+        """What every person hears."""
+        return listenings(self.rig, self.graph, self.arriving)
 
     @cached_property
     def ears(self) -> EarSums:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rigproof.checks.rule import View
-from rigproof.mixes import Heard, Listening, SlotUse, listenings, slot_uses
+from rigproof.mixes import Heard, Listening, SlotUse, slot_uses
 from rigproof.rig import Rig
 from rigproof.showbook import naming
 from rigproof.showbook.edition import Edition
@@ -16,9 +16,9 @@ ACROSS = 12  # people beside one another in one table
 def page(usual: View, shows: tuple[View, ...], edition: Edition) -> dict[str, Any]:
     """The matrix of the usual rig, its feeds, and the people and feeds that a show adds."""
     changes = []
-    known = {one.person: one for one in listenings(usual.rig, usual.graph, usual.arriving)}
+    known = {one.person: one for one in usual.listenings}
     for view in shows:
-        found = listenings(view.rig, view.graph, view.arriving)
+        found = view.listenings
         new = [one for one in found if known.get(one.person) != one]
         also = [naming.person(view.rig, n.person) for n in new if n.person in known]
         changes.append(

@@ -90,10 +90,16 @@ def flood(
     return tuple(bits)
 
 
-def spread(onward: Sequence[Sequence[int]], seeds: Mapping[int, int]) -> tuple[int, ...]:
-    """The same over the nodes that each node leads to."""
+def spread(
+    onward: Sequence[Sequence[int]], seeds: Mapping[int, int], order: Sequence[int]
+) -> tuple[int, ...]:
+    """The same over the nodes that each node leads to.
+
+    `order`: all that the seeds may lead to, each after those before it, as `Graph.downstream` has
+    it; with less leading on than there, it still holds.
+    """
     bits = _bits(len(onward), seeds)
-    _carry(onward, bits, list(seeds))
+    _carry(onward, bits, _carry_once(onward, bits, order))
     return tuple(bits)
 
 

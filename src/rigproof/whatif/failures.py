@@ -145,6 +145,13 @@ class Broken(msgspec.Struct, frozen=True, dict=True):
         return found
 
     @cached_property
+    def _order(self) -> Sequence[int]:
+        """All that any source leads to in the sound rig, in the order of the signal."""
+        sources = self.rig.sources
+        starts = (node for source in sources for node in self.graph.of_source(source))
+        return self.graph.downstream(tuple(starts))
+
+    @cached_property
     def carriers(self) -> Mapping[str, tuple[frozenset[str], ...]]:
         """Stream -> the boxes and leads that carry it, for each of the ways it has."""
         return dict(_carriers(self.rig))
@@ -183,7 +190,7 @@ class Broken(msgspec.Struct, frozen=True, dict=True):
             if source not in mute
             for lane, node in enumerate(self.graph.of_source(source), start=1)
         }
-        left = Arrival(self.sound.order, spread(onward, seeds))
+        left = Arrival(self.sound.order, spread(onward, seeds, self._order))
         losses = {
             person: loss
             for person in self.rig.people

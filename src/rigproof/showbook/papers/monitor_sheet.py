@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from rigproof.checks.rule import View
 from rigproof.handoff import HandOff
-from rigproof.mixes import Listening, listenings
+from rigproof.mixes import Listening
 from rigproof.rig import Rig
 from rigproof.rig.plan import Mix, Talk
 from rigproof.showbook import naming
@@ -41,7 +41,7 @@ def sheets(order: Order) -> Iterator[Sheet]:
 
 
 def _blocks(order: Order, view: View, hand: HandOff) -> Iterator[Block]:
-    found = listenings(view.rig, view.graph, view.arriving)
+    found = view.listenings
     yield _facts(order, view.rig, found)
     yield _mixes(order, view.rig, found)
     if any(one.kind == "personal mixer" for one in found):

@@ -7,7 +7,7 @@ from functools import cached_property
 import msgspec
 
 from rigproof.checks.rule import View
-from rigproof.mixes import Listening, SlotUse, listenings, slot_uses
+from rigproof.mixes import Listening, SlotUse, slot_uses
 from rigproof.rig import Lead, Person, Rig, Source
 from rigproof.rig.plan import PatchRow
 from rigproof.rig.quantity import Quantity
@@ -61,9 +61,9 @@ class Place(msgspec.Struct, frozen=True, dict=True):
     def way(self) -> EarWay | None:
         return ear_way(self.view, self.person.id)
 
-    @cached_property
+    @property
     def everybody(self) -> tuple[Listening, ...]:
-        return listenings(self.rig, self.view.graph, self.view.arriving)
+        return self.view.listenings
 
     @property
     def listening(self) -> Listening:

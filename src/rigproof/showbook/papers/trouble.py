@@ -12,7 +12,7 @@ import msgspec
 
 from rigproof.checks.rule import View
 from rigproof.mains import starts
-from rigproof.mixes import Listening, listenings
+from rigproof.mixes import Listening
 from rigproof.rig import Lead, Person, Rig, Source
 from rigproof.rig.lanes import sockets
 from rigproof.rig.ref import HOUSE, PortRef
@@ -120,8 +120,7 @@ def _symptoms(case: Case) -> Iterator[tuple[str, Steps]]:
 
 
 def _listening(case: Case) -> list[Listening]:
-    found = listenings(case.rig, case.view.graph, case.view.arriving)
-    return [one for one in found if one.person == case.person.id]
+    return [one for one in case.view.listenings if one.person == case.person.id]
 
 
 # Ears
