@@ -428,6 +428,22 @@ def test_the_folder_answers_for_the_engine(tmp_path: Path, monkeypatch: pytest.M
 
 
 @pytest.mark.usefixtures("forgetful")
+def test_two_that_ask_the_same_at_once_are_answered_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+    engine = layered._ask_engine
+
+    def counted(question: str) -> Future[dict[str, Any]]:
+        asked.append(question)
+        return engine(question)
+
+    monkeypatch.setattr(layered, "_ask_engine", counted)
+    first, second = layered.ask(small_rig()), layered.ask(small_rig())
+    assert first() == second()
+    assert len(asked) == 1
+    assert not layered.busy()
+
+
+@pytest.mark.usefixtures("forgetful")
 def test_wires_drawn_on_each_other_are_asked_for_again(monkeypatch: pytest.MonkeyPatch) -> None:
     # The engine does it once in hundreds of crowded graphs: here, at the first question.
     asked: list[str] = []
