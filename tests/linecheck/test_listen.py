@@ -383,6 +383,18 @@ def test_a_folder_of_mono_files(run: Run, healthy: Band, tmp_path: Path) -> None
     assert (short["channel"], short["value"]) == (3, pytest.approx(2.0))
 
 
+def test_a_file_of_another_rate_is_told_by_its_length(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    """Recorded at 44.1 kHz, exported as if at 48: as many samples fewer, and at another pitch."""
+    folder = tmp_path / "take"
+    folder.mkdir()
+    for number, seconds in ((1, 4.0), (2, 4.0 * 44.1 / 48), (3, 3.8)):
+        _wav(folder / f"{number}.wav", noise(seconds, channels=1, seed=number))
+    found = run("listen", folder, "--json").json["result"]["findings"]
+    says = {one["channel"]: one["says"] for one in found if one["kind"] == "short"}
+    assert "44.1 and at 48 kHz" in says[2]
+    assert "kHz" not in says[3]
+
+
 def test_names_come_from_a_rig(run: Run, tmp_path: Path, small: Path) -> None:  # noqa: F811
     """The names of a rig's channels stand in the report."""
     path = _wav(tmp_path / "take.wav", noise(channels=12))

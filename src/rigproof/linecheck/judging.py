@@ -32,6 +32,7 @@ HISS_OVER_OTHERS_DB = (15.0, 25.0)
 COMB_RATIO = 0.3  # of the direct path
 COMB_STANDS_RATIO = 12.0  # over the usual ripple of a spectrum
 COMB_MS = (0.7, 24.0)  # under it the ripple is as wide as the colour of an instrument
+WRONG_RATE_RATIO, WRONG_RATE_OFF = 44.1 / 48, 3e-4  # lengths of files
 SINGLE_CLICK_RATIO = 70.0  # a hard stroke may surprise once nearly as much as a fault does
 LATE_S = 1.0
 SELDOM = frozenset({"talk", "cue", "click", "playback", "electronics", "other"})  # may rest
@@ -124,9 +125,16 @@ class Judge:
                 )  # fmt: skip
             if number in short:
                 missing_s = short[number] / self.gathered.rate_hz
+                length_ratio = 1 - short[number] / self.gathered.frames
+                rates = (
+                    " The two are as long as one recording at 44.1 and at 48 kHz: one of them says "
+                    "a rate it was not recorded at, and sounds one and a half semitones off."
+                    if abs(length_ratio - WRONG_RATE_RATIO) < WRONG_RATE_OFF
+                    else ""
+                )
                 yield self.noticed(
                     number, "short", "doubt", missing_s, "s", 0,
-                    f"channel {name} ends {missing_s:.1f} s before the longest file.",
+                    f"channel {name} ends {missing_s:.1f} s before the longest file.{rates}",
                     times_s=(self.gathered.frames / self.gathered.rate_hz - missing_s,),
                 )  # fmt: skip
             if not self.expected(number):
