@@ -178,8 +178,8 @@ def test_a_walk(run: Run, played: Frames, signal: Path) -> None:  # noqa: F811
     )
     heard = at_house(played, house, rate_hz=RATE, seed=SEED)
     sound = walk(played, heard, rate_hz=RATE, order=(1, 2, 3, 4, 5, 6), seed=SEED)
-    sound = resample_poly(sound, 441, 160)
-    outcome = proved(run, signal, sound, "--walk", rate_hz=44_100)
+    sound = resample_poly(sound, 441, 320)
+    outcome = proved(run, signal, sound, "--walk", rate_hz=22_050)
     assert told(outcome) == {("open-leg", 1), ("elsewhere", 3), ("missing", 4), ("polarity", 6)}
     plugged = [(one["tail"], one["holds"]) for one in outcome.json["result"]["plugged"]]
     assert plugged == [(1, 1), (2, 2), (3, 5), (5, 3), (6, 6)]

@@ -159,7 +159,7 @@ def all_clocks(sound: "Samples", rate_hz: float, score: Score) -> tuple[Clock, .
     found: list[Clock] = []
     longest = max(1, int(max(ratios) * score.length_s * rate_hz / step))
     for begin in range(0, len(thin), longest):
-        part = thin[begin : begin + 3 * longest]
+        part = thin[begin : begin + 2 * longest + longest // 8]
         kept: list[Clock] = []
         for ratio in ratios:
             kept = [
