@@ -7,7 +7,14 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from rigproof.showbook.glyphs import FONT_DIR, STAND_IN, printable, printable_ranges, unprintable
+from rigproof.showbook.glyphs import (
+    FONT_DIR,
+    STAND_IN,
+    as_printed,
+    printable,
+    printable_ranges,
+    unprintable,
+)
 
 # No picture of their own, or none that people agree on; see `tools/fonts.py`.
 WITHOUT_PICTURE = {"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"}
@@ -92,3 +99,11 @@ def test_marks_that_turn_the_writing_round_are_left_out() -> None:
 @pytest.mark.published("Unicode Standard Annex #15, section 1.1: A + combining ring = U+00C5")
 def test_letters_typed_apart_are_joined() -> None:
     assert printable("A\u030a") == "\u00c5"
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Ana Ørn", "F♯ – 50 %", "e\u0301", "\u202eevil", "Beat 🥁", "a\ufe0f", "\ud800", "שלום"],
+)
+def test_what_is_said_to_print_as_it_is_does(text: str) -> None:
+    assert as_printed(text) == (printable(text) == text)

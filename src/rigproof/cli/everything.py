@@ -9,6 +9,7 @@ from rigproof.cli import book, export, labels, pocket
 from rigproof.cli.answer import CLEAN, Answer, CannotRun, Fault
 from rigproof.cli.papers import edition_of, left_out, wake_drawing
 from rigproof.cli.terminal import Row, working
+from rigproof.rig.collecting import no_collecting
 
 if TYPE_CHECKING:
     from rigproof.showbook.everything import Everything
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 _File = tuple[str, bytes, list[str]]
 
 
+@no_collecting()
 def everything(asked: Namespace) -> Answer:
     """Print the whole set; each file bears the name that its own command would give it."""
     chosen = [f"--{name}" for name in ("only", "person", "venue") if getattr(asked, name)]

@@ -95,6 +95,18 @@ def _spoken(character: str) -> str:
             return unicodedata.name(character, "unnamed character")
 
 
+def as_printed(text: str) -> bool:
+    """Whether `printable` would leave each letter of a text as it is, spaces and breaks apart.
+
+    For a text as long as a document it is cheaper to ask this once than to rewrite all its parts.
+    """
+    return text.isascii() or (
+        _DROPPED.search(text) is None
+        and all(map(_is_kept, set(text)))
+        and unicodedata.is_normalized("NFC", text)
+    )
+
+
 def printable(text: str) -> str:
     """The text as the book sets it: composed, on plain spaces, with a box for what no font holds.
 

@@ -9,14 +9,16 @@ The same data give the same bytes: no clock, no fonts of the machine, no network
 
 import json
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from functools import cache, cached_property
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Literal
 
 from rigproof.showbook import aside
-from rigproof.showbook.glyphs import FONT_DIR, printable
+from rigproof.showbook.glyphs import FONT_DIR, as_printed, printable
 
 if TYPE_CHECKING:
     import typst
@@ -166,11 +168,21 @@ def _first_place(error: "typst.TypstError") -> str:
 
 
 def _as_json(template: str, data: Mapping[str, object]) -> str:
+    # Nearly always everything can be set as it stands, and a look at the whole text tells.
+    with suppress(TypeError, ValueError):
+        text = _written(data)
+        if not _ESCAPED.search(text) and as_printed(text):
+            return text
+    return _written(_plain(template, data, "data"))
+
+
+# What is left of spaces and control signs that are no plain space and no new line.
+_ESCAPED = re.compile(r"\\[bfrtu]|[\x7f\x85\u2028\u2029]")
+
+
+def _written(data: object) -> str:
     return json.dumps(
-        _plain(template, data, "data"),
-        ensure_ascii=False,
-        sort_keys=True,
-        separators=(",", ":"),
+        data, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")
     )
 
 

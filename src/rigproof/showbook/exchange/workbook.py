@@ -151,7 +151,8 @@ class _Writer:
 
     def _fits(self, text: object) -> str:
         """A text as a cell can hold it."""
-        said = _NO_XML.sub("\ufffd", str(text))
+        said = str(text)
+        said = said if said.isascii() else _NO_XML.sub("\ufffd", said)
         if len(said) <= _CELL_MOST // 2 or len(said.encode("utf-16-le")) // 2 <= _CELL_MOST:
             return said
         self.cut.setdefault(said, Cut(said[:40], len(said)))
