@@ -111,7 +111,7 @@ def test_no_paper_holds_an_english_sentence(name: str) -> None:
 
 
 # Rules that still do. A new rule may stand here until it is put into German; the list only shrinks.
-SPEAK_ENGLISH = frozenset({"log.line-going"})
+SPEAK_ENGLISH: frozenset[str] = frozenset()
 
 
 def test_no_rule_speaks_english_to_german_readers() -> None:

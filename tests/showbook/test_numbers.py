@@ -21,11 +21,14 @@ from rigproof.rig import Rig
 from rigproof.rigfile.load import load
 from rigproof.showbook import Book
 from rigproof.showbook.assembly import book_data, book_with_numbers
+from rigproof.showbook.binding import bound
 from rigproof.showbook.blocks import plain
-from rigproof.showbook.numbers import chapters
+from rigproof.showbook.edition import Edition
+from rigproof.showbook.numbers import chapters, ladders
 from rigproof.showbook.numbers.reckoned import Reckoned
-from rigproof.showbook.papers import Order
+from rigproof.showbook.papers import Order, Sheet
 from rigproof.signal.gainplan import GainPlan
+from tests.bands import WHOLE
 
 DEMO = Path(rigproof.__file__).parent / "demo"
 HOSTILE = r"""#eval("x") *b* _i_ $x$ \ " ' <a> @b `c` [d] {e} // /* = #"""
@@ -138,6 +141,21 @@ def test_each_pair_of_ears_has_one_page(reckoned: Reckoned, pages: list[str]) ->
     for ear, text in zip(ears, found, strict=True):
         assert reckoned.view.rig.people[ear.person].name in text
         assert "LEFT OUT" in text
+
+
+@pytest.mark.parametrize("name", ["trio", "twelve"])
+def test_each_pair_of_ears_keeps_its_page_where_words_are_long_and_paper_short(name: str) -> None:
+    verdict = check(load(WHOLE[name]))
+    order = Order(verdict=verdict, edition=Edition(language="de", size="letter"))
+    blocks = tuple(ladders.blocks(Reckoned(verdict.view)))
+    sheet = Sheet(id="ladders", title="Pegelleitern", blocks=blocks)
+    document = pypdfium2.PdfDocument(bound(order, [sheet]).pdf)
+    ears = Reckoned(verdict.view).levels.ears
+    assert len(document) == len(ears)
+    for ear, page in zip(ears, document, strict=True):
+        text = page.get_textpage().get_text_range()
+        assert verdict.view.rig.people[ear.person].name in text
+        assert "NICHT GERECHNET" in text
 
 
 def test_every_chapter_says_what_it_leaves_out(pages: list[str]) -> None:

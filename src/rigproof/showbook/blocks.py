@@ -7,7 +7,8 @@ sheet is composed once. A cell is a text with the provenance of its figure besid
 are told apart from short ones, because paper holds more of a remark than of a name.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from math import ceil
 from typing import Literal
 
 import msgspec
@@ -16,6 +17,7 @@ from rigproof.rig.quantity import Quantity
 from rigproof.rig.spread import Likely
 from rigproof.wording.sentences import Figure, joined, sentence
 
+_WIDE = 128  # letters of a table's size in a line from margin to margin
 MINUS = "\u2212"
 DASH = "\u2013"
 
@@ -85,7 +87,10 @@ class Heading(Block, frozen=True, kw_only=True, tag="heading"):
 
 
 class NewPage(Block, frozen=True, kw_only=True, tag="page"):
+    """`lines`: about how many it holds where it must stay one page; 0 where it may run on."""
+
     title: str
+    lines: int = 0
 
 
 class Fact(msgspec.Struct, frozen=True):
@@ -249,6 +254,33 @@ def heading(title: str) -> Heading:
 def new_page(title: str) -> NewPage:
     """A heading at the head of a new page, but for the first of a chapter."""
     return NewPage(title=title)
+
+
+def one_page(title: str, blocks: Sequence[Block]) -> Iterator[Block]:
+    """A page that stays one: its rows close up where they would run over."""
+    yield NewPage(title=title, lines=lines(blocks))
+    yield from blocks
+
+
+def lines(blocks: Iterable[Block]) -> int:
+    """About how many lines of text they take: enough to know which pages need a closer look."""
+    return sum(map(_lines, blocks))
+
+
+def _lines(block: Block) -> int:
+    if isinstance(block, Heading):
+        return 2
+    if isinstance(block, Facts | Caution):
+        return 6
+    if isinstance(block, Table):
+        widths = [max(1.0, _WIDE * c.fr / sum(c.fr for c in block.columns)) for c in block.columns]
+        rows = (*block.rows, block.foot) if block.foot else block.rows
+        return 2 + sum(
+            max(ceil(len(cell.text) / wide) for cell, wide in zip(row, widths, strict=True))
+            for row in rows
+        )
+    text = block.said if isinstance(block, Run) else getattr(block, "text", "")
+    return ceil(len(text) / _WIDE)
 
 
 def facts(pairs: Sequence[tuple[str, str, str]]) -> Facts:

@@ -267,10 +267,12 @@ class Figures:
             if rest:
                 parts.append(Part("gain before it", rest, rest, _off(rest)))
         elif gain is not None:
-            name = sentence("{kind} gain", kind=stage.kind) if inner else "route"
+            name = sentence("{kind} gain", kind=sentence(stage.kind)) if inner else "route"
             parts.append(Part(name, gain, gain, _off(gain)))
         if own is not None and not inner and setting is None:
-            parts.append(Part(sentence("{kind} gain", kind=stage.kind), own, own, _off(own)))
+            parts.append(
+                Part(sentence("{kind} gain", kind=sentence(stage.kind)), own, own, _off(own))
+            )
         if setting is not None:
             parts.append(_knob("setting", setting))
         elif own is None:
@@ -336,7 +338,9 @@ class Figures:
         if earphone is None or sensitivity is None:
             what = "earphones" if end.kind == "ear" else "wedge"
             missing.append(
-                sentence("the sensitivity of the {what} of {person}", what=what, person=person)
+                sentence(
+                    "the sensitivity of the {what} of {person}", what=sentence(what), person=person
+                )
             )
             return
         by = ""
@@ -557,7 +561,9 @@ def _send_parts(gain: Quantity | None, pan: Quantity | None) -> Iterator[Part]:
 
 
 def _unwritten(what: str) -> Part:
-    return Part(sentence("{what}, not written", what=what), 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB))
+    return Part(
+        sentence("{what}, not written", what=sentence(what)), 0.0, UNWRITTEN_DB, _off(UNWRITTEN_DB)
+    )
 
 
 def settings_of(rig: Rig) -> dict[str, Quantity]:

@@ -128,7 +128,7 @@ class Noises:
                 number,
                 level,
                 stage.noise_dbu,
-                sentence("{kind} noise", kind=stage.kind),
+                sentence("{kind} noise", kind=sentence(stage.kind)),
                 by,
                 inputs,
             )

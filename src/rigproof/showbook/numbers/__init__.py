@@ -1,11 +1,11 @@
 """The numbers: the second part of the book, for the band. Figures, and what they are worth."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import msgspec
 
 from rigproof.checks.rule import View
-from rigproof.showbook.blocks import Block
+from rigproof.showbook.blocks import Block, lines
 from rigproof.showbook.edition import ENGLISH, Edition
 from rigproof.showbook.numbers import (
     dose,
@@ -38,11 +38,16 @@ def chapters(view: View, edition: Edition = ENGLISH) -> list[Mapping[str, object
         ("Leads", "", lambda: workbench.blocks(view, edition)),
         ("Network and radio", "", lambda: network_card.blocks(view, edition)),
     )
-    return [
-        {
-            "title": edition.tell(sentence(title)),
-            "lead": edition.tell(sentence(lead)),
-            "blocks": msgspec.to_builtins(list(made()), enc_hook=edition.letters),
-        }
-        for title, lead, made in pages
-    ]
+    return [_chapter(title, lead, list(made()), edition) for title, lead, made in pages]
+
+
+def _chapter(
+    title: str, lead: str, blocks: Sequence[Block], edition: Edition
+) -> Mapping[str, object]:
+    """`lines`: about how many it holds, so that a page that runs over a little can close up."""
+    return {
+        "title": edition.tell(sentence(title)),
+        "lead": edition.tell(sentence(lead)),
+        "blocks": msgspec.to_builtins(blocks, enc_hook=edition.letters),
+        "lines": lines(blocks),
+    }

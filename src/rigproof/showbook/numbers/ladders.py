@@ -21,8 +21,8 @@ from rigproof.showbook.blocks import (
     heading,
     left_out,
     needs,
-    new_page,
     numbers,
+    one_page,
     plain,
     remark,
     run,
@@ -63,13 +63,12 @@ def blocks(reckoned: Reckoned) -> list[Block]:
     """The pages of everyone with earphones in a socket."""
     found: list[Block] = []
     for ear in reckoned.levels.ears:
-        found += _person(reckoned, ear)
+        name = words.person(reckoned.view.rig, ear.person)
+        found += one_page(name, [*_person(reckoned, ear)])
     return found
 
 
 def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
-    rig = reckoned.view.rig
-    yield new_page(words.person(rig, ear.person))
     yield facts(_summary(reckoned, ear))
     if ear.missing:
         yield say(
@@ -217,13 +216,13 @@ def _in_step(reckoned: Reckoned, source: Source, ear: EarFigures) -> str:
 def _ladder_table(reckoned: Reckoned, way: Ladder) -> Block:
     columns = [
         column(sentence("Place"), 2.9),
-        column(sentence("What happens"), 3.7),
+        column(sentence("What happens"), 3.6),
         numbers(sentence("Gain"), 0.85, unit="dB"),
-        numbers(sentence("Level"), 2.3),
+        numbers(sentence("Level"), 2.2),
         numbers(sentence("Peak"), 0.75),
         numbers(sentence("Bears"), 1.55),
-        numbers(sentence("Room"), 0.8, unit="dB"),
-        numbers(sentence("Hiss(A)"), 0.95),
+        numbers(sentence("Room"), 0.95, unit="dB"),
+        numbers(sentence("Hiss(A)"), 1.2),
         numbers("S/N", 0.8, unit="dB"),
     ]
     shown: list[Rung] = []
@@ -314,10 +313,10 @@ def _hiss_table(reckoned: Reckoned, ear: EarFigures) -> Block:
     return table(
         [
             column(sentence("Where"), 2.5),
-            column(sentence("What, and from which figures"), 4.6),
+            column(sentence("What, and from which figures"), 4.5),
             numbers(sentence("There(A)"), 1.7),
             numbers(sentence("To the ear"), 0.85, unit="dB"),
-            numbers(sentence("At the ear"), 0.85, unit="dB(A)"),
+            numbers(sentence("At the ear"), 1, unit="dB(A)"),
             numbers(sentence("Share"), 0.75),
         ],
         rows,

@@ -51,10 +51,10 @@ def blocks(view: View, edition: Edition) -> Iterator[Block]:
                 column(sentence("From"), 1.4),
                 column(sentence("To"), 1.2),
                 numbers(sentence("Way"), 1.3, unit=edition.length_unit),
-                numbers(sentence("With slack"), 0.7, unit=edition.length_unit),
-                numbers(sentence("Stock"), 0.7, unit=edition.length_unit),
+                numbers(sentence("With slack"), 0.8, unit=edition.length_unit),
+                numbers(sentence("Stock"), 0.8, unit=edition.length_unit),
                 numbers(sentence("Has"), 1.2, unit=edition.length_unit),
-                column(sentence("Longest way, and where"), 4),
+                column(sentence("Longest way, and where"), 3.8),
             ],
             [_way(view, way, edition) for way in ways],
         )
