@@ -238,6 +238,43 @@ def test_a_private_line_at_the_house(run: Run, tmp_path: Path) -> None:  # noqa:
     assert lines[26]["grade"] == "pass"
 
 
+def at_desk(run: Run, tmp_path: Path, played: Frames, house: Any, venue: str) -> Outcome:  # noqa: F811
+    signal, take = tmp_path / "signal.wav", tmp_path / "take.wav"
+    soundfile.write(signal, played, RATE, subtype="PCM_24")
+    soundfile.write(take, house, RATE, subtype="PCM_24")
+    return run("prove", signal, take, "--rig", DEMO, "--at", venue, "--json")
+
+
+def test_lines_by_network_have_no_legs(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    """A digital line 6 dB down is a level, and its pins are nobody's business."""
+    played = rendered(Score(10, RATE), level_dbfs=-20)
+    planned_db = [8, 6, 1, 7, 7, 0, -1, -1, -1, -1]  # what that rig's preamps plan
+    house = played * [10 ** (db / 20) for db in planned_db]
+    house = np.delete(house, 5, axis=1)
+    house[:, 2] *= 0.3
+    outcome = at_desk(run, tmp_path, played, house, "festival")
+    kinds = {(one["kind"], one["channel"]) for one in outcome.json["result"]["findings"]}
+    assert ("level", 43) in kinds
+    assert not {kind for kind, _ in kinds} & {"open-leg", "short"}
+    untested = outcome.json["result"]["not_tested"]
+    assert not any("pins 2 and 3" in one for one in untested)
+    assert "tail 51: the signal has no channel for it" in " ".join(untested)
+
+
+def test_tails_that_nobody_plugged_are_told_together(
+    run: Run,  # noqa: F811
+    played: Frames,
+    signal: Path,
+) -> None:
+    heard = at_house(played, House(), rate_hz=RATE, seed=SEED)
+    sound = walk(played, heard, rate_hz=RATE, order=(2,), seed=SEED, hold_s=0.2)
+    outcome = proved(run, signal, sound, "--walk")
+    (one,) = outcome.json["result"]["findings"]
+    assert (one["kind"], one["channel"], one["others"]) == ("missing", 1, [3, 4, 5, 6])
+    assert "tails 1, 3-6 were" in one["says"]
+    assert proved(run, signal, sound, "--walk", "2").json["result"]["findings"] == []
+
+
 def test_two_looms_exchanged() -> None:
     lineup = {n: Line(number=n, name=f"s{n}") for n in range(1, 25)}
     ruling: dict[int, int | None] = {n: n for n in range(17, 25)}

@@ -142,6 +142,8 @@ def _rows(
             else "The lines stand to one another as planned. What the player's 0 dBFS is at its "
             "sockets is not known; with --full-scale 18, for +18 dBu, each gets its planned level."
         )
+        if len(loud.planned_dbu) < channels:
+            yield Row("Channels without a planned level play as softly as the softest.")
     if loud.held:
         yield Row(
             "Not quite so, because the player goes no higher or because it would be lost beside "

@@ -159,7 +159,8 @@ def _one_by_one(
 
     walk, played = linecheck.walk(Path(asked.played), Path(asked.recorded))
     met = {number: ends[number] for number in order}
-    walked = as_take(walk, order, ends)
+    # A tail that the signal has no channel for is silent even where it was plugged.
+    walked = as_take(walk, [n for n in order if (ends[n].channel or played) <= played], ends)
     places = {place: tail for place, (tail, _, _) in enumerate(walked.plugged, 1)}
     turned = numbered_anew(walked.take, places, met)
 

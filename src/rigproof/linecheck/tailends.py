@@ -25,6 +25,7 @@ from rigproof.linecheck.lineup import Ends, Line, Lineup
 from rigproof.linecheck.measuring import Take
 from rigproof.linecheck.responses import THIRDS_HZ
 from rigproof.linecheck.routing import Misplaced, Words, misplaced
+from rigproof.wording import ranges
 from rigproof.wording.phrases import Language, phrase, subject
 
 Value = TypeVar("Value")
@@ -224,27 +225,26 @@ def at_house(
     beyond = [number for number, end in sorted(ends.items()) if (end.channel or 0) > told.played]
     words.lineup = {number: line for number, line in lineup.items() if number not in beyond}
     unfed = [number for number, end in sorted(ends.items()) if end.channel is None]
+    wired = any(not end.digital for end in ends.values())
     report = compared(
         take,
         words,
         (
             *(words.part("tails.untested_line", line=words.name(number)) for number in beyond),
             *(words.part("tails.untested_unfed", line=words.name(number)) for number in unfed),
-            *(phrase(language, f"tails.{key}") for key in _NOT_TESTED),
+            *(
+                phrase(language, f"tails.{key}")
+                for key in (*(_OF_PAIRS if wired else ()), *_OF_ALL)
+            ),
             *_of_a_walk(told, words),
         ),
         usual_db=crowd_db,
     )
-    return _Looker(report, words, told).report()
+    return _Looker(report, words, told, ends).report()
 
 
-_NOT_TESTED = (
-    "untested_pin",
-    "untested_hidden",
-    "untested_shield",
-    "untested_phantom",
-    "untested_gain",
-)
+_OF_PAIRS = ("untested_pin", "untested_hidden", "untested_shield", "untested_phantom")
+_OF_ALL = ("untested_gain",)
 
 
 def crowd_db(levels_db: Sequence[float]) -> float:
@@ -265,11 +265,15 @@ def _of_a_walk(told: Told, words: TailWords) -> Iterator[str]:
         yield words.part("tails.untested_moving")
 
 
+_OF_A_TORN_PAIR = frozenset({"level", "response", "distortion", "delay", "crosstalk"})
+_MOST_ALONE = 3  # more tails that nobody heard are told together
+
+
 class _Looker:
     """Makes of levels and slopes the fault of a pair, and of strange lines what they mean."""
 
-    def __init__(self, report: Report, words: TailWords, told: Told) -> None:
-        self.before, self.words, self.told = report, words, told
+    def __init__(self, report: Report, words: TailWords, told: Told, ends: Ends) -> None:
+        self.before, self.words, self.told, self.ends = report, words, told, ends
         self.private = frozenset(_OURS + number for number in told.private)
         judged = [one for one in report.lines if one.gain_error_db is not None]
         alike = [one for one in judged if abs(one.gain_error_db or 0.0) <= _CROWD_DB]
@@ -288,6 +292,7 @@ class _Looker:
             for number, mine in by_tail.items()
             for finding in self._of_tail(self._line(number), mine)
         ]
+        findings = self._together(findings)
         if self.told.moving_db is not None and self.before.lines:
             findings.append(self._moving(self.before.lines[0].line.number, self.told.moving_db))
         lines = tuple(
@@ -314,6 +319,21 @@ class _Looker:
             not_tested=tuple(untested),
         )
 
+    def _together(self, findings: list[Finding]) -> list[Finding]:
+        """Many tails that were not heard, or not recorded, as one finding."""
+        apart = [
+            one for one in findings if one.kind == "missing" and self._line(one.channel) is None
+        ]
+        if len(apart) <= _MOST_ALONE:
+            return findings
+        numbers = sorted(one.channel for one in apart)
+        key = "tails.unheard_many" if self.told.walked else "tails.unrecorded_many"
+        says = self.words.say(key, numbers=ranges(numbers))
+        joined = msgspec.structs.replace(
+            apart[0], channel=numbers[0], others=tuple(numbers[1:]), says=says
+        )
+        return [*(one for one in findings if one not in apart), joined]
+
     def _line(self, number: int) -> LineResult | None:
         return next((one for one in self.before.lines if one.line.number == number), None)
 
@@ -322,8 +342,8 @@ class _Looker:
         if pair is not None:
             yield pair
         for finding in mine:
-            if pair is not None and finding.kind in ("level", "response"):
-                continue
+            if pair is not None and finding.kind in _OF_A_TORN_PAIR:
+                continue  # so far down they say more of the noise than of the tail
             if finding.kind == "level" and not self.levels_count:
                 continue
             yield self._renamed(one, finding)
@@ -342,6 +362,14 @@ class _Looker:
             return msgspec.structs.replace(finding, kind="private", grade="fail", says=says)
         if finding.kind == "missing":
             return self._missed(one, finding)
+        foreign = next((number for number in finding.others if number > _OURS), None)
+        if foreign is not None and finding.kind == "elsewhere":
+            says = self.words.say(
+                "tails.foreign",
+                line=self.words.name(foreign),
+                channel=self.words.name(finding.channel),
+            )
+            return msgspec.structs.replace(finding, says=says)
         return finding
 
     def _missed(self, one: LineResult | None, finding: Finding) -> Finding:
@@ -371,7 +399,8 @@ class _Looker:
 
     def _pair(self, one: LineResult) -> Finding | None:
         """The fault of a pair that a level and a slope show; None where they show none."""
-        if one.gain_error_db is None:
+        end = self.ends.get(one.line.number)
+        if one.gain_error_db is None or end is None or end.digital:
             return None
         under_db = -one.gain_error_db
         if under_db - one.line.gain_off_db < LEVEL_DB[0]:

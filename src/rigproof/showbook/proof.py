@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from rigproof.linecheck import comparing, drifting
+from rigproof.linecheck import comparing, drifting, tailends
 from rigproof.linecheck.comparing import GRADES, LineResult, Report
 from rigproof.linecheck.drifting import Drift
 from rigproof.showbook.blocks import (
@@ -42,9 +42,10 @@ class _Heads(NamedTuple):
     passed: str = "proof.lines_passed"
     number: str = "proof.ch"
     plug: str = "proof.plug"
+    at: str = "proof.worst_at"
 
 
-_AT_HOUSE = _Heads("tails.lines_passed", "tails.head", "tails.plugged_head")
+_AT_HOUSE = _Heads("tails.lines_passed", "tails.head", "tails.plugged_head", "tails.end")
 
 
 def sheet(report: Report, edition: Edition, moved: Sequence[Drift] | None = None) -> Sheet:
@@ -113,7 +114,7 @@ def _blocks(
             numbers(edition.say("proof.doubt_from"), 0),
             numbers(edition.say("proof.fail_from"), 0),
         ],
-        list(_limits(edition)),
+        [*(_tail_limits(edition) if heads is _AT_HOUSE else ()), *_limits(edition)],
     )
     yield caution(edition.say("proof.caution_title"), edition.say("proof.caution"))
     shown = ""
@@ -163,7 +164,7 @@ def _sums(report: Report, edition: Edition, heads: _Heads) -> Iterator[tuple[str
         yield (
             edition.say("proof.worst_noise"),
             f"{edition.figure(level_dbfs, 0)} dBFS",
-            edition.say("proof.worst_at", channel=loudest.line.number),
+            edition.say(heads.at, channel=loudest.line.number, number=loudest.line.number),
         )
 
 
@@ -204,6 +205,18 @@ def _row(one: LineResult, edition: Edition) -> list[Cell]:
         told(percent, 2),
         cell("" if one.grade == GRADES[0] else edition.say(f"proof.{one.grade}")),
     ]
+
+
+def _tail_limits(edition: Edition) -> Iterator[list[Cell]]:
+    """What the fault of a pair is told by; such a thing is a fault or nothing."""
+    octave = edition.say("tails.octave")
+    for key, limit, unit in (
+        ("tails.limit_half", tailends.HALF_DB[0], "dB"),
+        ("tails.limit_fed", tailends.FED_DB[0], "dB"),
+        ("tails.limit_short", tailends.SHORT_FROM_DB, "dB"),
+        ("tails.limit_thin", tailends.THIN_DB_AN_OCTAVE, octave),
+    ):
+        yield [remark(edition.say(key)), cell(DASH), cell(f"{edition.figure(limit, 1)} {unit}")]
 
 
 def _limits(edition: Edition) -> Iterator[list[Cell]]:
