@@ -71,7 +71,7 @@ def begin_labels(
 ) -> Callable[[], LabelSheets]:
     """Begin to print labels as `labels_pdf` does; call what is returned to have them."""
     flag_mm = (sheets.stock.width_mm, sheets.stock.height_mm) if sheets.stock else None
-    hand = Draughtsman(rig, asked.edition, flag_mm)
+    hand = Draughtsman(rig.about, asked.edition, flag_mm)
     if sheets.stock is not None:
         _all_fit(hand, labels, sheets.stock)
     drawn = {label.id: hand.drawn(label) for label in labels}

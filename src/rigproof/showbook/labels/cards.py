@@ -42,7 +42,7 @@ def _person(view: View, asked: Asked, person: Person) -> Card:
         name=person.name,
         below=person.plays,
         band=view.rig.about.band or view.rig.about.name,
-        address=codes.address(view.rig),
+        address=codes.address(view.rig.about),
         rows=tuple(rows),
         foot=say("paper.call", who=", ".join(filter(None, (contact.name, contact.phone))))
         if contact

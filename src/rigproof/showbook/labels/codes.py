@@ -6,7 +6,7 @@ from functools import cache
 import msgspec
 import segno
 
-from rigproof.rig import Rig
+from rigproof.rig import About
 
 _QUIET = 4  # ISO/IEC 18004: four modules of white all round
 # From memory: below this a phone in bad light, or a printer of 203 dots to the inch, fails.
@@ -14,17 +14,17 @@ LEAST_MODULE_MM = 0.38
 _LONGEST_NAME = 24
 
 
-def address(rig: Rig) -> str:
+def address(about: About) -> str:
     """Where the pocket book is kept, without an entry of it; empty where nobody says."""
-    return rig.about.pocket_book.strip().partition("#")[0]
+    return about.pocket_book.strip().partition("#")[0]
 
 
-def says(rig: Rig, anchor: str, subject: str) -> str:
+def says(about: About, anchor: str, subject: str) -> str:
     """What a code says: the address of the entry, or, without one, whose and what it is."""
-    if address(rig) and anchor:
-        return f"{address(rig)}#{anchor}"
-    name = " ".join(rig.about.name.split())[:_LONGEST_NAME].strip()
-    version = f" {rig.about.version}" if rig.about.version else ""
+    if address(about) and anchor:
+        return f"{address(about)}#{anchor}"
+    name = " ".join(about.name.split())[:_LONGEST_NAME].strip()
+    version = f" {about.version}" if about.version else ""
     return f"{name}{version} \u00b7 {subject}"
 
 

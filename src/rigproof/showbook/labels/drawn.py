@@ -1,11 +1,12 @@
 """One label as a drawing in millimetres, at the very size it is cut to."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import msgspec
 
 from rigproof.physics.colours import colour_letters
-from rigproof.rig import Rig
+from rigproof.rig import About
 from rigproof.showbook.drawings import ink
 from rigproof.showbook.drawings.lettering import width_mm
 from rigproof.showbook.edition import Edition
@@ -43,7 +44,7 @@ class Drawn(msgspec.Struct, frozen=True):
 class Draughtsman(msgspec.Struct, frozen=True):
     """Draws the labels of one rig. `flag_mm`: the size of a whole flag, where a sheet gives it."""
 
-    rig: Rig
+    about: About
     edition: Edition
     flag_mm: tuple[float, float] | None = None
 
@@ -58,7 +59,11 @@ class Draughtsman(msgspec.Struct, frozen=True):
                 return CARD_MM
 
     def drawn(self, label: Label) -> Drawn:
-        """One label."""
+        """One label. The last ones are kept: most stay as they are when a rig changes."""
+        return _drawn(self, label)
+
+    def draw(self, label: Label) -> Drawn:
+        """One label, drawn anew."""
         width, height = self.size_mm(label)
         pen = Pen(label.title)
         folds: tuple[float, ...] = ()
@@ -143,7 +148,7 @@ class Draughtsman(msgspec.Struct, frozen=True):
 
     def _back(self, pen: Pen, flag: Flag, half: float, height: float, left: float) -> None:
         """The code, and beside or below it what is read without a phone."""
-        made = codes.code(codes.says(self.rig, f"lead-{flag.lead}", f"lead {flag.lead}"))
+        made = codes.code(codes.says(self.about, f"lead-{flag.lead}", f"lead {flag.lead}"))
         side = min(half, height)
         if made is None or side < made.least_mm():
             pen.losses.append(Loss(flag.title, "QR", "", "code"))
@@ -161,7 +166,8 @@ class Draughtsman(msgspec.Struct, frozen=True):
     def _card(self, pen: Pen, card: Card) -> None:
         width, height = CARD_MM
         edge, code_mm = 4.0, 21.0
-        made = codes.code(codes.says(self.rig, card.anchor, card.subject)) if card.anchor else None
+        said = codes.says(self.about, card.anchor, card.subject)
+        made = codes.code(said) if card.anchor else None
         has_code = made is not None and code_mm >= made.least_mm()
         if made is not None and has_code:
             pen.marks.append(made.svg(width - code_mm - 1.5, 1.5, code_mm))
@@ -177,7 +183,7 @@ class Draughtsman(msgspec.Struct, frozen=True):
         pen.write(
             (edge, 14.4), card.below, within_mm=room, largest_mm=3.2, smallest_mm=_SMALLEST_MM
         )
-        version = self.rig.about.version
+        version = self.about.version
         edition = self.edition.say("paper.version", version=version) if version else ""
         pen.write(
             (edge, 18.6),
@@ -225,6 +231,11 @@ class Draughtsman(msgspec.Struct, frozen=True):
             smallest_mm=_SMALLEST_MM,
             style="regular",
         )
+
+
+@lru_cache(maxsize=2048)
+def _drawn(hand: Draughtsman, label: Label) -> Drawn:
+    return hand.draw(label)
 
 
 def _black(svg: str) -> str:

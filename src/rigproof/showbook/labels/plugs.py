@@ -107,7 +107,7 @@ def _flag(
         length=asked.edition.length(float(length)) if length else "",
         colour=lead.colour,
         wrap_mm=ceil(wrap_mm * 2) / 2,
-        address=codes.address(view.rig),
+        address=codes.address(view.rig.about),
         colours=colouring.of_number(asked.scheme, number.rpartition(".")[2]),
     )
 
