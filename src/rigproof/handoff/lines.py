@@ -12,6 +12,7 @@ from rigproof.rig.outside import Desk
 from rigproof.rig.ref import HOUSE
 from rigproof.signal import Graph, Hop
 from rigproof.signal.phantom import PhantomLine, phantom_lines
+from rigproof.wording.sentences import sentence
 
 
 class HouseLine(msgspec.Struct, frozen=True):
@@ -350,11 +351,11 @@ def _with_status(rig: Rig, lines: list[HouseLine]) -> list[HouseLine]:
     for line in lines:
         status, why = "use", ""
         if line.means == "mix":
-            why = "a mix made in the rack"
+            why = sentence("a mix made in the rack")
         elif line.source is None:
             status, why = ("held", held[line.number]) if line.number in held else ("spare", "")
         elif line.source.private:
-            status, why = "ignore", "for the band only"
+            status, why = "ignore", sentence("for the band only")
         marked.append(msgspec.structs.replace(line, status=status, why=why))
     return marked
 
@@ -411,4 +412,6 @@ def _in_drop_order(used: list[HouseLine]) -> Iterator[HouseLine]:
 def _marked(line: HouseLine, gone: set[int]) -> HouseLine:
     if line.number not in gone:
         return line
-    return msgspec.structs.replace(line, status="dropped", why="the house has too few lines")
+    return msgspec.structs.replace(
+        line, status="dropped", why=sentence("the house has too few lines")
+    )

@@ -268,7 +268,7 @@ def _line(order: Order, rig: Rig, line: HouseLine) -> Row:
         "may_feed": order.say("exchange.yes" if line.phantom_passes else "exchange.no"),
         "works_off": order.say("exchange.yes" if line.works_off else "exchange.no"),
         "level": order.say(f"exchange.level_{line.level}") if line.level else None,
-        "why": line.why or None,
+        "why": order.edition.tell(line.why) or None,
     }
 
 

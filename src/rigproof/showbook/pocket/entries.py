@@ -125,7 +125,7 @@ class _Book:
             self._fact("channel", channel),
             self._fact("stage_line", row.line if row else ""),
             self._places("plug", self.plugs.get(source.id, ())),
-            self._fact("microphone", naming.microphone(self.rig, source)),
+            self._fact("microphone", naming.microphone(self.rig, source, self.order.edition)),
             self._fact("stand", source.stand),
             self._fact("phantom", self.say(f"pocket.phantom_{phantom}") if phantom else ""),
             self._people("player", [source.player] if source.player else []),
@@ -175,7 +175,7 @@ class _Book:
         outlet = self.feeds.get(gear.id)
         facts = (
             self._fact("type", self._type(gear.type)),
-            self._fact("place", unit or (gear.placed or "")),
+            self._fact("place", unit or self._place_of(gear)),
             self._boxes("inside", [gear.inside] if gear.inside else []),
             self._people("with", [gear.with_person] if gear.with_person else []),
             self._fact("home", gear.home),
@@ -266,10 +266,17 @@ class _Book:
         found = sockets(self.rig.gear_types, ref, lead.where)
         if not found:
             return ""
-        return connector((body.a if ref is lead.from_ else body.b).connector)
+        end = body.a if ref is lead.from_ else body.b
+        return connector(end.connector, self.order.edition.language)
+
+    def _place_of(self, gear: Gear) -> str:
+        if gear.placed is None:
+            return ""
+        return self.say(f"paper.place_{gear.placed.replace(' ', '_')}")
 
     def _type(self, name: str) -> str:
-        return self.rig.types[name].name if name in self.rig.types else name
+        known = name in self.rig.types
+        return naming.type_name(self.rig, name, self.order.edition) if known else name
 
 
 def _entry(anchor: str, name: str, tag: str, facts: Sequence[Fact]) -> Entry:
