@@ -56,6 +56,7 @@ def test_a_stranger_gets_neither_book_nor_labels(run: Run, small: Path) -> None:
     [
         (["--only", "person"], "--only is a part of it"),
         (["-o", "rig.yaml"], "is a file, and --all is several"),
+        (["-o", "papers.pdf"], "is a file, and --all is several"),
     ],
 )
 def test_everything_and_a_part_of_it_contradict(

@@ -72,7 +72,7 @@ def everything(asked: Namespace) -> Answer:
 
 def _folder(asked: Namespace, beside: Path) -> Path:
     folder = Path(asked.output) if asked.output else beside / f"papers-{asked.reader}"
-    if folder.exists() and not folder.is_dir():
+    if folder.suffix.lower() == ".pdf" or (folder.exists() and not folder.is_dir()):
         raise CannotRun(
             Fault(f'"{folder}" is a file, and --all is several.', "Name a folder: -o out")
         )

@@ -29,17 +29,25 @@ from rigproof.signal import words
 
 def sheets(order: Order) -> Iterator[Sheet]:
     """One sheet for each hand-off: every venue on a usual night, and each show that differs."""
+    peaks: dict[str, Mapping[int, Cell]] = {}  # of a night: its houses meet the same channels
     for view, hand in hands(order):
+        night = view.show.id if view.show else ""
+        if night not in peaks:
+            peaks[night] = {one.number: _expected(order, view, one) for one in _used(view.rig)}
         yield Sheet(
             id=id_of("line-check", hand),
             title=order.say("line-check.title_at", where=place_of(hand)),
             lead=_lead(order, view, hand),
-            blocks=tuple(_blocks(order, view, hand)),
+            blocks=tuple(_blocks(order, view, hand, peaks[night])),
         )
 
 
+def _used(rig: Rig) -> Sequence[ChannelRow]:
+    return [row for row in PatchLists(rig).channels if row.source is not None]
+
+
 def _lead(order: Order, view: View, hand: HandOff) -> str:
-    used = [row for row in PatchLists(view.rig).channels if row.source is not None]
+    used = _used(view.rig)
     low, high = (len(used) * seconds / 60 for seconds in SECONDS_A_LINE)
     owner = naming.person(view.rig, view.rig.about.patch_owner)
     caller = (
@@ -55,18 +63,14 @@ def _lead(order: Order, view: View, hand: HandOff) -> str:
     return " ".join(part for part in (took, caller, change) if part)
 
 
-def _blocks(order: Order, view: View, hand: HandOff) -> Iterator[Block]:
+def _blocks(order: Order, view: View, hand: HandOff, peaks: Mapping[int, Cell]) -> Iterator[Block]:
     # Where a knob or a switch was knocked in the van, the check begins with a riddle.
     home = list(_home(order, view.rig)) if order.edition.reader != "house" else []
     if home:
         yield heading(order.say("line-check.home"))
         yield ticks(home)
     tails = _at_the_house(hand)
-    rows = [
-        _row(order, view, channel, tails)
-        for channel in PatchLists(view.rig).channels
-        if channel.source is not None
-    ]
+    rows = [_row(order, view, channel, tails, peaks) for channel in _used(view.rig)]
     yield roomy(
         [
             column(order.say("line-check.number"), 0, look="number"),
@@ -108,6 +112,7 @@ def _row(
     view: View,
     channel: ChannelRow,
     tails: Mapping[tuple[str, int], Sequence[str]],
+    peaks: Mapping[int, Cell],
 ) -> list[Cell]:
     assert channel.source is not None
     language = order.edition.language
@@ -118,7 +123,7 @@ def _row(
         cell(channel.name),
         remark(socket or order.say("line-check.wired")),
         cell(theirs),
-        _expected(order, view, channel),
+        peaks[channel.number],
         cell(""),
         cell(""),
         cell(""),
