@@ -34,7 +34,7 @@ LEVEL_DB: Mapping[KeptKind, Limits] = {"proof": (0.5, 2.0), "take": (12.0, 24.0)
 DELAY_MS: Mapping[KeptKind, Limits] = {"proof": (0.01, 0.1), "take": (0.1, 1.0)}
 NOISE_DB: Limits = (6.0, 12.0)
 HUM_DB: Limits = (10.0, 20.0)
-RESPONSE_DB: Mapping[KeptKind, Limits] = {"proof": (1.5, 4.0), "take": (15.0, 30.0)}
+RESPONSE_DB: Mapping[KeptKind, Limits] = {"proof": (1.5, 4.0), "take": (18.0, 30.0)}
 # What a line without hum is taken to have; in a take low notes pass for a little of it.
 _NO_HUM_DBFS: Mapping[KeptKind, float] = {"proof": -85.0, "take": -75.0}
 _WHISPER_DBFS = -95.0  # noise below this may do as it likes
@@ -225,7 +225,9 @@ def _row(figures: Sequence[tuple[float, str]], step: float) -> Sequence[tuple[fl
 
 
 def _known(line: KeptLine) -> bool:
-    return line.gain_db is not None or line.loudest_dbfs is not None or line.noise_dba is not None
+    """Whether anything was measured of a line at all."""
+    figures = (line.gain_db, line.loudest_dbfs, line.noise_dba)
+    return bool(line.thirds_db) or any(figure is not None for figure in figures)
 
 
 def _figure(line: KeptLine, matter: Matter, kind: KeptKind) -> float | None:

@@ -18,10 +18,11 @@ TAKE_METHOD = "a take of the band playing"
 
 # Findings that say nothing of the line's health: somebody has to turn a knob, or did not play.
 _NO_FAULT: frozenset[Kind] = frozenset({"low", "hot", "late", "short", "swapped", "sides"})
-# Findings that make the loudest of a channel no level of its source.
+# Findings that make the loudest of a channel no level of its source, and its spectrum none.
 _NO_LEVEL: frozenset[Kind] = frozenset(
     {"silent", "dead", "clipped", "swapped", "same", "gap", "click", "intermittent", "unreadable"}
 )
+_NO_SHAPE: frozenset[Kind] = frozenset({"silent", "dead", "unreadable"})
 _PLAYS_DBFS = -70.0  # below, nobody played that channel
 _LEAST_LIKENESS = 0.4  # of two channels, before their time and polarity are kept
 # The band in which steady noise is looked for in a take, and the whole that it is a share of.
@@ -145,19 +146,20 @@ def _played(one: ChannelSound, heard: Heard, way: LineWay | None) -> KeptLine:
         key=GRADES.index,
         default="pass",
     )
-    plays = one.loudest_dbfs > _PLAYS_DBFS and not any(each.kind in _NO_LEVEL for each in found)
+    kinds = {each.kind for each in found}
+    plays = one.loudest_dbfs > _PLAYS_DBFS
     return KeptLine(
         channel=one.number,
         name=one.name[:_TEXT],
         source=way.source if way is not None else "",
         socket=way.socket if way is not None else "",
         grade=grade,
-        loudest_dbfs=_worth(one.loudest_dbfs, 1) if plays else None,
+        loudest_dbfs=_worth(one.loudest_dbfs, 1) if plays and not kinds & _NO_LEVEL else None,
         noise_dbfs=_worth(one.floor_dbfs, 1) if one.floor_dbfs > FLOOR_DBFS else None,
         noise_dba=_worth(hiss_dba(one.hiss_dbfs), 1),
         hum_dbfs=_worth(hum_dbfs(one.hum), 1),
         thirds_db=tuple(round(each - one.level_dbfs, 1) + 0.0 for each in one.thirds_dbfs)
-        if plays
+        if plays and not kinds & _NO_SHAPE
         else (),
     )
 

@@ -22,10 +22,11 @@ from rigproof.rig.spread import spread_db
 if TYPE_CHECKING:
     from rigproof.signal.figures import Figures
 
-# Quieter than this no line with a preamp is (thermal noise of 150 ohm at the least gain lies above,
-# -131 dBu under a full scale of +20): a muted channel or a gate. Common practice, no source.
+# Quieter than this no converter is: that was a muted channel or a gate. From memory: the best state
+# some 120 dB(A) under full scale.
 NO_LINE_DBA = -125.0
 _KNOB_OFF_DB = 0.5  # as for every knob that is written down
+_STANDS_DB = 0.01  # a knob that went less has not been turned
 
 
 class LineWay(msgspec.Struct, frozen=True, kw_only=True):
@@ -253,7 +254,7 @@ class Readings:
                 continue
             if way.knobs_db is None:
                 return None
-            turned = way.knobs_db - then
+            turned = _turned(then, way.knobs_db)
             return LevelReading(
                 way=way,
                 read_dbfs=_of_day(read, kept),
@@ -330,7 +331,7 @@ class Readings:
                 return None
             # What a preamp makes rises with its knob, what a converter makes does not: the loud
             # side counts, and how far the knob went is not known of the noise.
-            turned = way.knobs_db - then
+            turned = _turned(then, way.knobs_db)
             now_dba = read + max(0.0, turned)
             off_db = hypot(spread_db("measured"), turned)
             power, squares = self._reckoned(way, heard, len(way.hops) + 1)
@@ -431,6 +432,11 @@ def stated_measured(source: Source) -> bool:
     """Whether the file itself states a measured level for a source."""
     stated = source.level_dbu if source.level_dbu is not None else source.spl_db
     return stated is not None and stated.provenance == "measured"
+
+
+def _turned(then_db: float, now_db: float) -> float:
+    turned = now_db - then_db
+    return turned if abs(turned) > _STANDS_DB else 0.0
 
 
 def _of_day(value: float, kept: Kept) -> Quantity:
