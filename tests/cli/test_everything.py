@@ -51,6 +51,13 @@ def test_a_stranger_gets_neither_book_nor_labels(run: Run, small: Path) -> None:
     assert written == ["papers-house.pdf", "pocket-book.html", "rig-house.xlsx"]
 
 
+def test_a_rig_with_nothing_for_the_reader(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "rig.yaml").write_text("format: 1\nrig: {name: Empty}\n", encoding="utf-8")
+    assert run("papers", tmp_path, "--all", "--for", "shop").code == 0
+    written = sorted(path.name for path in (tmp_path / "papers-shop").iterdir())
+    assert written == ["pocket-book.html", "rig-shop.xlsx"]
+
+
 @pytest.mark.parametrize(
     ("more", "says"),
     [

@@ -82,7 +82,8 @@ def _folder(asked: Namespace, beside: Path) -> Path:
 def _files(made: "Everything", reader: str) -> Iterator[_File]:
     if made.book is not None:
         yield book.FILE, made.book.pdf, left_out(made.book)
-    yield f"papers-{reader}.pdf", made.papers.pdf, left_out(made.papers)
+    if made.papers is not None:
+        yield f"papers-{reader}.pdf", made.papers.pdf, left_out(made.papers)
     if made.labels is not None:
         yield labels.FILE, made.labels.pdf, labels.grave(made.labels)
     yield pocket.FILE, made.pocket.data, []

@@ -22,10 +22,13 @@ from rigproof.showbook.pocket import Pocket, pocket_book
 
 
 class Everything(msgspec.Struct, frozen=True, kw_only=True):
-    """What a reader may have. Book and labels are the band's alone; a rig may need no label."""
+    """What a reader may have. Book and labels are the band's alone; a rig may need no label.
+
+    No paper: the rig has nothing for those of this reader.
+    """
 
     book: Book | None
-    papers: Bound
+    papers: Bound | None
     labels: LabelSheets | None
     pocket: Pocket
     workbook: Workbook
@@ -49,13 +52,14 @@ def everything(order: Order) -> Everything:
         if layered.busy():
             make()
     bound_book = book()
-    papers = begin_bound(order, [sheet for paper in given for sheet in paper.sheets(order)])
+    sheets = [sheet for paper in given for sheet in paper.sheets(order)]
+    papers = begin_bound(order, sheets) if sheets else None
     printing = labels()
     written = lists()
     pocket = pocket_book(order)
     return Everything(
         book=bound_book and bound_book(),
-        papers=papers(),
+        papers=papers and papers(),
         labels=printing and printing(),
         pocket=pocket,
         workbook=written,
