@@ -13,6 +13,7 @@ from rigproof.checks.verdict import check
 from rigproof.rig import Rig
 from rigproof.rig.where import RigErrors
 from rigproof.rigfile.load import load
+from rigproof.wording.sentences import said_in
 
 RIG = """\
 format: 1
@@ -112,6 +113,10 @@ def test_nights_judged_by_two_processes_are_judged_alike(monkeypatch: pytest.Mon
     assert apart.findings == here.findings
     assert [str(f.at) for f in apart.findings] == [str(f.at) for f in here.findings]
     assert {f.show for f in apart.findings} == {"", "meadow"}
+    # Also those that came from the other process can be said again in another language.
+    german = [said_in("de", f.says) for f in here.findings]
+    assert [said_in("de", f.says) for f in apart.findings] == german
+    assert all(one != other.says for one, other in zip(german, apart.findings, strict=True))
     # Whoever asks for the other night gets it, looked at here.
     assert apart.views[1].rig == here.views[1].rig
     assert apart.views[1].graph == here.views[1].graph

@@ -178,8 +178,8 @@ def too_low(view: View) -> Iterator[Finding]:
         patch: [{source: harp, plug: mixer.in.1, channel: 1, phantom: "on", gain_db: 30}]
     """
     low: dict[str, tuple[float, int]] = {}
-    for node, place_ in enumerate(view.graph.nodes):
-        if place_.kind != "converter" or view.figures.unit(node) != "dBFS":
+    for node in sorted(view.graph.of_kind("converter")):
+        if view.figures.unit(node) != "dBFS":
             continue
         clear = view.ears.clear_db(node)
         if clear is not None and clear < CLEAR_DB:

@@ -1,6 +1,7 @@
 """Rules about where each source is plugged in: sockets, doubles, gaps, places held open."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 import msgspec
 
@@ -17,8 +18,8 @@ from rigproof.wording.sentences import sentence
 class _Use(msgspec.Struct, frozen=True):
     """One plug in one socket: what it belongs to, which lanes it takes, at which venues."""
 
-    by: str
-    key: str  # of the thing that is plugged, to tell two uses by one thing from a clash
+    by: Callable[[], str]  # in words, which few are asked for
+    key: tuple[str, str]  # of the thing that is plugged, to tell two uses by one from a clash
     lanes: Range | None
     venues: frozenset[str]
     at: Where
@@ -48,7 +49,13 @@ def _all_plugs(view: View) -> dict[str, list[_Use]]:
     found: dict[str, list[_Use]] = {}
     rig = view.rig
 
-    def add(ref: PortRef, by: str, key: str, venues: frozenset[str], at: Where) -> None:
+    def add(
+        ref: PortRef,
+        by: Callable[[], str],
+        key: tuple[str, str],
+        venues: frozenset[str],
+        at: Where,
+    ) -> None:
         use = _Use(by, key, _lanes(view, ref), venues, at)
         for socket, one in _plugs_in(view, ref, use):
             found.setdefault(socket, []).append(one)
@@ -60,24 +67,20 @@ def _all_plugs(view: View) -> dict[str, list[_Use]]:
             source = rig.sources[row.source]
             # A row may name the socket that a stated lead brings the source to: one plug, not two.
             lead_id = ways.get((source.start or row.plug, row.plug))
-            key = (
-                sentence("lead {lead_id}", lead_id=lead_id)
-                if lead_id
-                else sentence("source {source}", source=row.source)
-            )
-            add(row.plug, source.name, key, none, row.where.of("plug"))
+            key = ("lead", lead_id) if lead_id else ("source", row.source)
+            add(row.plug, partial(str, source.name), key, none, row.where.of("plug"))
     for lead in rig.file.leads:
-        by = sentence("the lead {label}", label=lead.label or lead.id)
+        by = partial(sentence, "the lead {label}", label=lead.label or lead.id)
         venues = frozenset(lead.at_venues)
-        add(lead.from_, by, sentence("lead {lead}", lead=lead.id), venues, lead.where.of("from"))
-        add(lead.to, by, sentence("lead {lead}", lead=lead.id), venues, lead.where.of("to"))
+        add(lead.from_, by, ("lead", lead.id), venues, lead.where.of("from"))
+        add(lead.to, by, ("lead", lead.id), venues, lead.where.of("to"))
     for who in rig.file.people:
         if who.ears is not None and who.ears.plug is not None:
             at = who.ears.where.of("plug")
             add(
                 who.ears.plug,
-                sentence("{who}'s ears", who=who.name),
-                sentence("ears {who}", who=who.id),
+                partial(sentence, "{who}'s ears", who=who.name),
+                ("ears", who.id),
                 none,
                 at,
             )
@@ -100,7 +103,7 @@ def socket_with_two_plugs(view: View) -> Iterator[Finding]:
         gear: [{id: split, type: splitter-transformer-8}]
         patch: [{source: kick, plug: split.in.1}, {source: snare, plug: split.in.2}]
     """
-    told: set[tuple[str, str]] = set()
+    told: set[tuple[tuple[str, str], tuple[str, str]]] = set()
     for socket, uses in _all_plugs(view).items():
         if socket.startswith(f"{HOUSE}."):
             continue  # the house's lines are judged with the hand-off
@@ -113,8 +116,8 @@ def socket_with_two_plugs(view: View) -> Iterator[Finding]:
                 at=use.at,
                 says=sentence(
                     "{by} and {by2} are both plugged in {place}.",
-                    by=opening(first.by),
-                    by2=use.by,
+                    by=opening(first.by()),
+                    by2=use.by(),
                     place=place(view.rig, socket),
                 ),
                 found=2,

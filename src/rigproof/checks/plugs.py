@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from rigproof.checks.joints import (
+    Joint,
     earphone_joints,
     lead_joints,
     plain_lead_bridges,
@@ -21,6 +22,10 @@ from rigproof.wording.connectors import a_connector
 from rigproof.wording.sentences import sentence
 
 
+def _joints(view: View) -> tuple[Joint, ...]:
+    return tuple(lead_joints(view.runs))
+
+
 def wrong_connector(view: View) -> Iterator[Finding]:
     """A plug is meant for a socket it does not fit.
 
@@ -35,7 +40,7 @@ def wrong_connector(view: View) -> Iterator[Finding]:
         gear: [{id: mixer, type: mixer-rack-16}, {id: amp, type: headphone-amp-4}]
         leads: [{id: to-amp, type: y-xlr-2-jack-stereo, from: mixer.out.1-2, to: amp.in.1}]
     """
-    for joint in lead_joints(view.runs):
+    for joint in view.once(_joints):
         socket = joint.port.connector
         if not mate(joint.plug, socket).fits and not mate(turned(joint.plug), socket).fits:
             yield Finding(
@@ -64,7 +69,7 @@ def wrong_gender(view: View) -> Iterator[Finding]:
         gear: [{id: split, type: splitter-transformer-8}, {id: mixer, type: mixer-rack-16}]
         leads: [{id: ahead, type: lead-xlr, from: split.direct.1, to: mixer.in.1}]
     """
-    for joint in lead_joints(view.runs):
+    for joint in view.once(_joints):
         socket = joint.port.connector
         if not mate(joint.plug, socket).fits and mate(turned(joint.plug), socket).fits:
             yield Finding(
@@ -177,7 +182,7 @@ def mono_in_stereo(view: View) -> Iterator[Finding]:
         gear: [{id: amp, type: headphone-amp-4}, {id: pack, type: pack-wired}]
         leads: [{id: right, type: lead-jack-stereo, from: amp.phones.1, to: pack.in}]
     """
-    joints = [*lead_joints(view.runs), *(joint for _, _, joint in earphone_joints(view.rig))]
+    joints = [*view.once(_joints), *(joint for _, _, joint in earphone_joints(view.rig))]
     for joint in joints:
         found = mate(joint.plug, joint.port.connector)
         # A mono plug in a balanced mono input only makes it unbalanced: no harm done.

@@ -371,7 +371,7 @@ class Rule(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     def why(self) -> str:
         return opening(self.parts["Why"])
 
-    @property
+    @cached_property
     def fix(self) -> str:
         return sentence(opening(self.parts["Fix"]))
 
