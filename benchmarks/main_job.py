@@ -169,6 +169,9 @@ def checks(folder: Path, office_s: float | None, *, quick: bool) -> None:
         show(f"check in one process, {copies} x the demo, first", first)
         show(f"check in one process, {copies} x the demo, again, nothing changed", again)
         show(f"check in one process, {copies} x the demo, again, a line changed", changed, note)
+        if copies > 1:
+            check = [sys.executable, "-m", "rigproof", "check", str(rig)]
+            show(f"check, {copies} x the demo, whole process", whole(check, times=1, code=1))
 
 
 _BOOK = """
