@@ -28,6 +28,7 @@ _NO_XML = re.compile("[\ud800-\udfff\ufffe\uffff]")
 LIKE_A_FORMULA = re.compile(r"[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 _CLOCK = datetime(2000, 1, 1, tzinfo=UTC)
 _PAPER = {"a4": 9, "letter": 1}
+_ASIDE = {"align": "left", "indent": 1, "text_wrap": True}
 _EVERYWHERE = {"valign": "top", "font_size": 10}
 _NARROWEST, _WIDEST = 5.0, 44.0  # of a column, in digits of the face
 _PORTRAIT = 96.0  # digits that an upright page holds before its letters get too small
@@ -270,12 +271,11 @@ class _Writer:
                 sheet.write_number(row, place, cell.n, self._format(**look, **shown))
                 continue
             text = f"{cell.text} {worth}" if worth and cell.text else cell.text
-            box = {"border": 1} if column.look in ("tick", "write") else {}
             if not text:
+                box = {"border": 1} if column.look in ("tick", "write") else {}
                 sheet.write_blank(row, place, None, self._format(**{**look, **box}))
                 continue
-            aside = {"align": "left", "indent": 1, "text_wrap": True}
-            side = {"align": "right"} if column.right else aside
+            side = {"align": "right"} if column.right else _ASIDE
             self._text(sheet, row, place, text, **look, **side)
 
     def _words(self, sheet: Any, row: int, part: Block) -> int:
