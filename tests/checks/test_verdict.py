@@ -101,18 +101,25 @@ def test_a_fault_of_two_shows_is_told_of_both(folder: Path) -> None:
 
 needs_copies = pytest.mark.skipif(processes() < 2, reason="only one process can work here")
 DEMO = Path(judging.__file__).parent.parent / "demo"
+EXAMPLES = Path(__file__).parent.parent.parent / "examples"
+
+
+def _name(folder: Path) -> str:
+    return folder.name
 
 
 @needs_copies
-def test_nights_judged_by_two_processes_are_judged_alike(monkeypatch: pytest.MonkeyPatch) -> None:
-    here = check(load(DEMO))
+@pytest.mark.parametrize("folder", [DEMO, EXAMPLES / "trio", EXAMPLES / "twelve"], ids=_name)
+def test_nights_judged_by_two_processes_are_judged_alike(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = check(load(folder))
     assert [isinstance(night, View) for night in here.nights] == [True, True]
     monkeypatch.setattr(judging, "_LARGE", 0)
     apart = check(Rig(here.view.stated.file, here.view.stated.types, here.view.stated.path))
     assert [isinstance(night, View) for night in apart.nights] == [True, False]
     assert apart.findings == here.findings
     assert [str(f.at) for f in apart.findings] == [str(f.at) for f in here.findings]
-    assert {f.show for f in apart.findings} == {"", "meadow"}
     # Also those that came from the other process can be said again in another language.
     german = [said_in("de", f.says) for f in here.findings]
     assert [said_in("de", f.says) for f in apart.findings] == german
@@ -120,6 +127,27 @@ def test_nights_judged_by_two_processes_are_judged_alike(monkeypatch: pytest.Mon
     # Whoever asks for the other night gets it, looked at here.
     assert apart.views[1].rig == here.views[1].rig
     assert apart.views[1].graph == here.views[1].graph
+
+
+@needs_copies
+@pytest.mark.parametrize("working", [2, 3, 4])
+def test_shows_dealt_among_processes_keep_their_order(
+    folder: Path, working: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shows = "".join(
+        f"  - {{id: night-{n}, date: 2027-0{n}-01, venue: bar, without: [mixer]}}\n"
+        for n in range(1, 6)
+    )
+    bar = "venues: [{id: bar, name: Bar, desk: {takes: nothing}}]\n"
+    (folder / "rig.yaml").write_text(f"{RIG}{bar}shows:\n{shows}", "utf-8")
+    here = check(load(folder))
+    monkeypatch.setattr(judging, "_LARGE", 0)
+    monkeypatch.setattr(judging, "processes", lambda: working)
+    apart = check(Rig(here.view.stated.file, here.view.stated.types, here.view.stated.path))
+    assert sum(isinstance(night, View) for night in apart.nights) < 6
+    assert apart.findings == here.findings
+    assert {f.show for f in apart.findings} >= {f"night-{n}" for n in range(1, 6)}
+    assert [view.show for view in apart.views] == [view.show for view in here.views]
 
 
 @needs_copies
