@@ -14,6 +14,7 @@ import msgspec
 
 from rigproof.linecheck.finding_marks import Clock
 from rigproof.linecheck.score import GROWTH_S, LOW_HZ, STAGGER_S, Score, sweep
+from rigproof.linecheck.unpacking import turned_onto
 from rigproof.physics.sweeps import harmonic_advance_s
 
 if TYPE_CHECKING:
@@ -101,8 +102,8 @@ class _Row:
         begin = int(clock.at(score.start_s(0) - 0.1))
         end = ceil(clock.at(score.silence_s))
         part = _cut(recorded, begin, end)
-        # Twice as many samples as the row needs: the row is read from every second line of the
-        # spectrum, which folds its far half, where nothing lands, onto the near one.
+        # The division would need twice as many samples as the row: but of its far half, where
+        # nothing lands, the row may as well have what falls onto the near one.
         row_s = (score.channels + 2) * STAGGER_S + harmonic_advance_s(
             harmonic=HARMONICS[-1], growth_s=GROWTH_S
         )
@@ -111,14 +112,14 @@ class _Row:
         high_hz = self.high_hz = min(score.high_hz, 0.45 * self.per_s)
         swept = sweep(rate_hz=self.per_s, high_hz=high_hz) * 10 ** (level_dbfs / 20)
         sound[: len(swept)] = swept
-        spectrum = rfft(sound)
-        frequencies = rfftfreq(size, 1 / self.per_s)
+        spectrum = rfft(sound)[::2]
+        frequencies = rfftfreq(size, 1 / self.per_s)[::2]
         inverse = np.conj(spectrum) * _band(frequencies, high_hz)
         inverse /= np.square(np.abs(spectrum)) + 1e-6 * float(np.square(np.abs(spectrum)).max())
-        flipped = np.ascontiguousarray(part.T)
-        taken = rfft(flipped, size, workers=-1)
+        # Every second line of a spectrum is the spectrum of both halves laid onto one another.
+        taken = rfft(_folded(part, size // 2), workers=-1, overwrite_x=True)
         taken *= inverse.astype(np.complex64)
-        self.row = irfft(np.ascontiguousarray(taken[:, ::2]), size // 2, workers=-1)
+        self.row = irfft(taken, size // 2, workers=-1, overwrite_x=True)
         # The first source's place in the row.
         self.first = clock.at(score.start_s(0)) - begin
 
@@ -243,6 +244,16 @@ class _Row:
             beside = self._around(one.recorded, round(at - ahead) + reach, 2 * reach)
             total += max(0.0, float(np.square(part).sum()) - float(np.square(beside).sum()))
         return (total / own) ** 0.5 if own > 0 else 0.0
+
+
+def _folded(part: "Samples", length: int) -> "Samples":
+    """Channels by so many frames: what is longer is laid onto the beginning."""
+    import numpy as np
+
+    found: Samples = np.zeros((part.shape[1], length), np.float32)
+    for begin in range(0, len(part), length):
+        turned_onto(found, part[begin : begin + length])
+    return found
 
 
 def _cut(recorded: "Samples", begin: int, end: int) -> "Samples":
