@@ -12,9 +12,8 @@ from rigproof.checks.catalogue import rules
 SOURCE = Path(rigproof.__file__).parent
 PLACES = re.compile(r"\{[^{}]*\}")
 # Words, not units: `dB SPL` and `mm` are the same everywhere.
-WORDS = re.compile(r"[a-z]{3,}|\b(?:A|a|I|an|as|at|by|in|is|it|no|of|on|or|to|up)\b")
-
-SAYS = re.compile(r"\b(?:sentence|counted|noun|listed|Finding)\(")
+WORDS = re.compile(r"\b(?!(?:mm|cm|kg|ms)\b)[A-Z]?[a-z]{2,}|\b(?:A|a|I)\b")
+SAYS = re.compile(r"\b(?:sentence|counted|noun|listed|Finding)\b")
 
 
 def needs_words(english: str) -> bool:
@@ -36,6 +35,8 @@ def sentences_of(text: str) -> Iterator[str]:
         if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
             continue
         name, given = node.func.id, node.args
+        if name == "partial" and isinstance(given[0], ast.Name):
+            name, given = given[0].id, given[1:]
         if name == "sentence" and given:
             yield from _texts(given[0], named)
         elif name in {"counted", "noun"}:

@@ -349,9 +349,9 @@ def house_speaks_another_protocol(view: View) -> Iterator[Finding]:
                     says=sentence(
                         "{venue} takes {wanted}, and {stream} speaks {speaks}.",
                         venue=hand.venue.name,
-                        wanted=wanted,
+                        wanted=sentence(wanted),
                         stream=stream.name or stream.id,
-                        speaks=speaks,
+                        speaks=sentence(speaks),
                     ),
                 )
 

@@ -11,7 +11,9 @@ from rigproof.wording.sentences import sentence
 def _where(way: Way) -> str:
     there = sentence(" at {venue}", venue=way.venue.name) if way.venue is not None else ""
     return (
-        sentence("{there} with the case {case_side}", there=there, case_side=way.case_side)
+        sentence(
+            "{there} with the case {case_side}", there=there, case_side=sentence(way.case_side)
+        )
         if way.case_side
         else there
     )
@@ -108,7 +110,7 @@ def short_on_the_other_side(view: View) -> Iterator[Finding]:
         at=venue.where,
         says=sentence(
             "With the case {case_side} at {venue}, too short: {names}.",
-            case_side=short[0].case_side,
+            case_side=sentence(short[0].case_side),
             venue=venue.name,
             names=names,
         ),

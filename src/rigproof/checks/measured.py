@@ -8,8 +8,9 @@ from rigproof.rig.spread import spread_ratio
 from rigproof.rig.where import NOWHERE, Where
 from rigproof.rigfile.library import library_type, type_ids
 from rigproof.signal.readings import DelayReading, LineWay, NoiseReading, stated_measured
+from rigproof.signal.words import kind_of
 from rigproof.wording import listed, some
-from rigproof.wording.sentences import sentence
+from rigproof.wording.sentences import keyed, sentence
 
 
 def measured_apart(view: View) -> Iterator[Finding]:
@@ -68,7 +69,7 @@ def _levels(view: View) -> Iterator[Finding]:
                 "{read:.0f} dBu by what stood at its channel on {date}. {counts}",
                 source=source.name,
                 stated=float(stated),
-                worth=stated.provenance,
+                worth=sentence(stated.provenance),
                 read=float(reading.sent_dbu),
                 date=reading.read_dbfs.date,
                 counts=sentence("The file's figure was measured too and counts.")
@@ -268,8 +269,8 @@ def line_going(view: View) -> Iterator[Finding]:
 def _type_name(view: View, name: str) -> str:
     """What boxes of a type are called; of one that the rig has no more, if the library has it."""
     if name in view.rig.types:
-        return view.rig.types[name].name
-    return library_type(name).name if name in type_ids() else name
+        return kind_of(view.rig, name)
+    return keyed(library_type(name).name, f"types.{name}") if name in type_ids() else name
 
 
 def _row_of(view: View, way: LineWay) -> Where:

@@ -171,7 +171,7 @@ def buses_clash(view: View) -> Iterator[Finding]:
                         "{other} and {by} are both made on {bank} {number} of {box}.",
                         other=opening(other),
                         by=by,
-                        bank=bank,
+                        bank=sentence(bank),
                         number=number,
                         box=box(view.rig, gear),
                     ),

@@ -129,9 +129,9 @@ def protocols_differ(view: View) -> Iterator[Finding]:
                 says=sentence(
                     "{place} speaks {protocol}, {place2} speaks {protocol2}.",
                     place=place(view.rig, link.start.key),
-                    protocol=one.protocol,
+                    protocol=sentence(one.protocol),
                     place2=place(view.rig, link.end.key),
-                    protocol2=other.protocol,
+                    protocol2=sentence(other.protocol),
                 ),
             )
 

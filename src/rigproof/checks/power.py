@@ -279,7 +279,7 @@ def outlet_on_patch_face(view: View) -> Iterator[Finding]:
                         "{box} hangs on {place}, at the {patch_face} where the band plugs.",
                         box=box(view.rig, gear.id),
                         place=place(view.rig, outlet.key),
-                        patch_face=case.patch_face,
+                        patch_face=sentence(case.patch_face),
                     ),
                 )
 

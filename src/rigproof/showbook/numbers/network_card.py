@@ -191,7 +191,7 @@ def _clock(view: View) -> Iterator[Block]:
         for cycle in tree.cycles:
             follows = dict(tree.follows).get(cycle.off)
             role = (
-                sentence("leads")
+                sentence("leads the clock")
                 if cycle.off == tree.leader
                 else sentence("stands alone or elects")
             )
