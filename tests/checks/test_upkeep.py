@@ -166,3 +166,18 @@ gear:
 """
     assert says("log.serials-incomplete", text) == ["1 box has a serial number here; Amp has none."]
     assert says("log.serials-incomplete", text.replace(", serial: A1", "")) == []
+
+
+def test_a_measurement_of_another_rig_is_named() -> None:
+    text = """\
+sources: [{id: voice, name: Voice, family: voices, mic: mic-vocal-dynamic, spl_db: 110}]
+gear: [{id: mixer, name: Mixer, type: mixer-rack-12}]
+patch: [{source: voice, plug: mixer.in.1, channel: 1, gain_db: 30}]
+--- # measured/take-2027-03-01.json
+{"form": 1, "kind": "take", "date": "2027-03-01", "method": "a take", "rig": "The blue case 3",
+ "lines": [{"channel": 1, "source": "choir", "socket": "mixer.in.1", "loudest_dbfs": -20}]}
+"""
+    assert says("figures.measured-before", text) == [
+        "Of measured/take-2027-03-01.json no line is one of this rig: it was measured on "
+        "2027-03-01 of The blue case 3."
+    ]

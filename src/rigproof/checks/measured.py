@@ -170,9 +170,9 @@ def _line_name(view: View, way: LineWay) -> str:
 
 
 def measured_before(view: View) -> Iterator[Finding]:
-    """A line was measured while it ran through other boxes, and not since.
+    """Something was measured of lines that are no more: through other boxes, or of another rig.
 
-    Why: what was measured is of boxes that are not there any more, so the figures count again.
+    Why: what was measured says nothing of the lines as they are, so the figures count again.
     Fix: measure again, or move the file away so that nobody takes it for this rig's.
     Source: Derived: the types of the boxes that the line ran through then and now.
 
@@ -193,6 +193,18 @@ def measured_before(view: View) -> Iterator[Finding]:
          "lines": [{"channel": 1, "source": "voice", "socket": "mixer.in.1",
                     "through": ["mixer-rack-12"], "knobs_db": 30, "loudest_dbfs": -20}]}
     """
+    ways = {way.identity for way in view.figures.readings.ways}
+    for kept in view.rig.measured:
+        if not any(line.identity in ways for line in kept.lines):
+            yield Finding(
+                at=kept.where,
+                says=sentence(
+                    "Of {file} no line is one of this rig: it was measured on {date} of {rig}.",
+                    file=kept.where.file,
+                    date=kept.date,
+                    rig=kept.rig or sentence("another one"),
+                ),
+            )
     for stale in view.figures.readings.stale:
         was, now = (
             listed(_type_name(view, name) for name in types)
