@@ -9,6 +9,7 @@ from typing import Any
 import ezdxf
 import jsonschema
 import pytest
+from ezdxf.bbox import extents
 from ezdxf.filemanagement import readfile
 from referencing import Registry, Resource
 
@@ -194,3 +195,10 @@ def test_an_auditor_finds_nothing_in_the_drawings(name: str, tmp_path: Path) -> 
         used = {entity.dxf.layer for entity in document.modelspace()}
         assert used <= layers
         assert "0" not in used
+        # An office suite that finds no reach in the header sets every shape to one point.
+        shapes = extents(document.modelspace(), fast=True)
+        low, high = document.header["$EXTMIN"], document.header["$EXTMAX"]
+        assert all(low[axis] <= shapes.extmin[axis] + 1e-6 for axis in (0, 1))
+        assert all(high[axis] >= shapes.extmax[axis] - 1e-6 for axis in (0, 1))
+        assert high[0] - low[0] < 2 * shapes.size.x
+        assert high[1] - low[1] < 2 * shapes.size.y

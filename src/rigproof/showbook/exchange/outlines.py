@@ -74,16 +74,21 @@ class _Sheet:
             line = "BROKEN" if name in _BROKEN else "Continuous"
             self.document.layers.add(name, color=colour, linetype=line)
         self.space: Any = self.document.modelspace()
+        self.places = [(0.0, 0.0)]
 
     def rect(self, layer: str, left: float, low: float, width: float, height: float) -> None:
         right, high = left + width, low + height
         corners = [(left, low), (right, low), (right, high), (left, high)]
+        self.places += corners
         self.space.add_lwpolyline(corners, close=True, dxfattribs={"layer": layer})
 
     def line(self, layer: str, start: tuple[float, float], end: tuple[float, float]) -> None:
+        self.places += start, end
         self.space.add_line(start, end, dxfattribs={"layer": layer})
 
     def circle(self, layer: str, centre: tuple[float, float], radius: float) -> None:
+        x, y = centre
+        self.places += (x - radius, y - radius), (x + radius, y + radius)
         self.space.add_circle(centre, radius, dxfattribs={"layer": layer})
 
     def text(
@@ -97,9 +102,13 @@ class _Sheet:
         if shown:
             text = self.space.add_text(shown, height=height, dxfattribs={"layer": layer})
             text.set_placement(at, align=TextEntityAlignment.MIDDLE_CENTER)
+            (x, y), half = at, len(shown) * height * _WIDTH_OF_LETTER / 2
+            self.places += (x - half, y - height), (x + half, y + height)
 
     def written(self) -> bytes:
-        """The file."""
+        """The file. It says how far the drawing reaches: some readers scale it by that."""
+        across, up = zip(*self.places, strict=True)
+        self.space.reset_extents((min(across), min(up), 0), (max(across), max(up), 0))
         out = StringIO(newline="")
         with _without_clock():
             self.document.write(out)
