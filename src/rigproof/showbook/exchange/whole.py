@@ -11,16 +11,19 @@ from typing import Any, Literal
 import msgspec
 
 from rigproof import __version__
-from rigproof.checks.rule import Severity
+from rigproof.checks.catalogue import rules
+from rigproof.checks.rule import Finding, Severity
+from rigproof.checks.scope import unseen
 from rigproof.rig import GearType, RigFile
 from rigproof.rig.entry import Entry
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.ref import BankRef, Numbers
 from rigproof.rigfile import schema
-from rigproof.showbook.edition import Reader, head
+from rigproof.showbook.edition import Edition, Reader, head
 from rigproof.showbook.exchange.listing import Listing, Row, listings
 from rigproof.showbook.papers import Order
 from rigproof.wording.phrases import Language
+from rigproof.wording.sentences import sentence
 
 # The form of the document; it changes when a reader of the old form would be misled.
 FORM: Literal[1] = 1
@@ -136,19 +139,29 @@ def whole(order: Order) -> bytes:
         "lists": [_list(one) for one in listings(order)],
         "rig": plain(rig.file) if private else None,
         "types": [plain(rig.types[name]) for name in sorted(rig.types)] if private else None,
-        "findings": [one.data for one in verdict.findings] if private else None,
+        "findings": [_told(one, order.edition) for one in verdict.findings] if private else None,
         "planned": [
             {"for": one.subject, "planned": one.planned, "because": one.because}
             for one in order.view.plan.reasons
         ]
         if private
         else None,
-        "not_looked_at": list(verdict.not_looked_at) if private else None,
+        "not_looked_at": unseen(rules(), order.edition.language) if private else None,
     }
     return (
         msgspec.json.format(msgspec.json.encode(document, enc_hook=order.edition.letters), indent=1)
         + b"\n"
     )
+
+
+def _told(finding: Finding, edition: Edition) -> Mapping[str, object]:
+    """A finding as programs read it, its words in the language of the document."""
+    return finding.data | {
+        "says": edition.tell(finding.says),
+        "fix": edition.tell(finding.fix),
+        "path": [edition.tell(place) for place in finding.path],
+        "unit": edition.tell(sentence(finding.unit)),
+    }
 
 
 def _list(listing: Listing) -> Mapping[str, object]:
