@@ -167,11 +167,11 @@ def answer_differs(view: View) -> Iterator[Finding]:
         venue = view.stated.venues[show.venue]
         told = [
             sentence(
-                "{words}: {told}, and the entry of {venue} says {told2}",
+                "{words}: {now}, and the entry of {venue} says {usual}",
                 words=words,
-                told=_told(now),
+                now=_told(now),
                 venue=venue.name,
-                told2=_told(usual),
+                usual=_told(usual),
             )
             for words, usual, now in _asked(venue, show.answers)
         ]

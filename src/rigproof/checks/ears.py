@@ -115,9 +115,9 @@ def one_ear_silent(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=who.ears.where,
                 says=sentence(
-                    "{who}'s {value} ear stays silent.",
+                    "{who}'s {side} ear stays silent.",
                     who=who.name,
-                    value=(sentence("left"), sentence("right"))[silent[0]],
+                    side=(sentence("left"), sentence("right"))[silent[0]],
                 ),
             )
 

@@ -168,10 +168,10 @@ def circuit_shared(view: View) -> Iterator[Finding]:
             at=place.circuit.where.of("shared_with"),
             says=sentence(
                 "{place} the circuit is shared with {shared_with}; beside the rack it "
-                "has {value:.1f} A left.",
+                "has {left_a:.1f} A left.",
                 place=opening(place.name),
                 shared_with=place.circuit.shared_with,
-                value=max(0.0, left_a),
+                left_a=max(0.0, left_a),
             ),
             found=max(0.0, left_a),
             unit="A",
