@@ -9,6 +9,9 @@ import pytest
 import soundfile
 from scipy.signal import butter, fftconvolve, sosfilt
 
+from rigproof.linecheck.leaking import held, leaks
+from rigproof.linecheck.taking import opened
+from rigproof.linecheck.tallying import gathered_of
 from rigproof.rigfile.load import load
 from tests.cli.conftest import Run, run  # noqa: F401 (a fixture)
 from tests.linecheck.test_draft import (
@@ -115,11 +118,20 @@ def test_what_leaks_counts_for_whom_it_is(run: Run, tmp_path: Path) -> None:  # 
     assert drums - levels["guitar"] == pytest.approx(2, abs=0.7)
     told = {(one["of"], one["over"]): one for one in listener(outcome, "ana")["relations"]}
     assert told["me", "rest"]["reached_db"] == pytest.approx(levels["voice"] - rest, abs=0.7)
-    leaks = {
-        (one["channel"], one["of"]): one["level_db"] for one in outcome.json["result"]["leaks"]
-    }
-    assert {(1, 5), (1, 6)} <= set(leaks)
-    assert not {one for one in leaks if set(one) == {5, 6}}  # one instrument
+    told_leaks = {(one["channel"], one["of"]) for one in outcome.json["result"]["leaks"]}
+    assert {(1, 5), (1, 6)} <= told_leaks
+    assert not {one for one in told_leaks if set(one) == {5, 6}}  # one instrument
+
+
+def test_where_nothing_leaks_nothing_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All play together, in strokes at the same time, and nobody hears the other."""
+    monkeypatch.setitem(globals(), "BLEED", {})
+    take = written(tmp_path / "t.wav", with_bleed({n: played(n, 12 * RATE) for n in LEAKING}))
+    hears = {1: {2, 5, 6}, 2: {1, 5, 6}, 5: {1, 2}, 6: {1, 2}}
+    found = held(leaks(opened(take), hears, {}), gathered_of(opened(take)).weighted)
+    assert max(found.values(), default=0.0) < 10 ** (-20 / 10)
 
 
 # Guests of one show

@@ -118,7 +118,7 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
     from rigproof.checks.rule import look
     from rigproof.cli.firstmixes import Leaking, Mixing
     from rigproof.linecheck import Refused
-    from rigproof.linecheck.leaking import leaks
+    from rigproof.linecheck.leaking import held, leaks
     from rigproof.linecheck.regain import regains
     from rigproof.linecheck.taking import opened
     from rigproof.linecheck.tallying import gathered_of, own_powers, tallies_of
@@ -154,7 +154,7 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
         raise CannotRun(
             Fault("a mix would be written over the take itself.", "Name another folder: -o FOLDER")
         )
-    found = leaks(take, *_surroundings(view))
+    found = held(leaks(take, *_surroundings(view)), gathered.weighted)
     leaking = Leaking(found, own_powers(gathered, found))
     mixing = Mixing(stated, view, take, tallies, turns, mixes, wishes, leaking, aim_dba=asked.level)
     return mixing.done(path, folder)

@@ -4,12 +4,14 @@ Each microphone is explained by the channels of all other players together, at e
 that drums which leak into both a voice's and a guitar's microphone do not make the voice leak into
 the guitar's. Sound reaches the far microphone later than its own: only what comes later counts,
 which keeps one's own sound in the others' microphones out of it. Two halves of the frames are
-explained apart and multiplied, so that chance, different in each, adds nothing on average.
+explained apart and multiplied, so that chance, different in each, adds nothing on average. Music in
+one tempo is alike enough all the same to be taken for a leak; so no leak may be louder than what
+the microphone heard at its quietest while the other player was loud.
 Derived: linear prediction by the method of least squares over cross spectra.
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from math import inf, log2
+from math import log2
 from typing import TYPE_CHECKING
 
 from rigproof.linecheck.taking import Take, blocks
@@ -28,6 +30,8 @@ HIGH_HZ = 8000.0
 EARLY_S, LATE_S = 0.0003, 0.035
 FURTHER_RATIO = 0.7  # 3 dB: so much softer it is at least, further away
 LEAST_RATIO = 0.003  # of a channel's power: less is not told from chance
+_FLOOR = 3e-3  # of a channel's mean power over all frequencies
+_LOUD_RATIO, _RESTS_RATIO = 1.0, 0.05
 _LOADING = 1e-2  # of a channel's power at each frequency, against division by next to nothing
 
 Leaks = Mapping[tuple[int, int], float]
@@ -60,7 +64,7 @@ def leaks(take: Take, hears: Mapping[int, Collection[int]], gains_db: Mapping[in
         most = [
             FURTHER_RATIO * 10 ** ((gains_db[channel] - gains_db[other]) / 20)
             if channel in gains_db and other in gains_db
-            else inf
+            else 1.0
             for other in by
         ]
         parts = _explained(
@@ -69,6 +73,28 @@ def leaks(take: Take, hears: Mapping[int, Collection[int]], gains_db: Mapping[in
         for other, part in zip(by, parts, strict=True):
             if other in others and part > LEAST_RATIO * power[channel]:
                 found[channel, other] = part / power[other]
+    return found
+
+
+def held(leaks_: Leaks, tenths: "NDArray[np.float32]") -> Leaks:
+    """The same, none louder than what the channel ever was while the other was loud.
+
+    `tenths`: K-weighted power of each channel in each tenth of a second. Whatever leaks is there
+    whenever its source sounds; where a microphone's own player rests in a twentieth of those
+    moments, this alone tells it.
+    """
+    import numpy as np
+
+    found = {}
+    for (channel, other), ratio in leaks_.items():
+        source, heard = tenths[[other - 1, channel - 1]].astype(np.float64)
+        loud = source > _LOUD_RATIO * source.mean()
+        if not loud.any():
+            continue
+        most = float(np.quantile(heard[loud] / source[loud], _RESTS_RATIO))
+        kept = min(ratio, most)
+        if kept * source.mean() > LEAST_RATIO * heard.mean():
+            found[channel, other] = kept
     return found
 
 
@@ -152,8 +178,8 @@ def _ways(half: "Spectra", channel: int, others: Sequence[int]) -> "Spectra":
     among = half[:, others][:, :, others].astype(np.complex128)
     across = half[:, [channel]][:, :, others].astype(np.complex128)
     power = np.einsum("fss->fs", among).real
-    # Against each channel's own power, and against the whole where one is silent at a frequency.
-    loading = _LOADING * power + 1e-9 * power.mean(axis=0) + 1e-30
+    # Against each channel's own power, and its mean: where it hardly sounds it explains nothing.
+    loading = _LOADING * power + _FLOOR * power.mean(axis=0) + 1e-30
     place = np.arange(len(others))
     among[:, place, place] += loading
     solved = np.linalg.solve(among.transpose(0, 2, 1), across.transpose(0, 2, 1))
