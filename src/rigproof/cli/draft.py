@@ -176,22 +176,30 @@ def _show(stated: Rig, wanted: str | None) -> Show | None:
 def _surroundings(view: View) -> tuple[dict[int, frozenset[int]], dict[int, float]]:
     """Whose channels may leak into each microphone's, and the gain from sound to each channel.
 
-    A line hears nothing, and what one player's microphones share is one instrument, no leak.
+    A line hears nothing and is not heard, and what one player's microphones share is one
+    instrument, no leak.
     """
     from rigproof.linecheck import of_rig
 
     rig = view.rig
     lineup = of_rig(rig, view.graph, view.figures)
-    players = {n: rig.sources[line.source].player or line.family for n, line in lineup.items()}
-    hears, gains = {}, {}
-    for number, line in lineup.items():
-        type_ = rig.types.get(rig.sources[line.source].mic or "")
-        if type_ is None or type_.microphone is None:
-            continue
-        hears[number] = frozenset(n for n, who in players.items() if who != players[number])
-        sensitivity = type_.microphone.sensitivity_mv_pa
-        if sensitivity is not None and line.gain_db is not None:
-            gains[number] = 20 * log10(float(sensitivity)) + line.gain_db
+    microphones = {
+        number: type_.microphone
+        for number, line in lineup.items()
+        if (type_ := rig.types.get(rig.sources[line.source].mic or "")) is not None
+        and type_.microphone is not None
+    }
+    players = {n: rig.sources[lineup[n].source].player or lineup[n].family for n in microphones}
+    hears = {
+        number: frozenset(n for n, who in players.items() if who != players[number])
+        for number in microphones
+    }
+    gains = {
+        number: 20 * log10(float(microphone.sensitivity_mv_pa)) + gain_db
+        for number, microphone in microphones.items()
+        if microphone.sensitivity_mv_pa is not None
+        and (gain_db := lineup[number].gain_db) is not None
+    }
     return hears, gains
 
 
