@@ -22,6 +22,7 @@ UNEQUAL_DB = (6.0, 12.0)
 HEARD_DB = 40.0  # third octaves further under the loudest do not count
 LEAK_DB = (-55.0, -35.0)
 LEAK_SAMPLES = 2.0
+LEAK_SURE_RATIO = 0.75  # below, a loud neighbour through the air has been taken for one
 CLOCK_PPM = (0.5, 10.0)
 CLOCK_SURE_RATIO = 0.75
 PARTNERS, TOGETHER_RATIO = 2, 0.3  # how alike their beginnings are before clocks are held together
@@ -281,8 +282,9 @@ class Pairing:
         for leak in best.values():
             if abs(leak.delay_samples) > LEAK_SAMPLES or leak.level_db < doubt:
                 continue
+            sure = leak.sure_ratio > LEAK_SURE_RATIO
             yield self.judge.noticed(
-                leak.into + 1, "crosstalk", "fail" if leak.level_db > fail else "doubt",
+                leak.into + 1, "crosstalk", "fail" if sure and leak.level_db > fail else "doubt",
                 leak.level_db, "dB", doubt,
                 f"channel {self.judge.name(leak.into + 1)} holds "
                 f"{self.judge.name(leak.source + 1)} at {leak.level_db:.0f} dB and at once, "
@@ -324,7 +326,7 @@ class Pairing:
             reference, *others = clocks
             for few, ppm in others:
                 apart = f"{abs(ppm) * 60 / 1000:.2f} ms a minute ({abs(ppm):.1f} ppm)"
-                if len(reference[0]) > 1:
+                if len(reference[0]) > max(2, len(few)):
                     names = listed(self.judge.name(place + 1) for place in few)
                     says = (
                         f"{noun(len(few), 'channel')} {names}: {apart} "
@@ -334,9 +336,13 @@ class Pairing:
                     )
                     concerned = few
                 else:
+                    sides = (
+                        listed(self.judge.name(place + 1) for place in side)
+                        for side in (reference[0], few)
+                    )
                     says = (
-                        f"channels {self._both(reference[0][0], few[0])} carry the same thing and "
-                        f"part by {apart}: two devices ran on two clocks. Clock one from the other."
+                        f"channels {' and '.join(sides)} hear the same and part by {apart}: two "
+                        "devices ran on two clocks. Clock one from the other."
                     )
                     concerned = (*reference[0], *few)
                 yield self.judge.noticed(
