@@ -237,10 +237,14 @@ def main() -> None:
         for _ in range(chosen.runs):
             for job, what in jobs.items():
                 taken[job].append(timed(what))
-        # As its own process: what this one holds of making the file is not counted.
-        alone = (sys.executable, "-m", "rigproof", "listen", str(path), "--json")
-        subprocess.run(alone, check=False, capture_output=True)
-        peak_mb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+        # As the child of a small process: a child begins with the most its parent ever held.
+        alone = (
+            f"import subprocess, resource; subprocess.run({_alone(path)!r}, capture_output=True)"
+        )
+        asks = f"{alone}; print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+        small = ("sh", "-c", '"$0" -c "$1"', sys.executable, asks)
+        told = subprocess.run(small, check=True, capture_output=True, text=True)
+        peak_mb = int(told.stdout) / 1024
         apart = None
         if not chosen.skip_others:
             if shutil.which("ffmpeg"):
@@ -260,6 +264,10 @@ def main() -> None:
     print(f"most memory of rigproof listen: {peak_mb:.0f} MB")
     if apart is not None:
         print(f"loudness apart from pyloudnorm: at most {apart:.3f} LU")
+
+
+def _alone(path: Path) -> tuple[str, ...]:
+    return sys.executable, "-m", "rigproof", "listen", str(path), "--json"
 
 
 def _short(folder: Path) -> str:
