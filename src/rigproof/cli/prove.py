@@ -1,7 +1,7 @@
 """Hold a recording of the test signal against the plan: was built what was drawn, and how well."""
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from rigproof.linecheck.drifting import Drift
     from rigproof.linecheck.measuring import Take
     from rigproof.rig import About, Kept
+    from rigproof.showbook.drawings import Drawing
+    from rigproof.showbook.edition import Edition
+    from rigproof.showbook.papers import Sheet
     from rigproof.wording.phrases import Language
 
 
@@ -246,22 +249,34 @@ def _written(
     if asked.report is None and asked.plots is None:
         return
     from rigproof.rig import About
-    from rigproof.rigfile.write import replace
     from rigproof.showbook import proof
-    from rigproof.showbook.binding import bound_of
     from rigproof.showbook.edition import Edition
-    from rigproof.showbook.exchange.pictures import svg_file
 
     edition = Edition(language=asked.language, size=asked.paper)
+    about = plan.about or About(name=edition.say("proof.no_rig"))
+    sheet = proof.sheet(report, edition, moved)
+    yield from proof_written(asked, about, sheet, proof.plots(report, edition), edition)
+
+
+def proof_written(
+    asked: Namespace,
+    about: "About",
+    sheet: "Sheet",
+    plots: "Iterable[tuple[str, Drawing]]",
+    edition: "Edition",
+) -> Iterator[Path]:
+    """Write a proof's page and its plots where the options say; the paths."""
+    from rigproof.rigfile.write import replace
+    from rigproof.showbook.binding import bound_of
+    from rigproof.showbook.exchange.pictures import svg_file
+
     if asked.report is not None:
-        about = plan.about or About(name=edition.say("proof.no_rig"))
-        made = bound_of(about, edition, [proof.sheet(report, edition, moved)])
-        replace(Path(asked.report), made.pdf)
+        replace(Path(asked.report), bound_of(about, edition, [sheet]).pdf)
         yield Path(asked.report)
     if asked.plots is not None:
         folder = Path(asked.plots)
         folder.mkdir(parents=True, exist_ok=True)
-        for name, drawn in proof.plots(report, edition):
+        for name, drawn in plots:
             replace(folder / f"{name}.svg", svg_file(drawn))
             yield folder / f"{name}.svg"
 

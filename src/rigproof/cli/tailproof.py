@@ -206,25 +206,16 @@ def _written(asked: Namespace, view: View, venue: Venue, report: Report) -> Iter
     """Write the proof as pages and plots, where that was asked for."""
     if asked.report is None and asked.plots is None:
         return
+    from rigproof.cli.prove import proof_written
     from rigproof.linecheck.tailends import drawable
-    from rigproof.rigfile.write import replace
     from rigproof.showbook import proof
-    from rigproof.showbook.binding import bound_of
     from rigproof.showbook.edition import Edition
-    from rigproof.showbook.exchange.pictures import svg_file
 
     edition = Edition(language=asked.language, size=asked.paper)
     shown = drawable(report)
-    if asked.report is not None:
-        pages = [proof.sheet_of_tails(shown, edition, venue=venue.name)]
-        replace(Path(asked.report), bound_of(view.rig.about, edition, pages).pdf)
-        yield Path(asked.report)
-    if asked.plots is not None:
-        folder = Path(asked.plots)
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, drawn in proof.plots(shown, edition):
-            replace(folder / f"{name}.svg", svg_file(drawn))
-            yield folder / f"{name}.svg"
+    sheet = proof.sheet_of_tails(shown, edition, venue=venue.name)
+    plots = proof.plots(shown, edition)
+    yield from proof_written(asked, view.rig.about, sheet, plots, edition)
 
 
 def _data(report: Report, ends: dict[int, End]) -> dict[str, Any]:

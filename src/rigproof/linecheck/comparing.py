@@ -1,6 +1,6 @@
 """What was built against what was drawn: line by line, each figure with its limit."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from statistics import median
 from typing import Literal, get_args
 
@@ -113,6 +113,23 @@ def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
     return compared(take, words, [phrase(language, key) for key in _NOT_TESTED])
 
 
+def with_grades(lines: Iterable[LineResult], findings: Sequence[Finding]) -> tuple[LineResult, ...]:
+    """Each line with the worst of what was found about it."""
+    return tuple(
+        msgspec.structs.replace(
+            one,
+            grade=worst(
+                finding.grade
+                for finding in findings
+                if one.line.number == finding.channel
+                # A line that leaks into a neighbour may itself be as it should.
+                or (finding.kind == "elsewhere" and one.line.number in finding.others)
+            ),
+        )
+        for one in lines
+    )
+
+
 def compared(
     take: Take,
     words: Words,
@@ -127,19 +144,7 @@ def compared(
     judge = _Judge(take, words, usual_db)
     lines = tuple(judge.line(heard) for heard in take.channels)
     findings = tuple(judge.findings(lines))
-    lines = tuple(
-        msgspec.structs.replace(
-            one,
-            grade=worst(
-                finding.grade
-                for finding in findings
-                if one.line.number == finding.channel
-                # A line that leaks into a neighbour may itself be as it should.
-                or (finding.kind == "elsewhere" and one.line.number in finding.others)
-            ),
-        )
-        for one in lines
-    )
+    lines = with_grades(lines, findings)
     return Report(
         lines=lines,
         findings=tuple(

@@ -19,7 +19,7 @@ from rigproof.linecheck.comparing import (
     LineResult,
     Report,
     compared,
-    worst,
+    with_grades,
 )
 from rigproof.linecheck.lineup import Ends, Line, Lineup
 from rigproof.linecheck.measuring import Take
@@ -295,18 +295,7 @@ class _Looker:
         findings = self._together(findings)
         if self.told.moving_db is not None and self.before.lines:
             findings.append(self._moving(self.before.lines[0].line.number, self.told.moving_db))
-        lines = tuple(
-            msgspec.structs.replace(
-                one,
-                grade=worst(
-                    finding.grade
-                    for finding in findings
-                    if one.line.number == finding.channel
-                    or (finding.kind == "elsewhere" and one.line.number in finding.others)
-                ),
-            )
-            for one in self.before.lines
-        )
+        lines = with_grades(self.before.lines, findings)
         untested = list(self.before.not_tested)
         if self.unlike and self.told.moving_db is None:
             untested.insert(0, self.words.part("tails.untested_levels"))
