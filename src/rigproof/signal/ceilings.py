@@ -5,7 +5,7 @@ full scale, by whichever fader; each place then passes at most what it bears, an
 what it is set to. Asked twice: with every knob at its stop, and with the knobs as the file says.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from math import inf
 
@@ -144,62 +144,74 @@ class Ceilings:
 
     @cached_property
     def _at_stops(self) -> "_Highest":
-        gains = {n: gain for n in self.figures.acting if (gain := self._at_stop_db(n))}
-        return _Highest(self.chains, gains, self._caps, self._capped)
+        return self._highest(n for n in self.figures.acting if self._turns(n))
 
     @cached_property
     def _as_written(self) -> "_Highest":
-        gains = {n: gain for n in self.figures.acting if (gain := self._as_written_db(n))}
-        return _Highest(self.chains, gains, self._caps, self._capped)
+        acting = self.figures.acting
+        return self._highest(n for n, step in acting.items() if step.missing or n in self._knobs)
+
+    def _highest(self, turned: Iterable[int]) -> "_Highest":
+        """With the knobs of some hops at their stops, and the others as they stand."""
+        gains = self._standing | {number: self._at_stop_db(number) for number in turned}
+        return _Highest(self.chains, gains, self._bearing, self._capped)
+
+    @cached_property
+    def _standing(self) -> dict[int, float]:
+        return {n: step.gain_db for n, step in self.figures.acting.items() if step.gain_db}
+
+    def _turns(self, number: int) -> bool:
+        """Whether a hop has a knob that goes further than it stands, or no end that sounds."""
+        end = self.graph.nodes[self.graph.hops[number].end]
+        return end.kind in {"amplifier", "preamp", "ear", "wedge"}
 
     def _at_stop_db(self, number: int) -> float:
         if self.figures.acting[number].missing and self.graph.hops[number].means == "ear":
             return -inf  # what no figure of the earphones turns into sound
         return self.figures.highest_gain_db(number)
 
-    def _as_written_db(self, number: int) -> float:
-        step = self.figures.acting[number]
-        if step.missing or number in self._knobs:
-            return self._at_stop_db(number)
-        return step.gain_db
-
     @cached_property
-    def _caps(self) -> frozenset[int]:
-        """The places that bear only so much, or whose limiter holds it."""
-        clips = enumerate(self.figures.clips_db)
-        return frozenset(n for n, clip in clips if clip is not None) | self.limiters.keys()
+    def _bearing(self) -> Mapping[int, tuple[float, bool] | None]:
+        """What each place bears, and whether a fader reaches it anyhow; None behind a limiter.
 
-    def _capped(self, node: int, top: _Top | None) -> _Top | None:
-        clip, limiter = self.figures.clips_db[node], self.limiters.get(node)
-        if limiter is not None:
-            clip = float(limiter) if clip is None else min(float(limiter), clip)
-            # What a limiter holds already is driven no further by what comes behind it.
-            driven = top is None or top[1] not in self.limiters
-            return (clip, node) if driven or top is None or top[0] > clip else top
-        if clip is None:
-            return top
-        # Somebody's fader can drive a converter to full scale, and a mix into its limiter.
-        if top is None or top[0] > clip or self.graph.nodes[node].kind == "converter":
-            return clip, node
+        Somebody's fader can drive a converter to full scale.
+        """
+        nodes = self.graph.nodes
+        found: dict[int, tuple[float, bool] | None] = {
+            n: (clip, nodes[n].kind == "converter")
+            for n, clip in enumerate(self.figures.clips_db)
+            if clip is not None
+        }
+        return found | dict.fromkeys(self.limiters)
+
+    def _capped(self, node: int, top: _Top | None) -> _Top:
+        """What the limiter of a mix lets out of a place."""
+        clip, limiter = self.figures.clips_db[node], float(self.limiters[node])
+        held = limiter if clip is None else min(limiter, clip)
+        # Somebody's fader can drive a mix into its limiter; what a limiter holds already is driven
+        # no further by what comes behind it.
+        if top is None or top[1] not in self.limiters or top[0] > held:
+            return held, node
         return top
 
 
 class _Highest:
     """The highest level at each place, for one setting of the knobs.
 
-    `gains_db` of the hops that have any; `capped` is asked at the places of `caps` only.
+    `gains_db` of the hops that have any; `bearing` of the places that bear only so much, where
+    `capped` is asked behind a limiter.
     """
 
     def __init__(
         self,
         chains: Chains,
         gains_db: Mapping[int, float],
-        caps: frozenset[int],
-        capped: Callable[[int, _Top | None], _Top | None],
+        bearing: Mapping[int, tuple[float, bool] | None],
+        capped: Callable[[int, _Top | None], _Top],
     ) -> None:
         self.chains = chains
         self._gains_db = gains_db
-        self._caps = caps
+        self._bearing = bearing
         self._capped = capped
 
     def at(self, end: int) -> _Top | None:
@@ -209,7 +221,7 @@ class _Highest:
             return self._along[end]
         tops: dict[int, _Top | None] = {}
         starts, along, gains_db = self.chains.starts, self._along, self._gains_db
-        caps, capped = self._caps, self._capped
+        bearing = self._bearing
         for node, numbers in zip(reversed(behind.order), reversed(behind.hops), strict=True):
             best: _Top | None = None
             for number in numbers:
@@ -219,21 +231,30 @@ class _Highest:
                     top = _further(top, gains_db[number])
                 if top is not None and (best is None or top > best):
                     best = top
-            tops[node] = capped(node, best) if node in caps else best
+            tops[node] = self._held(node, best) if node in bearing else best
         return tops[end]
+
+    def _held(self, node: int, top: _Top | None) -> _Top:
+        """What a place that bears only so much gives on."""
+        bears = self._bearing[node]
+        if bears is None:
+            return self._capped(node, top)
+        if top is None or bears[1] or top[0] > bears[0]:
+            return bears[0], node
+        return top
 
     @cached_property
     def _along(self) -> Mapping[int, _Top | None]:
         held: dict[int, _Top | None] = {}
         entering, starts = self.chains.entering, self.chains.starts
-        gains_db, caps, capped = self._gains_db, self._caps, self._capped
+        gains_db, bearing = self._gains_db, self._bearing
         for node in self.chains.order:
             top: _Top | None = None
             for number in entering[node]:  # one, or none at the head
                 top = held[starts[number]]
                 if top is not None and number in gains_db:
                     top = _further(top, gains_db[number])
-            held[node] = capped(node, top) if node in caps else top
+            held[node] = self._held(node, top) if node in bearing else top
         return held
 
 

@@ -166,8 +166,11 @@ class Figures:
     def acting(self) -> Mapping[int, Step]:
         """The hops, of what is wired and set, that do something to a level; most are wires."""
         found: dict[int, Step] = {}
+        nodes = self.graph.nodes
         for number, hop in enumerate(self.graph.hops):
             if not hop.open:
+                if hop.gain_db is None and hop.means in _BARE and self._bare(hop, nodes[hop.end]):
+                    continue
                 step = self._steps.get(number)
                 if step is None:
                     step = self._steps[number] = self._step(hop)

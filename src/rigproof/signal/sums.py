@@ -10,7 +10,7 @@ Knobs that nobody wrote down are named, because whatever runs through them is no
 the mercy of a hand.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from functools import cached_property
 from math import log10
 
@@ -131,11 +131,12 @@ class EarSums:
         What adds no more than the least share is left out.
         """
         gains, _ = self._gains(self.ears[person].side)
+        own = self._own
         found = [
-            (noise, 10 ** (noise.level_db / 10) * gain * gain)
-            for node in dict.fromkeys(self._met(gains, self._hissing_to))
+            (noise, power * gain * gain)
+            for node in dict.fromkeys(self._met(gains, self._hissing_places, own.__contains__))
             if (gain := self._gain_from(node, gains))
-            for noise in self.figures.noises_at(node)
+            for noise, power in own[node]
         ]
         total = sum(power for _, power in found)
         nodes = self.graph.nodes
@@ -149,8 +150,9 @@ class EarSums:
     def unheard(self, person: str) -> tuple[str, ...]:
         """The noise figures that nobody states, of places that lead to somebody's ears."""
         ends = self.ears_of(person)
-        places = {n for end in ends for n in self._met(self._gains(end)[0], self._mute_to)}
-        return tuple(sorted(map(self.figures.unstated_noise, places)))
+        unstated, known = self.figures.unstated_noise, self._mute_places
+        places = {n for end in ends for n in self._met(self._gains(end)[0], known, unstated)}
+        return tuple(sorted(map(unstated, places)))
 
     def together_db(self, places: Collection[int]) -> dict[int, float]:
         """The level of everything that arrives at each of some places, as powers."""
@@ -230,14 +232,21 @@ class EarSums:
     # Along chains
 
     @cached_property
-    def _hisses(self) -> Mapping[int, _Hiss]:
-        """The noise made at each place that makes any."""
-        found: dict[int, _Hiss] = {}
+    def _own(self) -> Mapping[int, Sequence[tuple[Noise, float]]]:
+        """The noises that are made at each place that makes any, with their powers."""
+        found: dict[int, list[tuple[Noise, float]]] = {}
         for noise in self.figures.noises:
-            power = 10 ** (noise.level_db / 10)
-            before = found.get(noise.node, _SILENT)
-            squares = before.squares + (power * noise.off_db) ** 2
-            found[noise.node] = _Hiss(before.power + power, before.floor + power, squares)
+            found.setdefault(noise.node, []).append((noise, 10 ** (noise.level_db / 10)))
+        return found
+
+    @cached_property
+    def _hisses(self) -> Mapping[int, _Hiss]:
+        """The same, together."""
+        found: dict[int, _Hiss] = {}
+        for node, noises in self._own.items():
+            total = sum(power for _, power in noises)
+            squares = sum((power * noise.off_db) ** 2 for noise, power in noises)
+            found[node] = _Hiss(total, total, squares)
         return found
 
     @cached_property
@@ -246,8 +255,9 @@ class EarSums:
         steps, hisses, starts = self._steps, self._hisses, self.chains.starts
         settled = self.figures.readings.settled
         held: dict[int, _Held] = {}
+        entering = self.chains.entering
         for node in self.chains.order:
-            number = self.chains.step_to(node)
+            number = entering[node][0] if entering[node] else None
             here = _HEAD if number is None else held[starts[number]]
             if number is not None and number in steps:
                 here = self._further(here, number)
@@ -338,31 +348,22 @@ class EarSums:
         return tuple(found)
 
     def _met(
-        self, gains: Mapping[int, float], on_chain: Callable[[int], Sequence[int]]
+        self,
+        gains: Mapping[int, float],
+        known: dict[int, tuple[int, ...]],
+        wanted: Callable[[int], object],
     ) -> Iterator[int]:
-        """The places of a kind that lead to the end of these gains; some more than once."""
+        """The wanted places that lead to the end of these gains; some more than once.
+
+        `known`: those of a place behind the mixing, or of a chain up to a place, as found before.
+        """
+        head = self.chains.head
         for node in gains:
-            yield from on_chain(node)
-
-    def _hissing_to(self, node: int) -> tuple[int, ...]:
-        """The places that hiss, of one behind the mixing or of a chain up to a place."""
-        found = self._hissing_places.get(node)
-        if found is None:
-            found = tuple(place for place in self._places_to(node) if place in self._hisses)
-            self._hissing_places[node] = found
-        return found
-
-    def _mute_to(self, node: int) -> tuple[int, ...]:
-        """The places whose noise nobody states, likewise."""
-        found = self._mute_places.get(node)
-        if found is None:
-            unstated = self.figures.unstated_noise
-            found = tuple(place for place in self._places_to(node) if unstated(place))
-            self._mute_places[node] = found
-        return found
-
-    def _places_to(self, node: int) -> Iterable[int]:
-        return self.chains.trail(node) if self.chains.head[node] >= 0 else (node,)
+            places = known.get(node)
+            if places is None:
+                leading = self.chains.trail(node) if head[node] >= 0 else (node,)
+                places = known[node] = tuple(place for place in leading if wanted(place))
+            yield from places
 
     @cached_property
     def _hissing_places(self) -> dict[int, tuple[int, ...]]:
