@@ -12,7 +12,7 @@ from math import inf
 import msgspec
 
 from rigproof.rig import Rig
-from rigproof.rig.geartype import Port
+from rigproof.rig.geartype import Port, Stage
 from rigproof.rig.plan import Mix
 from rigproof.rig.quantity import Quantity
 from rigproof.signal.build import bus_lanes
@@ -162,8 +162,11 @@ class Ceilings:
 
     def _turns(self, number: int) -> bool:
         """Whether a hop has a knob that goes further than it stands, or no end that sounds."""
-        end = self.graph.nodes[self.graph.hops[number].end]
-        return end.kind in {"amplifier", "preamp", "ear", "wedge"}
+        hop = self.graph.hops[number]
+        bank = self.graph.nodes[hop.end].bank
+        return hop.means == "ear" or (
+            isinstance(bank, Stage) and bank.kind in {"amplifier", "preamp"}
+        )
 
     def _at_stop_db(self, number: int) -> float:
         if self.figures.acting[number].missing and self.graph.hops[number].means == "ear":
@@ -176,12 +179,13 @@ class Ceilings:
 
         Somebody's fader can drive a converter to full scale.
         """
-        nodes = self.graph.nodes
-        found: dict[int, tuple[float, bool] | None] = {
-            n: (clip, nodes[n].kind == "converter")
-            for n, clip in enumerate(self.figures.clips_db)
-            if clip is not None
-        }
+        found: dict[int, tuple[float, bool] | None] = {}
+        for number, (clip, node) in enumerate(
+            zip(self.figures.clips_db, self.graph.nodes, strict=True)
+        ):
+            if clip is not None:
+                bank = node.bank
+                found[number] = clip, isinstance(bank, Stage) and bank.kind == "converter"
         return found | dict.fromkeys(self.limiters)
 
     def _capped(self, node: int, top: _Top | None) -> _Top:

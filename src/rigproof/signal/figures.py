@@ -444,6 +444,11 @@ class Figures:
         """The noise figure that a place should have and nobody states; empty where none is due."""
         return self._hissing.unstated(number)
 
+    @cached_property
+    def unstated_noises(self) -> Mapping[int, str]:
+        """The noise figures that places should have and nobody states."""
+        return dict(self._hissing.all_unstated())
+
     # Limits
 
     @cached_property

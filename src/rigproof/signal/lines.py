@@ -24,6 +24,7 @@ from rigproof.signal.graph import Graph, Hop, Node
 HOUSE_INPUT_OHM = Quantity(2000, "assumed")
 # A wire inside a passive box that takes more than this is a pad and not a transformer's loss.
 _PAD_DB = -3.0
+_METAL = frozenset({"ear", "plug", "lead", "inside"})  # ways that a current can take
 
 
 class Load(msgspec.Struct, frozen=True):
@@ -182,7 +183,7 @@ class Lines:
         return {lead.id: lead for lead in self.rig.file.leads}
 
     def _conducts(self, hop: Hop) -> bool:
-        if hop.open:
+        if hop.open or hop.means not in _METAL:
             return False
         nodes = self.graph.nodes
         start, end = nodes[hop.start], nodes[hop.end]
@@ -195,7 +196,7 @@ class Lines:
             return not isinstance(end.bank, Stage) and hop.end not in self._starts
         if hop.means == "lead":
             return hop.gain_db is None
-        if hop.means != "inside" or not hop.works_off or self.driver_ohm(hop.end) is not None:
+        if not hop.works_off or self.driver_ohm(hop.end) is not None:
             return False
         if hop.gain_db is not None and hop.gain_db < _PAD_DB:
             return False

@@ -209,6 +209,16 @@ class Noises:
             found = self._unstated[number] = self._not_stated(number)
         return found
 
+    def all_unstated(self) -> Iterator[tuple[int, str]]:
+        """Each place of which a noise is due that nobody states, with that noise."""
+        due: dict[int, bool] = {id(None): False}  # by bank; at most banks none is
+        for number, node in enumerate(self.graph.nodes):
+            bank = id(node.bank)
+            if bank not in due:
+                due[bank] = node.bank is not None and _may_hiss(node.bank)
+            if due[bank] and (noise := self.unstated(number)):
+                yield number, noise
+
     def _not_stated(self, number: int) -> str:
         node = self.graph.nodes[number]
         bank = node.bank

@@ -10,7 +10,7 @@ Knobs that nobody wrote down are named, because whatever runs through them is no
 the mercy of a hand.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Collection, Mapping, Sequence, Set
 from functools import cached_property
 from math import log10
 
@@ -131,10 +131,11 @@ class EarSums:
         What adds no more than the least share is left out.
         """
         gains, _ = self._gains(self.ears[person].side)
-        own = self._own
+        own, hissing = self._own, self._hissing
+        places = (place for node in gains if node in hissing for place in hissing[node])
         found = [
             (noise, power * gain * gain)
-            for node in dict.fromkeys(self._met(gains, self._hissing_places, own.__contains__))
+            for node in dict.fromkeys(places)
             if (gain := self._gain_from(node, gains))
             for noise, power in own[node]
         ]
@@ -150,9 +151,10 @@ class EarSums:
     def unheard(self, person: str) -> tuple[str, ...]:
         """The noise figures that nobody states, of places that lead to somebody's ears."""
         ends = self.ears_of(person)
-        unstated, known = self.figures.unstated_noise, self._mute_places
-        places = {n for end in ends for n in self._met(self._gains(end)[0], known, unstated)}
-        return tuple(sorted(map(unstated, places)))
+        mute = self._mute
+        met = {node for end in ends for node in mute.keys() & self._gains(end)[0].keys()}
+        places = {place for node in met for place in mute[node]}
+        return tuple(sorted(map(self.figures.unstated_noises.__getitem__, places)))
 
     def together_db(self, places: Collection[int]) -> dict[int, float]:
         """The level of everything that arrives at each of some places, as powers."""
@@ -347,31 +349,28 @@ class EarSums:
                     found.append((hop.end, ratio * self._ratios[number]))
         return tuple(found)
 
-    def _met(
-        self,
-        gains: Mapping[int, float],
-        known: dict[int, tuple[int, ...]],
-        wanted: Callable[[int], object],
-    ) -> Iterator[int]:
-        """The wanted places that lead to the end of these gains; some more than once.
-
-        `known`: those of a place behind the mixing, or of a chain up to a place, as found before.
-        """
-        head = self.chains.head
-        for node in gains:
-            places = known.get(node)
-            if places is None:
-                leading = self.chains.trail(node) if head[node] >= 0 else (node,)
-                places = known[node] = tuple(place for place in leading if wanted(place))
-            yield from places
+    @cached_property
+    def _hissing(self) -> Mapping[int, tuple[int, ...]]:
+        """Place -> the places that hiss and lead to it, along its chain or behind the mixing."""
+        return self._leading(self._own.__contains__)
 
     @cached_property
-    def _hissing_places(self) -> dict[int, tuple[int, ...]]:
-        return {}
+    def _mute(self) -> Mapping[int, tuple[int, ...]]:
+        """Place -> the places whose noise nobody states, likewise."""
+        return self._leading(self.figures.unstated_noises.__contains__)
 
-    @cached_property
-    def _mute_places(self) -> dict[int, tuple[int, ...]]:
-        return {}
+    def _leading(self, wanted: Callable[[int], object]) -> Mapping[int, tuple[int, ...]]:
+        """Of the places that any such lead to: those on the chain, or a mixing place itself."""
+        chains = self.chains
+        head, entering, starts = chains.head, chains.entering, chains.starts
+        found = {n: (n,) for n, first in enumerate(head) if first < 0 and wanted(n)}
+        for node in chains.order:
+            numbers = entering[node]
+            before = found.get(starts[numbers[0]], ()) if numbers else ()
+            here = (node, *before) if wanted(node) else before
+            if here:
+                found[node] = here
+        return found
 
     # One person
 
