@@ -45,6 +45,8 @@ class Forgetful(Figures):
     """The same formulas, worked out where a way needs them and not kept for the next way."""
 
     def step(self, number: int) -> Step:
+        for kept in (self._sends, self._bares, self._losses):
+            kept.clear()
         return self._step(self.graph.hops[number])
 
 
