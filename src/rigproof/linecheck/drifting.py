@@ -79,11 +79,10 @@ _POINTS_AT: Mapping[Suspect, str] = {
 }
 
 
-class Drift(msgspec.Struct, frozen=True, kw_only=True):
-    """What has moved on one line since it was kept, and what that points at.
+class _Move(msgspec.Struct, frozen=True, kw_only=True):
+    """A change of one line. `others`: of a pair, the channel beside it. `at_hz`: of a response.
 
-    `others`: of a pair, the channel beside it. `passes`: the leads of the line, in words. `rows`:
-    how many measurements in a row went that way; 0 where two were held against each other.
+    `rows`: how many measurements in a row went that way; 0 where two were held against each other.
     """
 
     channel: int
@@ -94,11 +93,24 @@ class Drift(msgspec.Struct, frozen=True, kw_only=True):
     unit: str
     limit: float
     since: str
+    at_hz: float = 0.0
+    others: tuple[int, ...] = ()
+    rows: int = 0
+
+    @property
+    def by(self) -> float:
+        return self.now - self.before
+
+
+class Drift(_Move, frozen=True, kw_only=True):
+    """What has moved on one line since it was kept, and what that points at.
+
+    `passes`: the leads of the line, in words.
+    """
+
     suspect: Suspect
     says: str
-    others: tuple[int, ...] = ()
     passes: tuple[str, ...] = ()
-    rows: int = 0
 
 
 class Called(msgspec.Struct, frozen=True):
@@ -248,24 +260,6 @@ def _level_of(kept: Kept) -> float:
     """What all lines share: the player's level, or a loud night."""
     levels = [_figure(line, "level", kept.kind) for line in kept.lines if line.grade != "fail"]
     return median([level for level in levels if level is not None] or [0.0])
-
-
-class _Move(msgspec.Struct, frozen=True, kw_only=True):
-    channel: int
-    matter: Matter
-    grade: Grade
-    before: float
-    now: float
-    unit: str
-    limit: float
-    since: str
-    at_hz: float = 0.0
-    others: tuple[int, ...] = ()
-    rows: int = 0
-
-    @property
-    def by(self) -> float:
-        return self.now - self.before
 
 
 def _moves(pairs: Sequence[tuple[KeptLine, KeptLine, str]], kept: Kept) -> Iterator[_Move]:
@@ -458,17 +452,8 @@ def _told(
     over = sentence("The line runs over: {leads}.", leads=joined("; ", leads))
     tells = suspect in ("lead", "channel") and bool(leads)
     return Drift(
-        channel=one.channel,
-        matter=one.matter,
-        grade=one.grade,
-        before=one.before,
-        now=one.now,
-        unit=one.unit,
-        limit=one.limit,
-        since=one.since,
+        **msgspec.structs.asdict(one),
         suspect=suspect,
         says=joined(" ", (what, points, over) if tells else (what, points)),
-        others=one.others,
         passes=leads,
-        rows=one.rows,
     )
