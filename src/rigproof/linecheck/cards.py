@@ -7,7 +7,7 @@ import re
 import sys
 import threading
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal
 
 from rigproof.linecheck.lineup import Refused
 from rigproof.linecheck.sounding import Card, Passage
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     Frames = NDArray[np.float32]
 
 Through = Literal["jack", "portaudio"]
-WAYS: tuple[Through, ...] = get_args(Through)
 NAME = "rigproof"
 _CLOSING_S = 3.0
 _BLOCK = 1024  # Python wants room: two samples late matter less than one block lost

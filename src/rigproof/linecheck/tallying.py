@@ -51,14 +51,6 @@ class Tally(msgspec.Struct, frozen=True, kw_only=True):
         return self.peak_dbfs >= FULL_DBFS
 
 
-def tallied(take: Take) -> tuple[Tally, ...]:
-    """Every channel of a take, in one pass, block by block.
-
-    The loudness is that of ITU-R BS.1770 with both its gates, so that rests do not count.
-    """
-    return tallies_of(gathered_of(take))
-
-
 def gathered_of(take: Take) -> "Gathered":
     """What one pass over a take gathers."""
     from rigproof.linecheck.gathering import Gatherer
@@ -70,7 +62,10 @@ def gathered_of(take: Take) -> "Gathered":
 
 
 def tallies_of(gathered: "Gathered") -> tuple[Tally, ...]:
-    """The same of what one pass has gathered."""
+    """Every channel of a take, of what one pass has gathered.
+
+    The loudness is that of ITU-R BS.1770 with both its gates, so that rests do not count.
+    """
     return tuple(_tally(gathered, place) for place in range(gathered.channels))
 
 

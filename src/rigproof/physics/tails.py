@@ -13,9 +13,7 @@ import msgspec
 
 from rigproof.physics.cable import MIC_CABLE_PF_PER_M
 
-# What a fault in its pure form is reckoned with: a joint that holds, and a short of some solder.
-GOOD_JOINT_OHM: float = 0.1
-SHORT_OHM: float = 0.5
+GOOD_JOINT_OHM: float = 0.1  # of a plug that holds
 _TINY_S = 1e-15  # keeps a conductor that hangs in the air solvable
 _TIED_OHM = 1e-3
 _SILENT_DB = -200.0

@@ -183,10 +183,6 @@ class EarSums:
         """The hops that run through a knob nobody wrote down."""
         return self._knobs.keys()
 
-    def unwritten_at(self, number: int) -> str:
-        """The knob that a hop runs through, if it has one and nobody wrote it down."""
-        return self._knobs.get(number, "")
-
     @cached_property
     def sent_dbu(self) -> Mapping[str, Quantity | None]:
         """Source -> the level it sends."""
