@@ -175,7 +175,7 @@ class Ceilings:
 
     @cached_property
     def _bearing(self) -> Mapping[int, tuple[float, bool] | None]:
-        """What each place bears, and whether a fader reaches it anyhow; None behind a limiter.
+        """What each place bears, and whether a fader reaches it anyhow; None at a limiter.
 
         Somebody's fader can drive a converter to full scale.
         """
@@ -203,7 +203,7 @@ class _Highest:
     """The highest level at each place, for one setting of the knobs.
 
     `gains_db` of the hops that have any; `bearing` of the places that bear only so much, where
-    `capped` is asked behind a limiter.
+    `capped` is asked at a limiter.
     """
 
     def __init__(
