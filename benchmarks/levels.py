@@ -4,11 +4,12 @@
     python benchmarks/levels.py --quick    without the hundredfold rig
 
 The reference is the plain loop of this file: every way of every source and of every noise to every
-ear, looked up and multiplied hop by hop with the same formulas. Both run in one process; figures
-are medians; nothing here fails on a slow machine.
+ear, looked up and multiplied hop by hop with the same formulas. Both run in one process, in turns
+and without a collector of garbage; figures are medians; nothing here fails on a slow machine.
 """
 
 import argparse
+import gc
 import resource
 import statistics
 import sys
@@ -165,20 +166,27 @@ def farthest_apart_db(view: View, found: Mapping[str, Ear]) -> float:
     return max(apart)
 
 
-def seconds(work: Callable[[], object], times: int) -> float:
-    """Median time of some work."""
-    taken = []
-    for _ in range(times):
+def seconds(work: Callable[[], object]) -> float:
+    """Time of some work, with nothing left of what went before."""
+    gc.collect()
+    with no_collecting():
         begin = time.perf_counter()
         work()
-        taken.append(time.perf_counter() - begin)
-    return statistics.median(taken)
+        return time.perf_counter() - begin
+
+
+def in_turns(works: Sequence[tuple[Callable[[], object], int]], *, rounds: int) -> list[float]:
+    """Median times of some works, each so many times a round, that a busy machine slows alike."""
+    taken: list[list[float]] = [[] for _ in works]
+    for _ in range(rounds):
+        for (work, times), here in zip(works, taken, strict=True):
+            here += [seconds(work) for _ in range(times)]
+    return [statistics.median(here) for here in taken]
 
 
 def ours(view: View) -> None:
     """Everything at every ear, from nothing but the rig and its graph."""
-    with no_collecting():
-        Levels(view.graph, view.rig).ears  # noqa: B018 (worked out when asked for)
+    Levels(view.graph, view.rig).ears  # noqa: B018 (worked out when asked for)
 
 
 def main() -> None:
@@ -188,9 +196,12 @@ def main() -> None:
     quick = asked.parse_args().quick
     view = look(load(DEMO))
     ours(view)  # the libraries load once
-    ours_s = seconds(lambda: ours(view), 15)
-    kept_s = seconds(lambda: plain(view, Figures(view.graph, view.rig)), 3)
-    loop_s = seconds(lambda: plain(view, Forgetful(view.graph, view.rig)), 3)
+    works: list[tuple[Callable[[], object], int]] = [
+        (lambda: ours(view), 5),
+        (lambda: plain(view, Figures(view.graph, view.rig)), 1),
+        (lambda: plain(view, Forgetful(view.graph, view.rig)), 1),
+    ]
+    ours_s, kept_s, loop_s = in_turns(works, rounds=5)
     apart = farthest_apart_db(view, plain(view, Forgetful(view.graph, view.rig)))
     print(f"all figures of the demo at every ear     {ours_s * 1000:9.1f} ms")
     print(f"the same by a plain loop over the ways   {loop_s * 1000:9.1f} ms")
@@ -203,7 +214,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as made:
         for n in (10, 100):
             large = look(load(write(DEMO, Path(made) / f"rig-{n}", n)))
-            large_s = seconds(lambda view=large: ours(view), 1)  # type: ignore[misc]
+            large_s = seconds(lambda view=large: ours(view))  # type: ignore[misc]
             print(f"the demo {n} times{large_s * 1000:33.1f} ms, {large_s / ours_s / n:.2f} each")
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"highest memory of all this               {peak_mb:9.0f} MB")

@@ -49,7 +49,8 @@ CABLE_HZ = 10_000.0  # where a long cable's loss is told; below it takes less
 Unit = Literal["dBu", "dBFS", "dB SPL"]
 
 
-_BARE = frozenset({"inside", "stream", "route"})
+_WIRED = frozenset({"inside", "stream", "route", "send"})
+_PLUGGED = frozenset({"plug", "lead", "ear"})
 _WITH_GAIN = frozenset({"preamp", "amplifier", "converter"})
 
 
@@ -166,14 +167,12 @@ class Figures:
     def acting(self) -> Mapping[int, Step]:
         """The hops, of what is wired and set, that do something to a level; most are wires."""
         found: dict[int, Step] = {}
-        nodes = self.graph.nodes
+        steps = self._steps
         for number, hop in enumerate(self.graph.hops):
             if not hop.open:
-                if hop.gain_db is None and hop.means in _BARE and self._bare(hop, nodes[hop.end]):
-                    continue
-                step = self._steps.get(number)
+                step = steps.get(number)
                 if step is None:
-                    step = self._steps[number] = self._step(hop)
+                    step = steps[number] = self._step(hop)
                 if step is not NOTHING:
                     found[number] = step
         return found
@@ -196,22 +195,21 @@ class Figures:
         )
 
     def _step(self, hop: Hop) -> Step:
-        end = self.graph.nodes[hop.end]
-        if hop.gain_db is None and hop.means in _BARE and self._bare(hop, end):
-            return NOTHING
-        if hop.means == "send" and self._bare(hop, end):
-            return self._sent(hop.gain_db, hop.pan_db)
-        through = hop.means == "lead" and hop.gain_db is None
-        if through and end.digital and self.graph.nodes[hop.start].digital:
+        nodes, means = self.graph.nodes, hop.means
+        start, end = nodes[hop.start], nodes[hop.end]
+        if means in _WIRED:
+            if (means == "send" or hop.gain_db is None) and self._bare(start, end):
+                return self._sent(hop.gain_db, hop.pan_db) if means == "send" else NOTHING
+        elif means == "lead" and hop.gain_db is None and start.digital and end.digital:
             return NOTHING
         stage = end.bank if isinstance(end.bank, Stage) else None
         parts: list[Part] = []
         missing: list[str] = []
         left_out: list[str] = []
         self._gain(hop, end, stage, parts, missing)
-        if hop.means in {"plug", "lead", "ear"}:
+        if means in _PLUGGED:
             self._loading(hop, parts, left_out)
-        if hop.means == "ear":
+        if means == "ear":
             self._earphone(end, parts, missing)
         else:
             self._conversion(hop, stage, parts, missing)
@@ -227,9 +225,8 @@ class Figures:
             found = self._sends[key] = Step.of(tuple(_send_parts(gain, pan)))
         return found
 
-    def _bare(self, hop: Hop, end: Node) -> bool:
-        """Whether a hop can do nothing to a level; most of a rig's hops are such wires."""
-        start = self.graph.nodes[hop.start]
+    def _bare(self, start: Node, end: Node) -> bool:
+        """Whether nothing lies between two places of a box; most of a rig's hops are such wires."""
         banks = id(start.bank), start.digital, id(end.bank), end.digital
         bare = self._bares.get(banks)
         if bare is None:
@@ -455,16 +452,15 @@ class Figures:
     def clips_db(self) -> Sequence[float | None]:
         """What each place bears, as a plain number."""
         found: list[float | None] = []
-        known: dict[tuple[int, bool], float | None] = {}  # alike for all lanes of a bank
+        last: Node | None = None
         for number, node in enumerate(self.graph.nodes):
-            key = id(node.bank), node.digital
-            if key in known:
-                found.append(known[key])
-                continue
-            clip = self.clip_db(number)
-            found.append(None if clip is None else float(clip))
-            if node.kind != "converter":  # whose unit is one of its place
-                known[key] = found[-1]
+            # Alike for all lanes of a bank, save of a converter, whose unit is one of its place.
+            if last is None or node.bank is not last.bank or node.digital is not last.digital:
+                clip = self.clip_db(number)
+                found.append(None if clip is None else float(clip))
+                last = None if node.kind == "converter" else node
+            else:
+                found.append(found[-1])
         return found
 
     def clip_db(self, number: int) -> Quantity | None:

@@ -6,7 +6,7 @@ an impedance is seen by their square; one that states none is taken as 1:1. A pa
 what hangs behind it is not seen before it. Cables count as if no transformer lay between.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 import msgspec
@@ -117,21 +117,17 @@ class Lines:
         leads: set[int] = set()
         turns: dict[int, float] = {}  # of the places behind a transformer that states them
         for node in queue:
-            for numbers, forward in ((graph.leaving[node], True), (graph.entering[node], False)):
-                for number in numbers:
-                    hop = graph.hops[number]
-                    if not self._conducts(hop):
-                        continue
-                    far = hop.end if forward else hop.start
-                    if hop.means == "lead":
-                        leads.add(number)
-                    if far not in seen:
-                        seen.add(far)
-                        queue.append(far)
-                        ratio = _turns_of(graph.nodes[hop.end])
-                        step = turns.get(node, 1.0) * (ratio if forward else 1 / ratio)
-                        if step != 1.0:
-                            turns[far] = step
+            for number, far in self._joined.get(node, ()):
+                hop = graph.hops[number]
+                if hop.means == "lead":
+                    leads.add(number)
+                if far not in seen:
+                    seen.add(far)
+                    queue.append(far)
+                    ratio = _turns_of(graph.nodes[hop.end])
+                    step = turns.get(node, 1.0) * (ratio if far == hop.end else 1 / ratio)
+                    if step != 1.0:
+                        turns[far] = step
         drivers, loads, unknown = [], [], []
         for node in queue:
             ohm = self.driver_ohm(node)
@@ -164,7 +160,7 @@ class Lines:
             return True, HOUSE_INPUT_OHM
         if not isinstance(node.bank, Port) or node.bank.way != "in":
             return False, None
-        through = any(self._conducts(self.graph.hops[n]) for n in self.graph.leaving[number])
+        through = any(self.graph.hops[n].start == number for n, _ in self._joined.get(number, ()))
         return not through, node.bank.impedance_ohm
 
     def _capacitance(self, leads: set[int]) -> Quantity | None:
@@ -182,9 +178,20 @@ class Lines:
     def _leads(self) -> dict[str, Lead]:
         return {lead.id: lead for lead in self.rig.file.leads}
 
+    @cached_property
+    def _joined(self) -> Mapping[int, Sequence[tuple[int, int]]]:
+        """Place -> the hops that a current can take from it, those onward first, and their ends."""
+        onward: dict[int, list[tuple[int, int]]] = {}
+        back: dict[int, list[tuple[int, int]]] = {}
+        for number, hop in enumerate(self.graph.hops):
+            if not hop.open and hop.means in _METAL and self._conducts(hop):
+                onward.setdefault(hop.start, []).append((number, hop.end))
+                back.setdefault(hop.end, []).append((number, hop.start))
+        for node, hops in back.items():
+            onward.setdefault(node, []).extend(hops)
+        return onward
+
     def _conducts(self, hop: Hop) -> bool:
-        if hop.open or hop.means not in _METAL:
-            return False
         nodes = self.graph.nodes
         start, end = nodes[hop.start], nodes[hop.end]
         if start.digital or end.digital:

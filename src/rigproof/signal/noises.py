@@ -55,6 +55,7 @@ class Noises:
         self._found: dict[int, tuple[Noise, ...]] = {}
         self._stated: dict[int, tuple[Noise, ...]] = {}
         self._unstated: dict[int, str] = {}
+        self._alike: dict[tuple[int, str], tuple[Noise, ...]] = {}  # by bank and unit
 
     def keep(self, known: "Noises", moved: frozenset[int]) -> None:
         """Take over what is known of the places whose knobs did not move."""
@@ -89,10 +90,20 @@ class Noises:
         """What hisses at a place by its figures."""
         found = self._stated.get(number)
         if found is None:
-            node = self.graph.nodes[number]
-            quiet = node.bank is None or _states_none(node.bank)
-            found = self._stated[number] = () if quiet else tuple(self._noises(number, node))
+            found = self._stated[number] = self._by_figures(number, self.graph.nodes[number])
         return found
+
+    def _by_figures(self, number: int, node: Node) -> tuple[Noise, ...]:
+        bank = node.bank
+        if bank is None or _states_none(bank):
+            return ()
+        if isinstance(bank, Stage) and bank.ein_dbu is not None:  # with the source it really has
+            return tuple(self._noises(number, node))
+        key = id(bank), self.figures.unit(number)
+        alike = self._alike.get(key)
+        if alike is None:
+            alike = self._alike[key] = tuple(self._noises(number, node))
+        return tuple([msgspec.structs.replace(noise, node=number) for noise in alike])
 
     def _noises(self, number: int, node: Node) -> Iterator[Noise]:
         bank = node.bank
@@ -216,7 +227,7 @@ class Noises:
             bank = id(node.bank)
             if bank not in due:
                 due[bank] = node.bank is not None and _may_hiss(node.bank)
-            if due[bank] and (noise := self.unstated(number)):
+            if due[bank] and not self._found.get(number) and (noise := self.unstated(number)):
                 yield number, noise
 
     def _not_stated(self, number: int) -> str:

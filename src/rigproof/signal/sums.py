@@ -10,7 +10,7 @@ Knobs that nobody wrote down are named, because whatever runs through them is no
 the mercy of a hand.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence, Set
+from collections.abc import Collection, Mapping, Sequence, Set
 from functools import cached_property
 from math import log10
 
@@ -71,6 +71,8 @@ class _Held(msgspec.Struct, frozen=True, gc=False):
 
     `ratio`: voltage gain from its head; 0 behind a missing figure. `power`: of all noise so far;
     `floor`: of that which no open knob turns down; `squares`: of the errors of that power.
+    `hissing`: the places that made it; `mute`: those of which a noise is due that nobody states;
+    the nearest first.
     """
 
     ratio: float = 1.0
@@ -79,6 +81,8 @@ class _Held(msgspec.Struct, frozen=True, gc=False):
     squares: float = 0.0
     knobs: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    hissing: tuple[int, ...] = ()
+    mute: tuple[int, ...] = ()
 
 
 class _Hiss(msgspec.Struct, frozen=True, gc=False):
@@ -87,6 +91,20 @@ class _Hiss(msgspec.Struct, frozen=True, gc=False):
     power: float
     floor: float
     squares: float
+
+
+def _hissing(held: _Held, node: int, own: _Hiss) -> _Held:
+    """What a chain brings to a place that hisses itself."""
+    return _Held(
+        held.ratio,
+        held.power + own.power,
+        held.floor + own.floor,
+        held.squares + own.squares,
+        held.knobs,
+        held.missing,
+        (node, *held.hissing),
+        held.mute,
+    )
 
 
 _HEAD = _Held()
@@ -131,12 +149,18 @@ class EarSums:
         What adds no more than the least share is left out.
         """
         gains, _ = self._gains(self.ears[person].side)
-        own, hissing = self._own, self._hissing
-        places = (place for node in gains if node in hissing for place in hissing[node])
+        own, along = self._own, self._along
+        arriving: dict[int, float] = {}
+        for node, gain in gains.items():
+            if node in along:
+                for place, ratio in self._brought(node):
+                    arriving[place] = arriving.get(place, 0.0) + gain * ratio
+            elif node in own:
+                arriving[node] = gain
         found = [
             (noise, power * gain * gain)
-            for node in dict.fromkeys(places)
-            if (gain := self._gain_from(node, gains))
+            for node, gain in arriving.items()
+            if gain
             for noise, power in own[node]
         ]
         total = sum(power for _, power in found)
@@ -151,10 +175,14 @@ class EarSums:
     def unheard(self, person: str) -> tuple[str, ...]:
         """The noise figures that nobody states, of places that lead to somebody's ears."""
         ends = self.ears_of(person)
-        mute = self._mute
-        met = {node for end in ends for node in mute.keys() & self._gains(end)[0].keys()}
-        places = {place for node in met for place in mute[node]}
-        return tuple(sorted(map(self.figures.unstated_noises.__getitem__, places)))
+        unstated, along = self.figures.unstated_noises, self._along
+        places: set[int] = set()
+        for node in {node for end in ends for node in self._gains(end)[0]}:
+            if node in along:
+                places.update(along[node].mute)
+            elif node in unstated:
+                places.add(node)
+        return tuple(sorted(map(unstated.__getitem__, places)))
 
     def together_db(self, places: Collection[int]) -> dict[int, float]:
         """The level of everything that arrives at each of some places, as powers."""
@@ -251,6 +279,7 @@ class EarSums:
     def _along(self) -> Mapping[int, _Held]:
         """What each place on a chain holds; places behind a mere wire share it."""
         steps, hisses, starts = self._steps, self._hisses, self.chains.starts
+        unstated = self.figures.unstated_noises
         settled = self.figures.readings.settled
         held: dict[int, _Held] = {}
         entering = self.chains.entering
@@ -259,20 +288,14 @@ class EarSums:
             here = _HEAD if number is None else held[starts[number]]
             if number is not None and number in steps:
                 here = self._further(here, number)
-            own = hisses.get(node)
-            if own is not None:
-                here = _Held(
-                    here.ratio,
-                    here.power + own.power,
-                    here.floor + own.floor,
-                    here.squares + own.squares,
-                    here.knobs,
-                    here.missing,
-                )
+            if node in hisses:
+                here = _hissing(here, node, hisses[node])
+            if node in unstated:
+                here = msgspec.structs.replace(here, mute=(node, *here.mute))
             if node in settled:
                 # All errors up to here are in what was measured, and that has its own.
                 squares = (here.power * settled[node]) ** 2
-                here = _Held(here.ratio, here.power, here.floor, squares, here.knobs, here.missing)
+                here = msgspec.structs.replace(here, squares=squares)
             held[node] = here
         return held
 
@@ -290,6 +313,8 @@ class EarSums:
             held.squares * squared * squared + (power * off_db) ** 2,
             held.knobs if turned is None else (*held.knobs, turned),
             held.missing if lacking is None else (*held.missing, *lacking),
+            held.hissing,
+            held.mute,
         )
 
     # From an end back
@@ -335,6 +360,25 @@ class EarSums:
     def _ends_on_chain(self) -> dict[int, tuple[tuple[int, float], ...]]:
         return {}
 
+    def _brought(self, node: int) -> Sequence[tuple[int, float]]:
+        """The places along its chain that hiss and lead to a place, with the gain of each to it."""
+        found = self._brought_to.get(node)
+        if found is None:
+            found = self._brought_to[node] = []
+            entering, starts, ratios = self.chains.entering, self.chains.starts, self._ratios
+            here, ratio = node, 1.0
+            for place in self._along[node].hissing:
+                while here != place:
+                    number = entering[here][0]
+                    here = starts[number]
+                    ratio *= ratios[number]
+                found.append((place, ratio))
+        return found
+
+    @cached_property
+    def _brought_to(self) -> dict[int, list[tuple[int, float]]]:
+        return {}
+
     def _reachable(self, node: int) -> tuple[tuple[int, float], ...]:
         """The places further along chains, with the gain to each; chains can branch."""
         found = [(node, 1.0)]
@@ -344,29 +388,6 @@ class EarSums:
                 if planned(hop) and self.chains.head[hop.end] >= 0:
                     found.append((hop.end, ratio * self._ratios[number]))
         return tuple(found)
-
-    @cached_property
-    def _hissing(self) -> Mapping[int, tuple[int, ...]]:
-        """Place -> the places that hiss and lead to it, along its chain or behind the mixing."""
-        return self._leading(self._own.__contains__)
-
-    @cached_property
-    def _mute(self) -> Mapping[int, tuple[int, ...]]:
-        """Place -> the places whose noise nobody states, likewise."""
-        return self._leading(self.figures.unstated_noises.__contains__)
-
-    def _leading(self, wanted: Callable[[int], object]) -> Mapping[int, tuple[int, ...]]:
-        """Of the places that any such lead to: those on the chain, or a mixing place itself."""
-        chains = self.chains
-        head, entering, starts = chains.head, chains.entering, chains.starts
-        found = {n: (n,) for n, first in enumerate(head) if first < 0 and wanted(n)}
-        for node in chains.order:
-            numbers = entering[node]
-            before = found.get(starts[numbers[0]], ()) if numbers else ()
-            here = (node, *before) if wanted(node) else before
-            if here:
-                found[node] = here
-        return found
 
     # One person
 
@@ -388,12 +409,13 @@ class EarSums:
                 lacks, knobs = self._open_ends[node]
                 missing.update(lacks)
                 unwritten.update(knobs)
-            for numbers in behind.hops:
-                for number in self._untold.intersection(numbers):
-                    missing.update(self._lacking.get(number, ()))
-                    if number in self._knobs:
-                        send = self.graph.hops[number].means == "send"
-                        (sends if send else unwritten).add(self._knobs[number])
+            for node, numbers in zip(behind.order, behind.hops, strict=True):
+                if node in self._untold:
+                    for number in self._untold[node].intersection(numbers):
+                        missing.update(self._lacking.get(number, ()))
+                        if number in self._knobs:
+                            send = self.graph.hops[number].means == "send"
+                            (sends if send else unwritten).add(self._knobs[number])
             hisses.append((self._hiss(behind, gains, loose), end))
         most, side = max(hisses, key=lambda found: found[0].power)
         floor = max(hiss.floor for hiss, _ in hisses)
@@ -455,9 +477,12 @@ class EarSums:
         return found
 
     @cached_property
-    def _untold(self) -> frozenset[int]:
-        """The few hops that lack figures or run through a knob that nobody wrote down."""
-        return frozenset(self._lacking.keys() | self._knobs.keys())
+    def _untold(self) -> Mapping[int, set[int]]:
+        """Place -> the few hops to it that lack figures or run through a knob nobody wrote down."""
+        found: dict[int, set[int]] = {}
+        for number in self._lacking.keys() | self._knobs.keys():
+            found.setdefault(self.graph.hops[number].end, set()).add(number)
+        return found
 
     @cached_property
     def _source_of(self) -> Mapping[int, Source]:
