@@ -109,3 +109,11 @@ def test_the_mixer_is_the_smallest_that_serves() -> None:
     # Four stereo mixes want eight buses: the mixer of 12 has six.
     assert mixer("voice", "voice", "voice", "voice") == "mixer-rack-16"
     assert mixer("voice", "voice", "voice", "voice", "voice") == "mixer-rack-24"
+
+
+def test_inputs_wished_for_have_their_place_on_a_split_and_a_tail() -> None:
+    rig = parse(starter(Wishes("X", (Player("Ana", "voice"),), inputs=24)).encode())
+    wired = {lead.id: str(lead.to) for lead in rig.file.leads}
+    assert wired["split-to-mixer"] == "mixer.in.1-16"
+    assert wired["split-2-to-mixer"] == "mixer.in.17-24"
+    assert wired["tail-3"] == "house.17-24"

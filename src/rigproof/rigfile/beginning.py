@@ -228,7 +228,7 @@ def begin(wishes: Wishes) -> Start:
         mixer,
         ins,
         outs,
-        _splits(brought) if wishes.house == "tails" else (),
+        _splits(max(brought, min(wishes.inputs, ins))) if wishes.house == "tails" else (),
     )
 
 
