@@ -38,7 +38,8 @@ def test_trace_ends_with_what_the_ear_gets(run: Run, split: Path) -> None:
     assert "Level: 98.8 (likely 92 to 106) dB SPL." in text
     assert "Clips first: Mixer, converter (adc) 1; 10.7 dB of room at peaks of 12 dB." in text
     assert "Hiss: 22.1 (likely 20 to 24) dB SPL(A); 68% of it from Mixer, out 1." in text
-    assert "Loudest possible: 130.5 dB SPL" in text
+    # Two figures of a data sheet, 1.5 dB each: 1.5 x sqrt(2) = 2.1.
+    assert "Loudest possible: 130.5 (likely 128 to 133) dB SPL" in text
 
 
 def test_trace_shows_every_rung_and_its_worth_in_80_columns(run: Run, split: Path) -> None:
@@ -129,6 +130,24 @@ def _reckoned(sum_: str) -> float:
     return float(eval(text, {"__builtins__": {}, "log10": log10}))
 
 
+def test_noise_under_a_source(run: Run, split: Path) -> None:
+    """The noise and the distance that `trace` prints at the end of the way, from their parts."""
+    trace_ = run("trace", split, "voice", "ana", "--json").json["result"]
+    last = trace_["ways"][0]["levels"]["rungs"][-1]
+    result = run("why", split, "voice", "ana", "--of", "noise", "--json").json["result"]
+    parts = [line["value"] for line in result["lines"] if line["what"].startswith("that noise")]
+    assert 10 * log10(sum(10 ** (part / 10) for part in parts)) == pytest.approx(result["value"])
+    assert result["value"] == pytest.approx(last["noise"]["value"])
+    assert (result["low"], result["high"]) == (last["noise"]["low"], last["noise"]["high"])
+    assert result["lines"][-1]["value"] == pytest.approx(last["signal_to_noise_db"])
+
+
+def test_without_a_limiter_it_says_what_is_missing(run: Run, split: Path) -> None:
+    outcome = run("why", split, "ana", "--of", "limited")
+    assert outcome.code == 1
+    assert "Not stated: limiter_dbu of a mix that these ears hear." in squeezed(outcome.out)
+
+
 def test_why_names_formula_source_and_where_each_figure_is_from(run: Run, split: Path) -> None:
     text = squeezed(run("why", split, "voice", "ana").out)
     assert "The level of Voice on the way to Ana 98.78 dB SPL, likely 92 to 106." in text
@@ -168,8 +187,8 @@ def test_why_of_a_place_shows_what_is_known_there(run: Run, split: Path) -> None
     [
         (["voice"], "Name the person too"),
         (["nobody"], 'no thing is called "nobody"'),
-        (["ana", "--of", "level"], "It can be: hiss, loudest or exposure."),
-        (["voice", "ana", "--of", "hiss"], "It can be: level, headroom or delay."),
+        (["ana", "--of", "level"], "It can be: hiss, loudest, limited or exposure."),
+        (["voice", "ana", "--of", "hiss"], "It can be: level, headroom, noise or delay."),
         (["desk.pre.1", "--of", "hiss"], "leave --of out"),
         (["ana", "--of", "colour"], "colour"),
         (["voice", "zoe"], "zoe"),

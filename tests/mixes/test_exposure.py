@@ -1,8 +1,18 @@
 """Exposure: shares by the criteria as printed, where levels come from, and what is never said."""
 
+from math import hypot
+
 import pytest
 
-from rigproof.mixes.exposure import CAUTION, CRITERIA, Exposure, Occasion, exposures
+from rigproof.mixes.exposure import (
+    CAUTION,
+    CRITERIA,
+    Exposure,
+    Occasion,
+    exposures,
+    level_of,
+)
+from rigproof.rig.spread import spread_db
 from rigproof.rig.where import RigErrors
 from tests.bands import WHOLE, seen, stated, whole
 from tests.checks.looking import findings
@@ -112,10 +122,37 @@ mixes:
 
 @pytest.mark.parametrize("name", WHOLE)
 def test_louder_or_longer_is_never_less(name: str) -> None:
-    for exposure in whole(name).exposures:
+    view = whole(name)
+    for exposure in view.exposures:
+        level = level_of(exposure, view.widths.together(exposure.person))
         for dose in exposure.doses:
-            assert dose.low_percent <= dose.percent <= dose.high_percent
+            assert level is not None
+            low, high = dose.likely_percent(level.off_db)
+            assert low < dose.percent < high
+            assert dose.likely_percent(0.0) == (dose.percent, dose.percent)
             assert dose.criterion in CRITERIA
+
+
+def test_measured_sources_do_not_make_a_measured_level() -> None:
+    """What the earphones and the mixer may be off is in the level at the ear all the same."""
+    measured = MIX.replace("spl_db: 120", "spl_db: {{value: 120, from: measured}}")
+    view = seen(measured.format(hours="", mix="", ears=""))
+    (found,) = view.exposures
+    level = level_of(found, view.widths.together("ana"))
+    assert level is not None
+    assert level.provenance in {"typical", "assumed"}
+    assert level.off_db > spread_db("typical")
+
+
+def test_one_ear_is_known_no_better_than_two() -> None:
+    both = exposed("target_db: {value: 84, from: measured},")
+    one = exposed("target_db: {value: 84, from: measured},", ears=", one_ear: true")
+    two, alone = level_of(both, None), level_of(one, None)
+    assert two is not None
+    assert alone is not None
+    assert (two.value_db, two.off_db) == (84, spread_db("measured"))
+    assert alone.value_db == 90
+    assert alone.off_db == pytest.approx(hypot(spread_db("measured"), spread_db("typical")))
 
 
 def test_criteria_can_be_chosen() -> None:

@@ -111,7 +111,11 @@ def _of_person(view: View, name: str) -> Iterator[Asked]:
         "exposure",
         f"The exposure of {who}",
         lambda: mixes.why_exposure(
-            own, who, day=day_criterion(view.rig), week=week_criterion(view.rig)
+            own,
+            who,
+            view.widths.together(name),
+            day=day_criterion(view.rig),
+            week=week_criterion(view.rig),
         ),
     )
 

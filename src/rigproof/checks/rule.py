@@ -47,6 +47,7 @@ from rigproof.signal.phantom import PhantomLine, phantom_lines
 from rigproof.signal.reach import Reach, reach
 from rigproof.signal.room import Room, rooms
 from rigproof.signal.sums import EarSums
+from rigproof.signal.widths import Widths
 from rigproof.wording import opening, rounded
 from rigproof.wording.sentences import joined, sentence
 
@@ -279,6 +280,11 @@ class View(msgspec.Struct, frozen=True, dict=True):
     def levels(self) -> Levels:
         """The same with every share of a hiss, which no rule asks for."""
         return Levels(self.graph, self.rig, self.ears)
+
+    @cached_property
+    def widths(self) -> Widths:
+        """How far off these sums may likely be, which no rule asks for either."""
+        return Widths(self.ears)
 
     @cached_property
     def delays(self) -> Delays:

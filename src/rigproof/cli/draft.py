@@ -433,6 +433,8 @@ def _channel_data(done: Drafted, one: Regain) -> dict[str, Any]:
 
 
 def _listener_data(one: Listener) -> dict[str, Any]:
+    from rigproof.rig.spread import spread_db
+
     return {
         "person": one.person,
         "mix": one.draft.mix.id,
@@ -471,10 +473,11 @@ def _listener_data(one: Listener) -> dict[str, Any]:
                 "duration_h": float(dose.duration_h),
                 "criterion": dose.criterion,
                 "percent": dose.percent,
-                "low_percent": dose.low_percent,
-                "high_percent": dose.high_percent,
+                "low_percent": low,
+                "high_percent": high,
             }
             for dose in one.doses
+            for low, high in (dose.likely_percent(spread_db(dose.level_dba.provenance)),)
         ],
         "notes": list(one.notes),
     }

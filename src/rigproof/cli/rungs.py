@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from rigproof.rig.quantity import Quantity
     from rigproof.signal.ladder import Ladder, Rung, Told
     from rigproof.signal.levels import EarFigures
+    from rigproof.signal.widths import Widths
 
 
 def ladder_data(ladder: Ladder) -> dict[str, Any]:
@@ -67,12 +68,15 @@ def _told_data(told: Told | None) -> dict[str, Any] | None:
     }
 
 
-def ear_data(ear: EarFigures, source: str) -> dict[str, Any]:
+def ear_data(ear: EarFigures, source: str, widths: Widths) -> dict[str, Any]:
     """What one person hears of a source and of everything."""
+    together, loudest = widths.together(ear.person), widths.loudest(ear.person)
     return {
         "person": ear.person,
         "level_spl": ear.levels_spl.get(source),
         "together_spl": ear.total_spl,
+        "together_low_spl": None if together is None else together.low_db,
+        "together_high_spl": None if together is None else together.high_db,
         "hiss_dba": ear.hiss_dba,
         "hiss_low_dba": ear.hiss_low_dba,
         "hiss_high_dba": ear.hiss_high_dba,
@@ -87,6 +91,8 @@ def ear_data(ear: EarFigures, source: str) -> dict[str, Any]:
             for share in ear.shares
         ],
         "loudest_spl": ear.loudest_spl,
+        "loudest_low_spl": None if loudest is None else loudest.low_db,
+        "loudest_high_spl": None if loudest is None else loudest.high_db,
         "limited_by": ear.limited_by,
         "isolation_db": None if ear.isolation_db is None else float(ear.isolation_db),
         "from": ear.provenance,
@@ -169,12 +175,13 @@ def ladder_rows(rig: Rig, ladder: Ladder) -> Iterator[Row]:
         yield Row(f"{'; '.join(ladder.missing)}.", lead="Not stated: ", lead_tone="faint")
 
 
-def ear_rows(rig: Rig, ear: EarFigures) -> Iterator[Row]:
+def ear_rows(rig: Rig, ear: EarFigures, widths: Widths) -> Iterator[Row]:
     """Everything at one pair of ears, beyond the one source."""
     from rigproof.signal.words import place
 
-    if ear.total_spl is not None:
-        yield Row(f"{ear.total_spl:.1f} dB SPL.", lead="All sources together: ", lead_tone="faint")
+    together, loudest = widths.together(ear.person), widths.loudest(ear.person)
+    if together is not None:
+        yield Row(f"{_told(together)} dB SPL.", lead="All sources together: ", lead_tone="faint")
     if ear.hiss_dba is not None and ear.hiss_low_dba is not None and ear.hiss_high_dba is not None:
         most = ear.shares[0]
         least = "at least " if ear.unheard or ear.missing else ""
@@ -184,13 +191,17 @@ def ear_rows(rig: Rig, ear: EarFigures) -> Iterator[Row]:
             lead="Hiss: ",
             lead_tone="faint",
         )
-    if ear.loudest_spl is not None:
+    if loudest is not None:
         by = f", limited by {place(rig, ear.limited_by)}" if ear.limited_by else ""
         yield Row(
-            f"{ear.loudest_spl:.1f} dB SPL with every knob at the stop{by}.",
+            f"{_told(loudest)} dB SPL with every knob at the stop{by}.",
             lead="Loudest possible: ",
             lead_tone="faint",
         )
+
+
+def _told(told: Told) -> str:
+    return ranged(told.value_db, told.low_db, told.high_db)
 
 
 def ranged(value: float, low: float, high: float) -> str:

@@ -83,7 +83,7 @@ def run(asked: Namespace) -> Answer:
         "ends_at": [],
         "unset": [],
         "fed_from": [],
-        "at_the_ear": ear_data(ear, source) if ear else None,
+        "at_the_ear": ear_data(ear, source, view.widths) if ear else None,
         "together": together_data(view, source, listener, list(found.values())),
         "measured": measured_data(view, list(found.values())),
     }
@@ -96,7 +96,7 @@ def run(asked: Namespace) -> Answer:
         rows += together_rows(view, source, listener, list(found.values()))
         if ear is not None:
             rows += [Row(), Row(f"At {_listener_words(rig, listener)}", tone="strong")]
-            rows += ear_rows(rig, ear)
+            rows += ear_rows(rig, ear, view.widths)
         return Answer(CLEAN, result, tuple(rows))
     from rigproof.signal.gap import gap
 

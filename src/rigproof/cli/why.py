@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from rigproof.signal.reasons import Line, Reason
 
 # What can be asked of a pair of ears, and of a source on its way; the first where none is named.
-_AT_EARS = ("hiss", "loudest")
-_ON_THE_WAY = ("level", "headroom", "delay")
+_AT_EARS = ("hiss", "loudest", "limited")
+_ON_THE_WAY = ("level", "headroom", "noise", "delay")
 
 
 def arguments(parser: ArgumentParser) -> None:
@@ -34,8 +34,8 @@ def arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--of",
         metavar="FIGURE",
-        help="of a person: hiss, loudest, exposure; of a source on its way: level, "
-        "headroom, delay; of anything else, any other word tells which there are",
+        help="of a person: hiss, loudest, limited, exposure; of a source on its way: level, "
+        "headroom, noise, delay; of anything else, any other word tells which there are",
     )
     parser.add_argument("--show", metavar="SHOW", help="the rig as it is at one show")
 
@@ -52,7 +52,7 @@ def run(asked: Namespace) -> Answer:
 def _on_the_way(view: View, asked: Namespace) -> tuple[str, Reason]:
     from rigproof.signal.delaywhy import why_delay
     from rigproof.signal.ladder import ladders, loudest_way
-    from rigproof.signal.reasons import why_headroom, why_level
+    from rigproof.signal.reasons import why_headroom, why_level, why_noise
 
     rig, graph = view.rig, view.graph
     figure = _figure(asked.of, _ON_THE_WAY, "a source on its way")
@@ -80,11 +80,13 @@ def _on_the_way(view: View, asked: Namespace) -> tuple[str, Reason]:
         return title, why_delay(view.delays, source, listener)
     levels = view.levels
     ladder = loudest_way(ladders(levels, paths))
-    return title, why_level(levels, ladder) if figure == "level" else why_headroom(ladder)
+    if figure == "headroom":
+        return title, why_headroom(ladder)
+    return title, why_level(levels, ladder) if figure == "level" else why_noise(levels, ladder)
 
 
 def _by_one_name(view: View, asked: Namespace) -> tuple[str, Reason]:
-    from rigproof.signal.reasons import why_hiss, why_loudest, why_place
+    from rigproof.signal.reasons import why_hiss, why_limited, why_loudest, why_place
     from rigproof.signal.words import place
 
     rig, graph = view.rig, view.graph
@@ -127,10 +129,12 @@ def _by_one_name(view: View, asked: Namespace) -> tuple[str, Reason]:
                 "Give the person ears with a plug, for example ears: {plug: amp.phones.1}.",
             )
         )
-    people = {person.id: person.name for person in rig.file.people}
-    person = name
-    title = f"{'The hiss' if figure == 'hiss' else 'The loudest possible'} at {people[person]}"
-    return title, why_hiss(levels, ear) if figure == "hiss" else why_loudest(levels, ear)
+    who = rig.people[name].name
+    if figure == "hiss":
+        return f"The hiss at {who}", why_hiss(levels, ear)
+    if figure == "loudest":
+        return f"The loudest possible at {who}", why_loudest(view.widths, name)
+    return f"The most that limiters let through to {who}", why_limited(view.widths, name)
 
 
 def _by_the_way(rig: Rig) -> Collection[str]:

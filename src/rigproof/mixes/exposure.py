@@ -7,6 +7,7 @@ outside this rig, is not counted.
 """
 
 from collections.abc import Mapping, Sequence
+from math import hypot
 from typing import Literal
 
 import msgspec
@@ -29,9 +30,10 @@ from rigproof.physics.exposure import (
 )
 from rigproof.rig import Rig
 from rigproof.rig.band import DayCriterion, Person, WeekCriterion
-from rigproof.rig.quantity import Quantity, weakest
-from rigproof.rig.spread import spread_db
+from rigproof.rig.quantity import Provenance, Quantity
+from rigproof.rig.spread import spread_db, weaker
 from rigproof.signal.ceilings import Loudest
+from rigproof.signal.ladder import Told
 from rigproof.signal.sums import EarSum
 from rigproof.wording.sentences import sentence
 
@@ -50,6 +52,7 @@ WEEK: WeekCriterion = "80/40h"
 # Where nobody says how long a rehearsal or a show lasts. Common practice, no source.
 REHEARSAL_H = Quantity(3, "assumed")
 SHOW_H = Quantity(2, "assumed")
+_ONE_EAR: Provenance = "typical"  # how far one ear is turned up
 
 CAUTION = sentence(
     "None of these figures says that a level does no harm: each criterion "
@@ -64,15 +67,19 @@ Occasion = Literal["rehearsal", "show", "week"]
 
 
 class Dose(msgspec.Struct, frozen=True):
-    """One occasion against one criterion. `low` and `high`: the likely range of the share."""
+    """One occasion against one criterion, at a level that is held all the time."""
 
     occasion: Occasion
     duration_h: Quantity
     criterion: str
+    level_dba: Quantity
     allowed_h: float
     percent: float
-    low_percent: float
-    high_percent: float
+
+    def likely_percent(self, off_db: float) -> tuple[float, float]:
+        """The share where the level is off to either side by so much."""
+        level = float(self.level_dba)
+        return _share(self, level - off_db), _share(self, level + off_db)
 
 
 class Exposure(msgspec.Struct, frozen=True):
@@ -161,7 +168,7 @@ def _exposure(
     alone = None if level is None else one_ear_dba(both_ears_dba=float(level))
     counted = level
     if one_ear and level is not None and alone is not None:
-        counted = Quantity(alone, weakest(level, Quantity(0, "typical")))
+        counted = Quantity(alone, weaker(level.provenance, _ONE_EAR))
     doses = () if counted is None else tuple(_doses(person, counted, criteria))
     longest = max(_day(person), key=float)
     return Exposure(
@@ -215,17 +222,28 @@ def counted(criterion: Criterion, occasion: Occasion) -> Criterion:
 
 def _dose(occasion: Occasion, hours: Quantity, name: str, level: Quantity) -> Dose:
     criterion = counted(CRITERIA[name], occasion)
-    off = spread_db(level.provenance)
+    longest_h = allowed_h(level_dba=float(level), criterion=criterion)
+    percent = dose_percent(level_dba=float(level), duration_h=float(hours), criterion=criterion)
+    return Dose(occasion, hours, name, level, longest_h, percent)
 
-    def share(level_dba: float) -> float:
-        return dose_percent(level_dba=level_dba, duration_h=float(hours), criterion=criterion)
 
-    return Dose(
-        occasion,
-        hours,
-        name,
-        allowed_h(level_dba=float(level), criterion=criterion),
-        share(float(level)),
-        share(float(level) - off),
-        share(float(level) + off),
-    )
+def _share(dose: Dose, level_dba: float) -> float:
+    criterion = counted(CRITERIA[dose.criterion], dose.occasion)
+    return dose_percent(level_dba=level_dba, duration_h=float(dose.duration_h), criterion=criterion)
+
+
+def level_of(found: Exposure, together: Told | None) -> Told | None:
+    """The level that the shares are of, with its likely range: in one ear, that of this ear.
+
+    `together`: everything at these ears by the plan. A stated level errs by what it is worth.
+    """
+    level = found.level_dba
+    if level is None:
+        return None
+    told = Told(float(level), spread_db(level.provenance), level.provenance)
+    if found.basis == "planned" and together is not None:
+        told = Told(float(level), together.off_db, together.provenance)
+    if not found.one_ear or found.one_ear_dba is None:
+        return told
+    off_db = hypot(told.off_db, spread_db(_ONE_EAR))
+    return Told(found.one_ear_dba, off_db, weaker(told.provenance, _ONE_EAR))

@@ -1,33 +1,44 @@
 """Why a share of what a criterion accepts is what it is: level, time, and the criterion."""
 
-from rigproof.mixes.exposure import CRITERIA, Dose, Exposure, counted
+import msgspec
+
+from rigproof.mixes.exposure import CRITERIA, Dose, Exposure, counted, level_of
 from rigproof.physics.exposure import ONE_EAR_DB
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.spread import weaker
+from rigproof.signal.ladder import Told
 from rigproof.signal.reasons import Line, Reason
 
 
-def why_exposure(found: Exposure, name: str, *, day: str, week: str) -> Reason:
-    """Each occasion against each criterion; the value is the fullest by the chosen ones."""
-    if found.level_dba is None:
+def why_exposure(
+    found: Exposure, name: str, together: Told | None, *, day: str, week: str
+) -> Reason:
+    """Each occasion against each criterion; the value is the fullest by the chosen ones.
+
+    `together`: everything at these ears by the plan, for its likely range.
+    """
+    told = level_of(found, together)
+    if found.level_dba is None or told is None:
         return Reason(figure="exposure", value=None, low=None, high=None, unit="%", lines=(),
                       missing=found.waits_for)  # fmt: skip
-    level = found.level_dba
+    worth = level_of(msgspec.structs.replace(found, one_ear=False), together) or told
+    level = Quantity(float(found.level_dba), worth.provenance)
     origin = {
         "stated": "target_db of the mix",
         "planned": "everything together, as planned, taken as dB(A)",
     }[found.basis or "planned"]
     lines = [Line(place=name, what=origin, value=level, unit="dB(A)", provenance=level.provenance)]
-    if found.one_ear and found.one_ear_dba is not None:
+    if found.one_ear_dba is not None:
+        what = "one ear out" if found.one_ear else "were one ear out, which does not count below"
         lines.append(
-            Line(place=name, what="one ear out, turned up to sound as loud",
+            Line(place=name, what=f"{what}: turned up to sound as loud",
                  value=found.one_ear_dba, unit="dB(A)",
                  provenance=weaker(level.provenance, "typical"), by="exposure.one_ear_dba",
                  inputs=(("both_ears_dba", level),),
                  worked=f"{level:.1f} + {ONE_EAR_DB:g} = {found.one_ear_dba:.1f}")
         )  # fmt: skip
-    ear_dba = found.one_ear_dba if found.one_ear and found.one_ear_dba else float(level)
-    lines += [_dose_line(dose, Quantity(ear_dba, level.provenance)) for dose in found.doses]
+    ear_dba = told.value_db
+    lines += [_dose_line(dose, Quantity(ear_dba, told.provenance)) for dose in found.doses]
     if found.lex_day_dba is not None:
         longest = max((d.duration_h for d in found.doses if d.occasion != "week"), key=float)
         lines.append(
@@ -38,11 +49,12 @@ def why_exposure(found: Exposure, name: str, *, day: str, week: str) -> Reason:
         )  # fmt: skip
     chosen = [d for d in found.doses if d.criterion == (week if d.occasion == "week" else day)]
     most = max(chosen, key=lambda dose: dose.percent, default=None)
+    low, high = most.likely_percent(told.off_db) if most else (None, None)
     return Reason(
         figure="exposure",
         value=most.percent if most else None,
-        low=most.low_percent if most else None,
-        high=most.high_percent if most else None,
+        low=low,
+        high=high,
         unit=f"% of {most.criterion}, {most.occasion}" if most else "%",
         lines=tuple(lines),
     )

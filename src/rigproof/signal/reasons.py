@@ -13,11 +13,13 @@ import msgspec
 from rigproof.physics.levels import SINE_CREST_DB, ZERO_DBU_V
 from rigproof.physics.noise import EIN_OHM, amplifier_noise_dbu, thermal_noise_dbu
 from rigproof.physics.weighting import a_weighted_noise_db
-from rigproof.rig.quantity import Provenance, Quantity
+from rigproof.rig.quantity import Provenance, Quantity, weakest
+from rigproof.rig.spread import weaker
 from rigproof.signal.figures import CABLE_HZ, Figures, Inputs, Noise, Part
 from rigproof.signal.ladder import Ladder, Rung
 from rigproof.signal.levels import EarFigures, Levels
 from rigproof.signal.readings import LevelReading
+from rigproof.signal.widths import Most, Widths
 from rigproof.wording.sentences import sentence
 
 
@@ -237,13 +239,58 @@ def why_hiss(levels: Levels, ear: EarFigures) -> Reason:
     )
 
 
+def why_noise(levels: Levels, ladder: Ladder) -> Reason:
+    """The noise that one way gathers on its way to its end, and how far the source stands above."""
+    last = ladder.rungs[-1]
+    lines: list[Line] = []
+    for one in last.gathered:
+        lines.append(_noise_line(levels.figures, one.noise))
+        lines.append(
+            Line(place=last.place, what="that noise at the end of the way", value=one.level_db,
+                 unit=f"{last.unit}(A)", provenance=lines[-1].provenance,
+                 worked=f"{one.noise.level_db:.2f} {one.level_db - one.noise.level_db:+.2f} = "
+                        f"{one.level_db:.2f}")
+        )  # fmt: skip
+    told = last.noise
+    if told is not None:
+        terms = " + ".join(f"10^({one.level_db:.2f}/10)" for one in last.gathered)
+        lines.append(
+            Line(place=last.place, what="all noise of this way together", value=told.value_db,
+                 unit=f"{last.unit}(A)", provenance=told.provenance, by="levels.power_sum_db",
+                 worked=f"10 lg({terms}) = {told.value_db:.2f}")
+        )  # fmt: skip
+    if told is not None and last.level is not None and last.snr_db is not None:
+        worth = weaker(told.provenance, last.level.provenance)
+        lines.append(
+            Line(place=last.place, what="the source above the noise", value=last.snr_db, unit="dB",
+                 provenance=worth, by="noise.snr_db",
+                 worked=f"{last.level.value_db:.2f} - ({told.value_db:.2f}) = {last.snr_db:.2f}")
+        )  # fmt: skip
+    return Reason(
+        figure="noise",
+        value=told.value_db if told else None,
+        low=told.low_db if told else None,
+        high=told.high_db if told else None,
+        unit=f"{last.unit}(A)",
+        lines=tuple(lines),
+        missing=ladder.missing,
+    )
+
+
+def noise_worth(noise: Noise) -> Provenance:
+    """What a noise at its place is worth: no more than the weakest figure that makes it."""
+    if noise.known_off_db is not None:
+        return noise.figure.provenance  # measured, whatever the figures say
+    return weakest(noise.figure, *(figure for _, figure in noise.inputs))
+
+
 def _noise_line(figures: Figures, noise: Noise) -> Line:
     return Line(
         place=figures.graph.nodes[noise.node].key,
         what=noise.name,
         value=noise.level_db,
         unit=f"{figures.unit(noise.node)}(A)",
-        provenance=noise.figure.provenance,
+        provenance=noise_worth(noise),
         by=noise.by,
         inputs=noise.inputs,
         worked=_noise_worked(noise),
@@ -268,37 +315,52 @@ def _noise_worked(noise: Noise) -> str:
     return worked(noise.by, noise.inputs, noise.level_db)
 
 
-def why_loudest(levels: Levels, ear: EarFigures) -> Reason:
+def why_loudest(widths: Widths, person: str) -> Reason:
     """The loudest an ear can get: what the limiting place gives out, every knob at the stop."""
-    lines: list[Line] = []
-    graph, figures = levels.graph, levels.figures
-    if ear.loudest_spl is not None and ear.limited_by:
-        start = graph.index[ear.limited_by]
-        clip = levels.bears(start)
-        assert clip is not None
-        running = float(clip)
-        held = start in levels.sums.ceilings.limiters
-        what = "the limiter of the mix holds" if held else "gives out at most"
+    return _why_most("loudest", widths, person, widths.loudest_way(person))
+
+
+def why_limited(widths: Widths, person: str) -> Reason:
+    """The most that the limiters of the mixes let through, the knobs as the file has them."""
+    found = _why_most("limited", widths, person, widths.limited_way(person))
+    if found.value is not None:
+        return found
+    missing = found.missing or ("limiter_dbu of a mix that these ears hear",)
+    return msgspec.structs.replace(found, missing=missing)
+
+
+def _why_most(figure: str, widths: Widths, person: str, most: Most | None) -> Reason:
+    missing = widths.sums.ears[person].missing
+    if most is None:
+        return Reason(figure=figure, value=None, low=None, high=None, unit="dB SPL", lines=(),
+                      missing=missing)  # fmt: skip
+    figures, graph = widths.figures, widths.graph
+    what = "the limiter of the mix holds" if most.held else "gives out at most"
+    place = graph.nodes[most.place].key
+    running = float(most.bears)
+    lines = [
+        Line(place=place, what=what, value=most.bears, unit=figures.unit(most.place),
+             provenance=most.bears.provenance, comes_to=running)
+    ]  # fmt: skip
+    for passed in most.way:
+        place = graph.nodes[graph.hops[passed.hop].end].key
+        if passed.stop is not None:
+            running += passed.stop
+            lines.append(
+                Line(place=place, what="knob at its stop", value=passed.stop, unit="dB",
+                     provenance=passed.stop.provenance, comes_to=running)
+            )  # fmt: skip
+        for part in passed.parts:
+            running += part.value_db
+            lines.append(_part_line(place, part, running))
+    told = most.told
+    if told.value_db < running:
         lines.append(
-            Line(place=ear.limited_by, what=what, value=clip,
-                 unit=figures.unit(start), provenance=clip.provenance, comes_to=running)
+            Line(place=place, what="the earphones give no more than", value=told.value_db,
+                 unit="dB SPL", provenance=told.provenance)
         )  # fmt: skip
-        ends = graph.of_listener(ear.person)
-        for hop in graph.shortest([start], ends) or ():
-            number = next(n for n in graph.leaving[hop.start] if graph.hops[n] is hop)
-            place = graph.nodes[hop.end].key
-            top = figures.highest_gain_db(number) - figures.step(number).gain_db
-            for part in figures.step(number).parts:
-                running += part.value_db
-                lines.append(_part_line(place, part, running))
-            if top:
-                running += top
-                lines.append(
-                    Line(place=place, what="knob to the stop", value=top, unit="dB",
-                         provenance="datasheet", comes_to=running)
-                )  # fmt: skip
-    return Reason(figure="loudest", value=ear.loudest_spl, low=None, high=None, unit="dB SPL",
-                  lines=tuple(lines), missing=ear.missing)  # fmt: skip
+    return Reason(figure=figure, value=told.value_db, low=told.low_db, high=told.high_db,
+                  unit="dB SPL", lines=tuple(lines), missing=missing)  # fmt: skip
 
 
 def why_place(levels: Levels, key: str) -> Reason:

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+import msgspec
+
 from rigproof.checks.rule import View
 from rigproof.mixes.exposure import (
     CAUTION,
@@ -9,6 +11,7 @@ from rigproof.mixes.exposure import (
     Dose,
     Exposure,
     day_criterion,
+    level_of,
     week_criterion,
 )
 from rigproof.physics.exposure import EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA
@@ -18,6 +21,7 @@ from rigproof.showbook.blocks import (
     DASH,
     Block,
     Cell,
+    between,
     caution,
     cell,
     column,
@@ -32,7 +36,7 @@ from rigproof.showbook.blocks import (
     table,
 )
 from rigproof.showbook.numbers.reckoned import Reckoned
-from rigproof.signal import words
+from rigproof.signal import ladder, words
 from rigproof.wording import listed
 from rigproof.wording.sentences import Told, joined, sentence
 
@@ -59,13 +63,13 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
     yield table(
         [
             column(sentence("Ears"), 1.1),
-            numbers(sentence("Level"), 1.5, unit="dB(A)"),
+            numbers(sentence("Level"), 2.2, unit="dB(A)"),
             column(sentence("From"), 0.9),
-            numbers(sentence("One ear out"), 1, unit="dB(A)"),
-            numbers(sentence("With limiter"), 1, unit="dB SPL"),
-            numbers(sentence("At the stop"), 1, unit="dB SPL"),
+            numbers(sentence("One ear out"), 0.8, unit="dB(A)"),
+            numbers(sentence("With limiter"), 2.2, unit="dB SPL"),
+            numbers(sentence("At the stop"), 2.3, unit="dB SPL"),
             numbers(sentence("Its peaks"), 0.8, unit="dB"),
-            column(sentence("What holds it"), 3.4),
+            column(sentence("What holds it"), 2.2),
         ],
         [_levels(reckoned, one) for one in found],
     )
@@ -115,20 +119,34 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
 
 def _levels(reckoned: Reckoned, one: Exposure) -> list[Cell]:
     view = reckoned.view
-    level = one.level_dba
+    level = level_of(msgspec.structs.replace(one, one_ear=False), view.widths.together(one.person))
     ear = reckoned.levels.ear(one.person)
     hold = one.ceiling.place if one.ceiling else ear.limited_by if ear else ""
-    loudest = ear.loudest_spl if ear else None
+    loudest = view.widths.loudest(one.person)
     return [
         cell(words.person(view.rig, one.person)),
-        cell(plain(float(level)), level.provenance) if level is not None else cell(DASH),
+        _ranged(level),
         cell(sentence(one.basis) if one.basis else ""),
         cell(plain(one.one_ear_dba) if one.one_ear_dba is not None else DASH),
-        cell(plain(one.ceiling.level_spl) if one.ceiling else DASH),
-        cell(plain(loudest) if loudest is not None else DASH),
-        cell(plain(loudest + SINE_CREST_DB) if loudest is not None else DASH),
+        _ranged(view.widths.limited(one.person)),
+        _ranged(loudest),
+        cell(plain(loudest.value_db + SINE_CREST_DB) if loudest is not None else DASH),
         remark(_place(view, hold)),
     ]
+
+
+def _ranged(told: ladder.Told | None) -> Cell:
+    """A level with its likely range, to the decibel, and what it is worth."""
+    if told is None:
+        return cell(DASH)
+    return cell(
+        sentence(
+            "{level} ({likely})",
+            level=plain(told.value_db),
+            likely=between(told.low_db, told.high_db, 0),
+        ),
+        told.provenance,
+    )
 
 
 def _place(view: View, place: str) -> str:
@@ -150,6 +168,7 @@ def _called(view: View, name: str) -> str:
 
 def _doses(view: View, one: Exposure) -> Iterator[list[Cell]]:
     occasions = list(dict.fromkeys(dose.occasion for dose in one.doses))
+    level = level_of(one, view.widths.together(one.person))
     for occasion in occasions:
         chosen = week_criterion(view.rig) if occasion == "week" else day_criterion(view.rig)
         doses = [dose for name in CRITERIA if (dose := one.dose(occasion, name)) is not None]
@@ -158,17 +177,18 @@ def _doses(view: View, one: Exposure) -> Iterator[list[Cell]]:
             cell(words.person(view.rig, one.person)),
             cell(sentence(occasion)),
             cell(sentence("{hours:g}", hours=float(hours)), hours.provenance),
-            *(_likely(dose) for dose in doses if dose.criterion == chosen),
+            *(_likely(dose, level) for dose in doses if dose.criterion == chosen),
             *(cell(sentence("{percent:.0f}", percent=dose.percent)) for dose in doses),
         ]
 
 
-def _likely(dose: Dose) -> Cell:
+def _likely(dose: Dose, level: ladder.Told | None) -> Cell:
+    low, high = dose.likely_percent(level.off_db if level is not None else 0.0)
     return cell(
         sentence(
             "{percent:.0f} ({low_percent:.0f} to {high_percent:.0f})",
             percent=dose.percent,
-            low_percent=dose.low_percent,
-            high_percent=dose.high_percent,
+            low_percent=low,
+            high_percent=high,
         )
     )

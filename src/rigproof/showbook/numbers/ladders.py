@@ -10,6 +10,7 @@ from math import log10
 from rigproof.physics.levels import power_sum_db
 from rigproof.rig.band import Source
 from rigproof.rig.quantity import Quantity
+from rigproof.rig.spread import weaker
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -35,8 +36,10 @@ from rigproof.signal import words
 from rigproof.signal.figures import Part
 from rigproof.signal.gainplan import KnobPlan
 from rigproof.signal.graph import Hop
-from rigproof.signal.ladder import Ladder, Rung, in_step_db, ladder, ladders
+from rigproof.signal.ladder import Ladder, Rung, Told, in_step_db, ladder, ladders
 from rigproof.signal.levels import EarFigures, Share
+from rigproof.signal.reasons import noise_worth
+from rigproof.signal.widths import Passed
 from rigproof.wording import opening
 from rigproof.wording.sentences import joined, sentence
 
@@ -107,41 +110,21 @@ def _person(reckoned: Reckoned, ear: EarFigures) -> Iterator[Block]:
 
 def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
     plan = reckoned.ear_plan(ear.person)
-    total = (
-        sentence("{total_spl} dB SPL", total_spl=plain(ear.total_spl))
-        if ear.total_spl is not None
-        else DASH
-    )
-    hiss = (
-        sentence("{hiss_dba} dB(A)", hiss_dba=plain(ear.hiss_dba))
-        if ear.hiss_dba is not None
-        else DASH
-    )
-    likely = ""
+    together = reckoned.view.widths.together(ear.person)
+    loudest = reckoned.view.widths.loudest(ear.person)
+    hiss, likely = DASH, needs(ear.unheard or ear.missing)
+    if ear.hiss_dba is not None:
+        hiss = sentence("{hiss_dba} dB(A)", hiss_dba=plain(ear.hiss_dba))
     if ear.hiss_low_dba is not None and ear.hiss_high_dba is not None:
         likely = sentence(
             "likely {between}; {worth}",
             between=between(ear.hiss_low_dba, ear.hiss_high_dba),
-            worth=sentence(ear.provenance),
+            worth=sentence(weaker(*(noise_worth(share.noise) for share in ear.shares))),
         )
-    loudest = (
-        sentence("{loudest_spl} dB SPL", loudest_spl=plain(ear.loudest_spl))
-        if ear.loudest_spl is not None
-        else DASH
-    )
-    limit = words.place(reckoned.view.rig, ear.limited_by) if ear.limited_by else ""
     found = [
-        (
-            sentence("Everything together"),
-            total,
-            sentence("as the file stands; {worth}", worth=sentence(ear.provenance)),
-        ),
-        (sentence("Hiss"), hiss, likely or needs(ear.unheard or ear.missing)),
-        (
-            sentence("Loudest possible"),
-            loudest,
-            sentence("limited by {limit}", limit=limit) if limit else needs(ear.missing),
-        ),
+        (sentence("Everything together"), *_spl(together, needs(ear.missing))),
+        (sentence("Hiss"), hiss, likely),
+        (sentence("Loudest possible"), *_spl(loudest, needs(ear.missing))),
     ]
     if reckoned.tape is None or not reckoned.tape.moves or plan is None:
         return found
@@ -156,6 +139,18 @@ def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
             )
         )
     return found
+
+
+def _spl(told: Told | None, missing: str) -> tuple[str, str]:
+    """A level at an ear, and below it its likely range and what it is worth."""
+    if told is None:
+        return DASH, missing
+    likely = sentence(
+        "likely {between}; {worth}",
+        between=between(told.low_db, told.high_db),
+        worth=sentence(told.provenance),
+    )
+    return sentence("{level} dB SPL", level=plain(told.value_db)), likely
 
 
 # The way of one sound
@@ -351,7 +346,7 @@ def _share(reckoned: Reckoned, share: Share) -> list[Cell]:
         ),
         cell(
             sentence("{level_db} {unit}", level_db=plain(noise.level_db), unit=unit),
-            noise.figure.provenance,
+            noise_worth(noise),
         ),
         cell(signed(share.spl_dba - noise.level_db)),
         cell(plain(share.spl_dba)),
@@ -385,42 +380,34 @@ def _input(name: str, value: Quantity) -> str:
 
 def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
     """What the limiting place bears, and all that lies behind it with every knob at its stop."""
-    if ear.loudest_spl is None or not ear.limited_by:
+    found = reckoned.view.widths.loudest_way(ear.person)
+    if found is None:
         return None
-    graph, figures = reckoned.view.graph, reckoned.levels.figures
-    place = graph.index[ear.limited_by]
-    clip = reckoned.levels.bears(place)
-    if clip is None:
-        return None
-    held = place in reckoned.levels.sums.ceilings.limiters
-    path = _highest_path(reckoned, place, ear)
+    rig, graph, figures = reckoned.view.rig, reckoned.view.graph, reckoned.levels.figures
+    level = float(found.bears)
     rows = [
         [
-            remark(words.place(reckoned.view.rig, ear.limited_by)),
-            remark(sentence("the limiter of the mix holds") if held else sentence("bears at most")),
+            remark(words.place(rig, graph.nodes[found.place].key)),
+            remark(
+                sentence("the limiter of the mix holds")
+                if found.held
+                else sentence("bears at most")
+            ),
             cell(""),
             cell(
-                sentence("{clip} {unit}", clip=plain(float(clip)), unit=figures.unit(place)),
-                clip.provenance,
+                sentence("{clip} {unit}", clip=plain(level), unit=figures.unit(found.place)),
+                found.bears.provenance,
             ),
         ]
     ]
-    level = float(clip)
-    for number in path:
-        hop = graph.hops[number]
-        gain = figures.highest_gain_db(number)
-        parts = figures.step(number).parts
-        if abs(gain) < _TELLING_DB and not parts:
-            continue
-        level += gain
+    for passed in found.way:
+        hop = graph.hops[passed.hop]
+        level += passed.gain_db
         rows.append(
             [
-                remark(words.place(reckoned.view.rig, graph.nodes[hop.end].key)),
-                remark(
-                    joined("; ", (_highest_part(p, gain) for p in parts))
-                    or sentence("gain at its stop")
-                ),
-                cell(signed(gain)),
+                remark(words.place(rig, graph.nodes[hop.end].key)),
+                remark(joined("; ", _happens(passed))),
+                cell(signed(passed.gain_db)),
                 cell(sentence("{level} {unit}", level=plain(level), unit=figures.unit(hop.end))),
             ]
         )
@@ -443,31 +430,22 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
             cell(sentence("Loudest possible")),
             remark(note, bears.provenance if bears is not None else ""),
             cell(""),
-            cell(sentence("{loudest_spl} dB SPL", loudest_spl=plain(ear.loudest_spl))),
+            cell(
+                sentence("{level} dB SPL", level=plain(found.told.value_db)),
+                found.told.provenance,
+            ),
         ],
     )
 
 
-def _highest_part(part: Part, gain_db: float) -> str:
-    if part.knob:
-        return sentence("knob at its stop {gain_db} in all", gain_db=signed(gain_db))
-    return _part(part)
-
-
-def _highest_path(reckoned: Reckoned, place: int, ear: EarFigures) -> list[int]:
-    """The hops from the limiting place to the ear that it limits, the loudest of several ways."""
-    graph, figures = reckoned.view.graph, reckoned.levels.figures
-    ends = [n for n in graph.of_listener(ear.person) if graph.nodes[n].kind == "ear"]
-    best: list[int] = []
-    least_off = 1e9
-    for path in graph.paths((place,), ends, most=_WAYS):
-        hops = [next(n for n in graph.leaving[hop.start] if graph.hops[n] is hop) for hop in path]
-        level = float(reckoned.levels.bears(place) or 0.0)
-        level += sum(figures.highest_gain_db(n) for n in hops)
-        off = abs(level - (ear.loudest_spl or 0.0))
-        if off < least_off:
-            best, least_off = hops, off
-    return best
+def _happens(passed: Passed) -> Iterator[str]:
+    if passed.stop is not None:
+        yield sentence(
+            "knob at its stop {gain_db} ({worth})",
+            gain_db=signed(passed.stop),
+            worth=sentence(passed.stop.provenance),
+        )
+    yield from map(_part, passed.parts)
 
 
 # Knobs and the rest
