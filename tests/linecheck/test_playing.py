@@ -109,11 +109,20 @@ def test_a_phone_from_plug_to_plug(run: Run, tmp_path: Path) -> None:  # noqa: F
     assert kinds == {("elsewhere", 2), ("polarity", 2), ("missing", 4)}
 
 
+def test_a_plain_list_is_played_as_far_as_it_goes(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    listed, path = tmp_path / "my list.csv", tmp_path / "signal.wav"
+    listed.write_text("number,name\n1,Kick\n3,Voice\n", encoding="utf-8")
+    outcome = run("signal", "--channels", listed, "--rate", RATE, "-o", path)
+    assert soundfile.info(path).channels == 3
+    assert f"--channels '{listed}'" in " ".join(outcome.out.split())
+
+
 @pytest.mark.parametrize(
     ("words", "fault"),
     [
         (("--full-scale", "18"), "come from a rig"),
         ((TRIO, "--full-scale", "99"), "no player"),
+        ((TRIO, "--channels", TRIO / "rig.yaml"), "both named"),
         ((TRIO, "--even", "--full-scale", "18"), "come from a rig"),
         ((TRIO, "--level", "0"), "is refused"),
         ((TRIO, "--lines", TRIO / "rig.yaml"), "is a file"),

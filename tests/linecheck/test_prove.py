@@ -10,6 +10,7 @@ import pytest
 import soundfile
 
 import rigproof
+from rigproof.linecheck.responses import THIRDS_HZ
 from rigproof.linecheck.score import Score, recognised, rendered
 from tests.cli.conftest import Outcome, Run, run  # noqa: F401 (a fixture)
 from tests.linecheck.simulated import Faults, through
@@ -153,6 +154,72 @@ def test_a_ceiling_and_a_bend_are_told(run: Run, signal: Path) -> None:  # noqa:
     # A second-order bend of a tenth of the peak puts half a tenth into the second harmonic.
     assert lines[4]["distortion_ratio"] == pytest.approx(0.05, rel=0.1)
     assert ("distortion", 4) in told(outcome)
+
+
+def test_everything_against_it_at_once(run: Run, signal: Path) -> None:  # noqa: F811
+    """A clock 200 ppm off, a minute early, at 44.1 kHz; noise, a telephone, a ceiling."""
+    few = signal.with_name("few.wav")
+    soundfile.write(few, rendered(Score(8, RATE), level_dbfs=-20), RATE, subtype="PCM_24")
+    faults = Faults(
+        clock_ppm=-200,
+        start_s=60,
+        noise_dbfs=-60,
+        ceiling={0: 0.06},
+        gain_db={1: -30.0, 4: 6.0},
+        flipped=frozenset({2}),
+        dead=frozenset({3}),
+        late_samples={5: 1.7},
+        route={6: 7, 7: 6},
+        band_hz={6: (300.0, 3400.0)},
+    )
+    outcome = proved(run, few, faults, rate_hz=44_100)
+    assert told(outcome) == {
+        ("clipped", 1),
+        ("level", 2),
+        ("polarity", 3),
+        ("missing", 4),
+        ("level", 5),
+        ("elsewhere", 7),
+        ("response", 7),
+    }
+    lines = {one["channel"]: one for one in outcome.json["result"]["lines"]}
+    assert [lines[n]["holds"] for n in range(1, 9)] == [1, 2, 3, None, 5, 6, 8, 7]
+    assert lines[6]["delay_error_ms"] * RATE / 1000 == pytest.approx(1.7, abs=0.02)
+    assert lines[2]["gain_error_db"] == pytest.approx(-30, abs=0.1)
+    (delay,) = [one for one in outcome.json["result"]["findings"] if one["kind"] == "delay"]
+    assert delay["channel"] == 6
+
+
+def test_noise_and_hum_are_no_distortion(run: Run, short: Path) -> None:  # noqa: F811
+    """A line 20 dB down in noise, one 40 dB down, one under a hum that is louder than it."""
+    faults = Faults(
+        noise_dbfs=-50.0,
+        gain_db={1: -20.0, 2: -45.0, 3: -20.0},
+        hum_dbfs={3: (50.0, (-30.0, -140.0, -40.0))},
+    )
+    result = proved(run, short, faults).json["result"]
+    kinds = {(one["kind"], one["channel"]) for one in result["findings"]}
+    assert {kind for kind, _ in kinds} == {"noise", "level", "hum"}
+    lines = {one["channel"]: one for one in result["lines"]}
+    assert max(map(abs, lines[2]["thirds_db"][3:-2])) < 1
+    covered = [one for one in result["not_tested"] if "covers" in one]
+    assert [one.split(":")[0][-1] for one in covered] == ["3", "4"]
+    assert lines[3]["distortion_ratio"] is None
+    assert lines[3]["thirds_db"] == []
+    hum = lines[4]["hum"]
+    assert (hum["mains_hz"], hum["likely"]) == (50.0, "field")
+    assert [round(level) for level in hum["levels_dbfs"][:3]] == [-30, -140, -40]
+    (says,) = [one["says"] for one in result["findings"] if one["kind"] == "hum"]
+    assert "(50 Hz -30, 150 Hz -40)" in says
+
+
+def test_a_steep_fall_is_told_as_it_is(run: Run, short: Path) -> None:  # noqa: F811
+    """At 3 kHz a low pass of fourth order at 500 Hz has 64 dB: derived, 20 log10(1 + 6.3**4)."""
+    faults = Faults(band_hz={1: (1.0, 500.0)}, noise_dbfs=-140)
+    lines = {one["channel"]: one for one in proved(run, short, faults).json["result"]["lines"]}
+    thirds = dict(zip((round(hz) for hz in THIRDS_HZ), lines[2]["thirds_db"], strict=False))
+    assert thirds[3162] - thirds[126] == pytest.approx(-64, abs=3)
+    assert min(thirds.values()) > -100  # what is under the method's own skirts is not made up
 
 
 def test_the_wrong_rate_is_named(run: Run, signal: Path) -> None:  # noqa: F811

@@ -320,8 +320,15 @@ def _line_data(one: "LineResult") -> dict[str, Any]:
         "upright": one.upright,
         "noise_dbfs": one.noise_dbfs,
         "hum_dbfs": one.hum_dbfs,
+        "hum": None
+        if one.hum is None
+        else {
+            "mains_hz": one.hum.mains_hz,
+            "levels_dbfs": [round(level, 1) for level in one.hum.levels_dbfs],
+            "likely": one.hum.cause,
+        },
         "distortion_ratio": one.distortion_ratio,
-        "thirds_db": list(one.thirds_db),
+        "thirds_db": [] if one.covered else list(one.thirds_db),
         "crosstalk": [{"line": line, "level_db": level} for line, level in one.crosstalk],
     }
 

@@ -1,5 +1,6 @@
 """Write the test signal: one file in which all channels play at once, each to be told apart."""
 
+import shlex
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
 from pathlib import Path
@@ -29,10 +30,13 @@ def arguments(parser: ArgumentParser) -> None:
         "-o", "--output", metavar="OUT.wav", default=FILE, help=f"{FILE} when left out"
     )
     parser.add_argument(
+        "--channels", metavar="LIST.csv", help="instead a list: number, name, pair, family"
+    )
+    parser.add_argument(
         "--count",
         metavar="N",
         type=int,
-        help=f"so many channels; those of the rig, or {_CHANNELS} without one",
+        help=f"so many channels; those of the rig or list, or {_CHANNELS} without one",
     )
     parser.add_argument(
         "--rate", metavar="HZ", type=int, default=48_000, help="samples a second; 48000 otherwise"
@@ -150,15 +154,18 @@ def _rows(
             f"the rest: channel {ranges(loud.held)}.",
         )
     yield Row(CAUTION, lead="Caution: ", lead_tone="strong")
+    known = (("--rig", asked.rig), ("--channels", asked.channels))
+    more = "".join(f" {option} {shlex.quote(named)}" for option, named in known if named)
+    prove = f"rigproof prove {shlex.quote(str(target))} RECORDED.wav{more}"
     yield Row(
         "Play its channel n into the plug of line n and record all channels of the mixer "
-        f"meanwhile. Then: rigproof prove {target.name} RECORDED.wav"
+        f"meanwhile. Then: {prove}"
     )
     if asked.lines is not None:
         yield Row(
             "Or, with a phone: play the file of each channel alone into its plug, one after "
             "another, all at one level and from the beginning to the end, while the mixer's "
-            f"channels are recorded. Then: rigproof prove {target.name} RECORDED.wav --walk"
+            f"channels are recorded. Then: {prove} --walk"
         )
 
 
@@ -210,6 +217,9 @@ def loudness_of(asked: Namespace, channels: int) -> "Playing":
 
 def count_of(asked: Namespace) -> tuple[int, str]:
     """How many channels, and what the file says of itself."""
+    if asked.channels is not None:
+        last = _last_listed(asked)
+        return asked.count or last, "rigproof test signal"
     if asked.rig is None:
         return asked.count or _CHANNELS, "rigproof test signal"
     from rigproof.checks.rule import look
@@ -226,3 +236,10 @@ def count_of(asked: Namespace) -> tuple[int, str]:
         )
     about = rig.about
     return asked.count or max(used), f"rigproof test signal; {about.name} {about.version}".strip()
+
+
+def _last_listed(asked: Namespace) -> int:
+    """The highest channel of a plain list."""
+    from rigproof.cli.prove import plan_of
+
+    return max(plan_of(asked).lineup("en") or {}, default=1)

@@ -10,6 +10,7 @@ from rigproof.linecheck.lineup import Line, Lineup
 from rigproof.linecheck.measuring import Heard, Take
 from rigproof.linecheck.responses import THIRDS_HZ, Response
 from rigproof.linecheck.routing import Words, misplaced
+from rigproof.linecheck.silence import Hum
 from rigproof.wording.phrases import Language, phrase
 
 Grade = Literal["pass", "doubt", "fail"]
@@ -67,7 +68,10 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class LineResult(msgspec.Struct, frozen=True, kw_only=True):
-    """What one line was measured to be. None: nothing arrived, so nothing was measured."""
+    """What one line was measured to be. None: nothing arrived, so nothing was measured.
+
+    `covered`: noise or hum covers its response, so that what was read of it is not the line's.
+    """
 
     line: Line
     found: int | None  # the played channel that rules it
@@ -77,11 +81,17 @@ class LineResult(msgspec.Struct, frozen=True, kw_only=True):
     delay_error_ms: float | None = None
     upright: bool | None = None
     noise_dbfs: float | None = None
-    hum_dbfs: float | None = None
+    hum: Hum | None = None
     distortion_ratio: float | None = None
     thirds_db: tuple[float, ...] = ()
     crosstalk: tuple[tuple[int, float], ...] = ()  # played channel, and dB under the line's own
+    covered: bool = False
     grade: Grade = "pass"
+
+    @property
+    def hum_dbfs(self) -> float | None:
+        """All multiples of the mains together."""
+        return self.hum.total_dbfs if self.hum is not None else None
 
 
 class Report(msgspec.Struct, frozen=True, kw_only=True):
@@ -156,6 +166,11 @@ def compared(
                 for number, line in sorted(words.lineup.items())
                 if line.known and number > take.played
             ),
+            *(
+                words.part("proof.untested_covered", line=words.name(one.line.number))
+                for one in lines
+                if one.covered
+            ),
             *not_tested,
         ),
         rate_ratio=take.rate_ratio,
@@ -186,6 +201,12 @@ def _ruling(heard: Heard) -> Response | None:
         if one.played + 1 == heard.channel and one.gain_db > heard.responses[0].gain_db - _BOTH_DB
     )
     return next(near, heard.responses[0] if heard.responses else None)
+
+
+def _is_covered(heard: Heard, one: Response) -> bool:
+    hum = heard.silence.hum
+    rules = hum is not None and hum.total_dbfs > heard.peak_dbfs - _HUM_RULES_DB
+    return rules or one.sure < _SHAPE_SURE
 
 
 class _Judge:
@@ -231,11 +252,10 @@ class _Judge:
     def line(self, heard: Heard) -> LineResult:
         """The figures of one recorded channel."""
         line, one = self.words.line(heard.channel), self.ruling[heard.channel]
-        hum = heard.silence.hum.total_dbfs if heard.silence.hum else None
+        noise_dbfs, hum = heard.silence.noise_dbfs, heard.silence.hum
         if one is None:
-            return LineResult(
-                line=line, found=None, noise_dbfs=heard.silence.noise_dbfs, hum_dbfs=hum
-            )
+            return LineResult(line=line, found=None, noise_dbfs=noise_dbfs, hum=hum)
+        covered = _is_covered(heard, one)
         key = (one.recorded, one.played)
         delay_ms = 1000 * one.delay_s
         return LineResult(
@@ -250,15 +270,16 @@ class _Judge:
             if line.delay_ms is None and self.delays_planned
             else delay_ms - (line.delay_ms or 0.0) - self.delay_offset_ms,
             upright=one.upright,
-            noise_dbfs=heard.silence.noise_dbfs,
-            hum_dbfs=hum,
-            distortion_ratio=self.take.distortion_ratio.get(key),
+            noise_dbfs=noise_dbfs,
+            hum=hum,
+            distortion_ratio=None if covered else self.take.distortion_ratio.get(key),
             thirds_db=self.take.thirds_db.get(key, ()),
             crosstalk=tuple(
                 (other.played + 1, other.gain_db - one.gain_db)
                 for other in heard.responses
                 if other is not one
             ),
+            covered=covered,
         )
 
     def findings(self, lines: Sequence[LineResult]) -> Iterator[Finding]:
@@ -349,6 +370,8 @@ class _Judge:
         yield from self._response(one)
 
     def _response(self, one: LineResult) -> Iterator[Finding]:
+        if one.covered:
+            return
         inside = [
             (level, hz)
             for level, hz in zip(one.thirds_db, THIRDS_HZ, strict=False)
@@ -397,8 +420,11 @@ class _Judge:
                     HUM_DBFS,
                     (hum.total_dbfs, "dBFS", HUM_DBFS[0]),
                     "hum",
-                    mains=self._told(hum.mains_hz, 0),
                     level=self._told(hum.total_dbfs, 0),
+                    series=", ".join(
+                        f"{n * hum.mains_hz:.0f} Hz {hum.levels_dbfs[n - 1]:.0f}"
+                        for n in hum.strongest
+                    ),
                     cause=self.words.say(f"proof.cause_{hum.cause}"),
                 )
             )
@@ -425,7 +451,7 @@ class _Judge:
     # ---- how it is said ----------------------------------------------------------------------
 
     def _told(self, value: float, decimals: int = 1) -> str:
-        text = f"{value:.{decimals}f}"
+        text = f"{round(value, decimals) + 0.0:.{decimals}f}"
         return text.replace(".", ",") if self.words.language == "de" else text
 
     def _says(self, key: str, channel: int, **values: object) -> str:
@@ -473,6 +499,8 @@ class _Judge:
 
 _BENT_BY_HUM = frozenset({"response", "distortion"})
 _THIN_HZ = 400.0
+_SHAPE_SURE = 60.0  # at 90 times the scatter a third octave is off by 1 dB, at 30 by 7: measured
+_HUM_RULES_DB = 7.0  # a hum as loud as the signal peaks 6 dB under both together
 _BOTH_DB = 6.0  # two lines in one channel that differ by less are joined, not exchanged
 
 

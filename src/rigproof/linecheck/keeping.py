@@ -101,7 +101,9 @@ def _proved(one: LineResult, loop_ms: float | None) -> KeptLine:
         noise_dbfs=_worth(one.noise_dbfs, 1),
         hum_dbfs=_worth(one.hum_dbfs, 1),
         distortion_ratio=_worth(one.distortion_ratio, 5),
-        thirds_db=tuple(round(level_db, 1) + 0.0 for level_db in one.thirds_db),
+        thirds_db=()
+        if one.covered
+        else tuple(round(level_db, 1) + 0.0 for level_db in one.thirds_db),
     )
 
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     Samples = NDArray[np.float32]
 
 _RULES_DB = 20.0  # by so much one source must lead the others before its shape is judged
+_FLAT_RATIO = 0.85  # of the highest samples, where half of all lie under a cut top
 _OWN_CLOCK_RATIO = 3e-6  # of the rate; below, marks in noise scatter as much
 
 
@@ -115,8 +116,10 @@ def _clipped(sound: "Samples", heard: Sequence[Response], clock: Clock, score: S
     """Whether the loudest source of a channel met a ceiling, the converter's or one before it.
 
     A sine spends 2/pi acos(0.99) = 9 % of its time within a hundredth of its peak; one whose top is
-    cut off spends far more there. Asked where the sweep passes from 200 Hz to 2 kHz, and only
-    where one source rules the channel. Derived: the time a sine spends above a level.
+    cut off spends far more there. Where noise lies on the flat top, what half of the samples stay
+    under tells it: 0.71 of the peak in a sine, all of it where the cut lies at 0.71 or lower. Asked
+    where the sweep passes from 200 Hz to 2 kHz, and only where one source rules the channel.
+    Derived: the time a sine spends above a level.
     """
     import numpy as np
 
@@ -134,4 +137,5 @@ def _clipped(sound: "Samples", heard: Sequence[Response], clock: Clock, score: S
     if not len(part):
         return False
     near = float((part >= 0.99 * part.max()).mean())
-    return near > 1.6 * 2 / pi * acos(0.99)
+    half, most = np.quantile(part, (0.5, 0.99))
+    return near > 1.6 * 2 / pi * acos(0.99) or bool(half > _FLAT_RATIO * most)

@@ -35,6 +35,10 @@ HEARD_DB = -75.0  # below the loudest in its channel nothing is told from the sw
 CLEAR = 10.0  # times the usual scatter before a response counts
 # Power that the division must let through of a third octave before what it takes is put back.
 LEAST_LET_RATIO = 0.05
+# Noise is taken out of a response; so much of it is left where nothing else is there.
+NOISE_LEFT_RATIO = 0.2
+# The power of two stretches of noise differs by a tenth: beyond half as much again it is no noise.
+NOISE_CLEAR_RATIO = 1.5
 THIRDS_HZ: tuple[float, ...] = tuple(
     1000 * 10 ** (n / 10) for n in range(-16, 14)
 )  # 25 Hz to 20 kHz
@@ -120,6 +124,7 @@ class _Row:
         taken = rfft(_folded(part, size // 2), workers=-1, overwrite_x=True)
         taken *= inverse.astype(np.complex64)
         self.row = irfft(taken, size // 2, workers=-1, overwrite_x=True)
+        self._noises: dict[int, Table] = {}
         # The first source's place in the row.
         self.first = clock.at(score.start_s(0)) - begin
 
@@ -134,11 +139,7 @@ class _Row:
         before, after = int(BEFORE * step), int(AFTER * step)
         places = [round(self._place(played)) for played in range(self.score.channels)]
         parts = np.stack([self._around(channel, at - before, before + after) for at in places])
-        quiet_len = int((QUIET[1] - QUIET[0]) * step)
-        quiet = np.stack(
-            [self._around(channel, at + int(QUIET[0] * step), quiet_len) for at in places]
-        )
-        scatter = float(np.median(np.abs(quiet)) / 0.6745) + 1e-12
+        scatter = float(np.median(np.abs(self._quiet(channel))) / 0.6745) + 1e-12
         peaks = np.abs(parts).max(axis=1)
         highest = float(peaks.max())
         for played in np.flatnonzero(
@@ -191,12 +192,41 @@ class _Row:
         at = round(self._place(one.played) + one.delay_s * self.per_s)
         part = self._around(one.recorded, at - before, before + int(0.5 * step))
         bounds, let = self._thirds
-        power = np.square(np.abs(rfft(part, self._thirds_size)))
+        # Where a response falls steeply, single precision would lose the rest of it in the sum.
+        power = np.square(np.abs(rfft(part, self._thirds_size)).astype(float))
         sums = np.concatenate(([0.0], np.cumsum(power)))
         wide = bounds[:, 1] - bounds[:, 0]
-        levels = (sums[bounds[:, 1]] - sums[bounds[:, 0]]) / np.maximum(wide, 1) / let
+        levels = (sums[bounds[:, 1]] - sums[bounds[:, 0]]) / np.maximum(wide, 1)
+        noise = self._noise(one.recorded) * len(part)
+        levels = np.maximum(levels - noise, NOISE_LEFT_RATIO * noise) / let
         told: list[float] = (10 * np.log10(np.maximum(levels, 1e-24)) - one.gain_db).tolist()
         return tuple(told[: self._reached])
+
+    def _noise(self, channel: int) -> "Table":
+        """The power of the noise in the row for each third octave, for one sample of it."""
+        import numpy as np
+        from scipy.fft import rfft, rfftfreq
+
+        if channel not in self._noises:
+            quiet = self._quiet(channel)
+            window = np.hanning(quiet.shape[1] + 2)[1:-1]
+            power = np.square(np.abs(rfft(quiet * window))).mean(axis=0) / np.square(window).sum()
+            at_hz = rfftfreq(quiet.shape[1], 1 / self.per_s)
+            self._noises[channel] = np.interp(THIRDS_HZ, at_hz, power)
+        return self._noises[channel]
+
+    def _quiet(self, channel: int) -> "Samples":
+        """Stretches of the row in which nothing lands but noise, one behind each source."""
+        import numpy as np
+
+        step = STAGGER_S * self.per_s
+        length = int((QUIET[1] - QUIET[0]) * step)
+        return np.stack(
+            [
+                self._around(channel, round(self._place(played)) + int(QUIET[0] * step), length)
+                for played in range(self.score.channels)
+            ]
+        )
 
     @property
     def _reached(self) -> int:
@@ -242,7 +272,8 @@ class _Row:
             ahead = harmonic_advance_s(harmonic=harmonic, growth_s=GROWTH_S) * self.per_s
             part = self._around(one.recorded, round(at - ahead) - reach, 2 * reach)
             beside = self._around(one.recorded, round(at - ahead) + reach, 2 * reach)
-            total += max(0.0, float(np.square(part).sum()) - float(np.square(beside).sum()))
+            there, noise = (float(np.square(some).sum()) for some in (part, beside))
+            total += there - noise if there > NOISE_CLEAR_RATIO * noise else 0.0
         return (total / own) ** 0.5 if own > 0 else 0.0
 
 

@@ -17,6 +17,7 @@ HARMONICS = 12
 _SWAY_HZ = 0.4  # what a grid may be off its name, and a recorder's clock with it
 _STANDS_OUT_DB = 12.0  # above its surroundings before a line in the spectrum is hum
 FLOOR_DBFS = -140.0
+_TOLD, _TOLD_DB = 6, 30.0  # multiples worth telling, and how far under the strongest
 _BLACKMAN_LINES = 1.727
 
 
@@ -30,6 +31,14 @@ class Hum(msgspec.Struct, frozen=True):
     def total_dbfs(self) -> float:
         """All multiples together, as powers add."""
         return 10 * log10(sum(10 ** (level / 10) for level in self.levels_dbfs))
+
+    @property
+    def strongest(self) -> tuple[int, ...]:
+        """The multiples that make it what it is, in their order: at most six."""
+        loudest = sorted(range(len(self.levels_dbfs)), key=lambda n: -self.levels_dbfs[n])
+        top = max(self.levels_dbfs)
+        rest = [n + 1 for n in loudest[:_TOLD] if self.levels_dbfs[n] > top - _TOLD_DB]
+        return tuple(sorted(rest))
 
     @property
     def cause(self) -> str:

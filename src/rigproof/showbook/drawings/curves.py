@@ -24,7 +24,7 @@ ROWS = 9  # what a page of A4 or Letter holds
 
 def curves(lines: Sequence[LineResult], edition: Edition) -> Iterator[Drawing]:
     """As many drawings as it takes, each of one page at most."""
-    measured = [line for line in lines if line.thirds_db]
+    measured = [line for line in lines if line.thirds_db and not line.covered]
     most = COLUMNS * ROWS
     for begin in range(0, len(measured), most):
         part = measured[begin : begin + most]
