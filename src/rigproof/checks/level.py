@@ -24,6 +24,7 @@ CLEAR_DB = 40.0
 # Common practice, no source: outputs are made a little hotter than inputs bear, and nobody drives
 # them to the end; more than 6 dB apart and the louder half of the output's range is useless.
 HOTTER_DB = 6.0
+ABOVE_MIX_DB = 6.0  # common practice, no source: of a limiter, over all sources together
 _CLOSE_DB = 0.05  # a plan that keeps a limit to the tenth of a decibel keeps it
 
 
@@ -268,6 +269,81 @@ def output_into_input(view: View) -> Iterator[Finding]:
         )
 
 
+def limiter_never_rests(view: View) -> Iterator[Finding]:
+    """A limiter that is there for accidents works on the music all the time.
+
+    Why: it flattens every beat and pumps, the mix sounds small, and people turn it up to get back
+        what it takes.
+    Fix: set the limiter higher, as far as ears may have that for moments; or turn the mix down in
+        front of it and the amplifier behind it up by as much, which lets as much more through.
+    Source: common practice, no source: what all sources together come to stays 6 dB below; their
+        peaks stand some 12 above it.
+
+    Fails:
+        people: [{id: ana, name: Ana, ears: {plug: mixer.phones, earphones: earphones-dual}}]
+        sources: [{id: kick, name: Kick, family: drums, mic: mic-kick-dynamic, spl_db: 120}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: kick, plug: mixer.in.1, channel: 1, gain_db: 20}]
+        settings: [{at: mixer.monitor.1-2, gain_db: -20}]
+        mixes:
+          - {id: ana, listeners: [ana], stereo: true, bus: 1-2, out: mixer.phones.1-2,
+             limiter_dbu: -30, sends: [{from: kick, level_db: 0}]}
+    Passes:
+        people: [{id: ana, name: Ana, ears: {plug: mixer.phones, earphones: earphones-dual}}]
+        sources: [{id: kick, name: Kick, family: drums, mic: mic-kick-dynamic, spl_db: 120}]
+        gear: [{id: mixer, type: mixer-rack-24}]
+        patch: [{source: kick, plug: mixer.in.1, channel: 1, gain_db: 20}]
+        settings: [{at: mixer.monitor.1-2, gain_db: -20}]
+        mixes:
+          - {id: ana, listeners: [ana], stereo: true, bus: 1-2, out: mixer.phones.1-2,
+             limiter_dbu: -24, sends: [{from: kick, level_db: 0}]}
+    """
+    index, limiters = view.graph.index, view.ears.ceilings.limiters
+    rooms: dict[str, float] = {}
+    for who, ear in view.ears.ears.items():
+        most = ear.limited
+        if most is None or ear.total_spl is None or ear.missing or not ear.planned:
+            continue
+        room = most.driven_spl - ear.total_spl
+        if index[most.by] in limiters and room < ABOVE_MIX_DB - _CLOSE_DB:
+            rooms[who] = room
+    if not rooms:
+        return
+    least = min(rooms, key=lambda who: rooms[who])
+    ears = view.rig.people[least].ears
+    above, by = rounded(abs(rooms[least])), ceil(ABOVE_MIX_DB - rooms[least])
+    limited = view.ears.ears[least].limited
+    assert limited is not None
+    yield Finding(
+        at=ears.where if ears is not None else view.rig.people[least].where,
+        says=sentence(
+            "The limiter works on the music of {names}: for {person} it holds {above} dB above "
+            "what all sources come to together.",
+            names=some(person(view.rig, who) for who in rooms),
+            person=person(view.rig, least),
+            above=above,
+        )
+        if rooms[least] >= 0
+        else sentence(
+            "The limiter works on the music of {names}: for {person} it holds {above} dB below "
+            "what all sources come to together.",
+            names=some(person(view.rig, who) for who in rooms),
+            person=person(view.rig, least),
+            above=above,
+        ),
+        fix=sentence(
+            "Set the limiter {by} dB higher; up to {most} dB SPL then come through to {person} in "
+            "an accident. If that is too much, turn the mix down instead.",
+            by=by,
+            most=rounded(limited.driven_spl + by),
+            person=person(view.rig, least),
+        ),
+        found=rooms[least],
+        limit=ABOVE_MIX_DB,
+        unit="dB",
+    )
+
+
 def _lead_at(view: View, start: int) -> Where:
     hops = (view.graph.hops[n] for n in view.graph.leaving[start])
     return next(hop.at for hop in hops if hop.means in {"lead", "plug"})
@@ -366,6 +442,7 @@ RULES = (
     Rule(id="level.headroom-thin", severity="advice", check=headroom_thin, since="0.1"),
     Rule(id="level.too-low", severity="advice", check=too_low, since="0.1"),
     Rule(id="level.output-into-input", severity="risk", check=output_into_input, since="0.1"),
+    Rule(id="level.limiter-never-rests", severity="advice", check=limiter_never_rests, since="0.1"),
     Rule(id="level.missing-figure", severity="unknown", check=missing_figure, since="0.1"),
     Rule(id="level.microphone-overloads", severity="risk", check=microphone_overloads, since="0.1"),
 )
