@@ -58,12 +58,19 @@ def told(outcome: Outcome) -> set[tuple[str, int]]:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_healthy_rig_is_quiet(run: Run, short: Path, seed: int) -> None:  # noqa: F811
-    """Levels within half a decibel, delays within a hundredth of a sample, ordinary noise."""
+    """Levels within half a decibel, delays within a hundredth of a sample, ordinary noise.
+
+    One line hums a little, one loses the lowest and highest, one bends, one hears its neighbour.
+    """
     dice = np.random.default_rng(seed)
     faults = Faults(
         gain_db=dict(enumerate(dice.uniform(-0.5, 0.5, FEW).tolist())),
         late_samples=dict(enumerate((40 + dice.uniform(-0.01, 0.01, FEW)).tolist())),
         noise_dbfs=float(dice.uniform(-110, -85)),
+        hum_dbfs={0: (50.0, tuple(dice.uniform(-100, -82, 5).tolist()))},
+        band_hz={1: (20.0, 30_000.0)},
+        square={2: 0.004},
+        leaks={(3, 0): -62.0},
         start_s=float(dice.uniform(0, 20)),
         clock_ppm=float(dice.uniform(-200, 200)),
     )

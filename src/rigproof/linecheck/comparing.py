@@ -242,7 +242,7 @@ class _Judge:
         )
         self.usual_noise_dbfs = median(
             [
-                heard.silence.noise_dbfs - (self.words.line(heard.channel).gain_db or 0.0)
+                heard.silence.rest_dbfs - (self.words.line(heard.channel).gain_db or 0.0)
                 for heard in take.channels
                 if self.ruling[heard.channel] is not None
             ]
@@ -431,7 +431,8 @@ class _Judge:
             if hums:
                 yield from hums
                 return
-        noise_dbfs = self.by_number[number].silence.noise_dbfs
+        # A hum within its limit is no noise beyond one.
+        noise_dbfs = self.by_number[number].silence.rest_dbfs
         over_db = noise_dbfs - (one.line.gain_db or 0.0) - self.usual_noise_dbfs
         grade = worst(
             [

@@ -63,6 +63,14 @@ class Silence(msgspec.Struct, frozen=True):
     hum: Hum | None
     noise_dba: float | None = None
 
+    @property
+    def rest_dbfs(self) -> float:
+        """The noise without the multiples of the mains."""
+        if self.hum is None:
+            return self.noise_dbfs
+        rest = 10 ** (self.noise_dbfs / 10) - 10 ** (self.hum.total_dbfs / 10)
+        return 10 * log10(max(rest, 10 ** (FLOOR_DBFS / 10)))
+
 
 def silence(sound: "NDArray[np.float32]", *, rate_hz: float) -> Silence:
     """Noise and hum of a stretch in which nothing plays. At least a second is wanted.
