@@ -315,8 +315,9 @@ class _Planner:
         """The trims that keep every mix's balance, and the best knobs behind them.
 
         Only the trims' differences are the balance; where they stand all together is free, and
-        silent. They stay where they are unless one would rise above 0 dB or a mix would run out
-        of room (then all go down), or a mix's own level would end at its stop (then all go up).
+        silent. A knob that stands need not be turned: together they stay where they are unless one
+        would rise above its stop or a mix would run out of room (then all go down), or a mix's own
+        level would end at its stop (then all go up).
         """
         moved = {
             s.knob.source: s.gain_db - float(s.knob.present_db)
@@ -327,7 +328,8 @@ class _Planner:
             knob.key: float(knob.present_db or 0) - moved.get(knob.source, 0.0)
             for knob in self.knobs.trims
         }
-        shift = self.on_the_faders(wanted, -max(0.0, *wanted.values(), 0.0))
+        over = max((wanted[k.key] - k.high_db for k in self.knobs.trims), default=0.0)
+        shift = self.on_the_faders(wanted, min(0.0, self.down(-over)))
         sets = [_trimmed_set(k, wanted[k.key] + shift) for k in self.knobs.trims]
         room = self.room_behind_trims([*preamps, *sets])
         shift += min(0.0, self.down(room))
