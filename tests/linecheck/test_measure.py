@@ -122,7 +122,8 @@ def test_a_faulty_rig_is_told_exactly(server: Server) -> None:
     """
     view = look(load(DEMO / "rig.yaml"))
     lineup = of_rig(view.rig, view.graph, view.figures)
-    gain_db = {n: -30 + ((line := lineup.get(n + 1)) and line.gain_db or 0) for n in range(32)}
+    planned_db = {number: line.gain_db or 0.0 for number, line in lineup.items()}
+    gain_db = {n: planned_db.get(n + 1, 0.0) - 30 for n in range(32)}
     server.rig(
         32,
         gain_db=gain_db,
