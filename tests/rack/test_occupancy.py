@@ -86,10 +86,12 @@ gear:
   - {id: drawer, type: drawer-2, unit: 1}
   - {id: switch, type: switch-10-stage, inside: drawer}
   - {id: loose, type: hub-16}
+  - {id: shoved-in, type: hub-16, place: case}
+  - {id: on-stage, type: hub-16, place: stage}
 """)
     (seat,) = seats(rig)
     assert [gear.id for gear in seat.riders] == ["switch"]
-    assert [gear.id for gear in homeless(rig)] == ["loose"]
+    assert [gear.id for gear in homeless(rig)] == ["loose", "shoved-in"]
 
 
 @st.composite

@@ -95,10 +95,10 @@ def beyond_top(view: View) -> Iterator[Finding]:
 
 
 def box_without_place(view: View) -> Iterator[Finding]:
-    """A rack box of which nothing says where it is.
+    """Nothing says where a box made for a rack sits, or in which units of the case.
 
     Why: whether it fits, and what feeds it, cannot be judged.
-    Fix: give it unit, inside, or place: stage.
+    Fix: give each the lowest unit it fills, say inside what it lies, or write place: stage.
     Source: common practice, no source.
 
     Fails:
@@ -110,10 +110,14 @@ def box_without_place(view: View) -> Iterator[Finding]:
     """
     if view.rig.file.case is None:
         return
-    for gear in homeless(view.rig):
+    found = homeless(view.rig)
+    if found:
         yield Finding(
-            at=gear.where,
-            says=sentence("Nothing says where {box} sits.", box=box(view.rig, gear.id)),
+            at=found[0].where,
+            says=sentence(
+                "No unit of the case is stated for {boxes}.",
+                boxes=some(box(view.rig, gear.id) for gear in found),
+            ),
         )
 
 

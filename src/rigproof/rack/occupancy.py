@@ -94,11 +94,12 @@ def seats(rig: Rig) -> tuple[Seat, ...]:
 
 
 def homeless(rig: Rig) -> tuple[Gear, ...]:
-    """Boxes made for a rack of which nothing says where they are."""
+    """Boxes made for a rack of which nothing says where they are, or in which unit of the case."""
     return tuple(
         gear
         for gear in rig.file.gear
-        if gear.placed is None
+        if (gear.unit, gear.inside) == (None, None)
+        and gear.placed in {None, "case"}
         and gear.with_person is None
         and gear.at_m is None
         and gear.owner == "band"
