@@ -119,6 +119,10 @@ def test_the_drop_by_hand() -> None:
     # V at the end solves V = V0 - R S / V: put the answer in.
     end_v = found.at_rack_v
     assert end_v == pytest.approx(found.lowest_v - loop_ohm * load.most_va.value / end_v)
+    low_v, high_v = found.likely_v
+    assert low_v == pytest.approx(found.lowest_v - loop_ohm * load.most_va.high / low_v)
+    assert high_v == pytest.approx(found.lowest_v - loop_ohm * load.most_va.low / high_v)
+    assert low_v < end_v < high_v
     assert found.lowest_v == pytest.approx(207)
     assert found.highest_v == pytest.approx(253)
     inner = next(box for box in found.boxes if box.box.gear.id == "amp")

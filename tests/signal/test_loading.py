@@ -4,7 +4,7 @@ import pytest
 
 from rigproof.rig.quantity import Quantity
 from rigproof.signal.lines import HOUSE_INPUT_OHM
-from rigproof.signal.loading import FedBy, LoadedLine, fed, fed_lines, least_v
+from rigproof.signal.loading import FedBy, LoadedLine, fed, fed_lines, least_v, likely_volts
 from tests.bands import WHOLE, seen, whole
 
 SPLIT = """
@@ -72,6 +72,14 @@ def test_volts_at_the_microphone() -> None:
     assert found.feeder_ma["two feeders"] == pytest.approx(2)
     # What the feeder gives goes into the microphone and back through the other's resistors.
     assert found.feeder_ma[half] == pytest.approx(4 + found.volts[half] / 3.405)
+
+
+def test_what_is_left_likely_is_what_the_microphone_likely_draws() -> None:
+    """A data sheet's 4 mA are 3.6 to 4.4, by the spreads; the most current leaves the least."""
+    one, two, _ = likely_volts(fed("hat", Quantity(4, "datasheet")))
+    assert (one.low, one.high) == pytest.approx((48 - 4.4 * 3.405, 48 - 3.6 * 3.405))
+    assert (two.low, two.high) == pytest.approx((48 - 4.4 * 3.405 / 2, 48 - 3.6 * 3.405 / 2))
+    assert one.provenance == "datasheet"
 
 
 @pytest.mark.published("IEC 61938, P48: 48 V +- 4 V, at most 10 mA")

@@ -124,8 +124,8 @@ def _of_source(view: View, name: str) -> Iterator[Asked]:
     said = view.rig.sources[name].name
     if name in view.loads:
         yield Asked("load", f"The load on {said}", lambda: linewhy.why_load(view.loads[name]))
-    if name in view.lines:
-        fed = next((one for one in fed_lines(view.rig, view.lines) if one.source == name), None)
+    fed = next((one for one in fed_lines(view.rig, view.lines) if one.source == name), None)
+    if fed is not None or (name in view.lines and view.lines[name].need == "must"):
         yield Asked(
             "phantom",
             f"The volts left for {said} of 48 V",

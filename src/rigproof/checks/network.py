@@ -272,7 +272,8 @@ def no_multicast_filter(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=gear.where,
                 says=sentence(
-                    "{box} does not filter multicast: {names} get every stream of network audio.",
+                    "{box} does not filter multicast and sends every stream of network audio to "
+                    "{names} too.",
                     box=box(view.rig, gear.id),
                     names=names,
                 ),

@@ -176,7 +176,8 @@ def why_volts(rig: Rig, place: Place, load: Load, found: Sag | None, gear: str =
                  inputs=(("least_v", one.needs_v),),
                  worked=f"{one.volts_v:.1f} - {one.needs_v:g} = {one.margin_v:.1f}")
         )  # fmt: skip
-    return Reason(figure="volts", value=one.volts_v, low=None, high=None, unit="V",
+    low_v, high_v = (end - lost for end in found.likely_v)
+    return Reason(figure="volts", value=one.volts_v, low=low_v, high=high_v, unit="V",
                   lines=tuple(lines), missing=missing)  # fmt: skip
 
 

@@ -5,6 +5,8 @@ the cords from strip to strip. Supplies that take the same power whatever they g
 the volts fall; that is counted in. Resistance of cold copper only.
 """
 
+from math import isnan
+
 import msgspec
 
 from rigproof.mains.circuit import Place
@@ -61,6 +63,7 @@ class Sag(msgspec.Struct, frozen=True):
     highest_v: float
     cables: tuple[Cable, ...]
     at_rack_v: float  # with everything at its most; not a number where it cannot be carried
+    likely_v: tuple[float, float]  # the same with what the boxes likely take; 0 likewise
     nominal_drop_v: float  # with everything at its most and the supply at its name
     boxes: tuple[AtBox, ...]
     provenance: Provenance
@@ -83,6 +86,11 @@ def sag(rig: Rig, place: Place, load: Load) -> Sag | None:
     most_va = load.most_va.value
     at_rack_v = mains.load_v(source_v=lowest_v, loop_ohm=loop_ohm, power_w=most_va)
     at_nominal_v = mains.load_v(source_v=nominal_v, loop_ohm=loop_ohm, power_w=most_va)
+    ends_v = [
+        mains.load_v(source_v=lowest_v, loop_ohm=loop_ohm, power_w=va)
+        for va in (load.most_va.high, load.most_va.low)
+    ]
+    low_v, high_v = (0.0 if isnan(end) else float(end) for end in ends_v)
     behind = {supply.gear: supply for supply in supplies(rig)}
     drops = _strip_drops_v(load, behind, at_rack_v)
     boxes = [
@@ -102,6 +110,7 @@ def sag(rig: Rig, place: Place, load: Load) -> Sag | None:
         highest_v,
         cables,
         at_rack_v,
+        (low_v, high_v),
         nominal_v - at_nominal_v,
         tuple(boxes),
         weaker(

@@ -65,10 +65,10 @@ def why_crossing(found: Crossing | None, name: str) -> Reason:
     speed = f"{found.slowest_mbps:g} Mb/s"
     for what, us, by, sum_ in (
         ("a packet's own time", flow.packet_us, "frames.packet_time_ms", ""),
-        (f"{flow.flows} packets on the wire at {speed}", found.wire_us, "hops.frame_us",
+        (f"on the wire at {speed}, packets: {flow.flows}", found.wire_us, "hops.frame_us",
          f"{flow.flows} x 8 x bytes / {speed}"),
-        (f"stored whole in {found.switches} switches", found.stored_us, "hops.switches_us", ""),
-        (f"a full frame of another before it in each of {found.switches} switches",
+        (f"stored whole, switches: {found.switches}", found.stored_us, "hops.switches_us", ""),
+        ("a full frame of another before it at each switch",
          found.switches * hops.blocked_us(link_bps=bps), "hops.blocked_us",
          f"{found.switches} x {hops.blocked_us(link_bps=bps):.1f} \u00b5s"),
         (f"{found.metres_m:g} m of lead", found.metres_m * hops.COPPER_US_PER_M, "",

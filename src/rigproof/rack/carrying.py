@@ -39,7 +39,7 @@ class Carry(msgspec.Struct, frozen=True):
 
     weight_kg: Likely
     people: int
-    each_kg: float
+    each_kg: Likely
     guideline_men_kg: float
     guideline_mixed_kg: float
     recommended_kg: float  # for one person, by the lifting equation
@@ -57,7 +57,7 @@ def carry(weight_kg: Likely, *, people: int) -> Carry:
     recommended = lifting.recommended_kg(
         horizontal_cm=HANDS_AHEAD_CM, vertical_cm=HANDS_UP_CM, distance_cm=RAISED_CM
     )
-    each = weight_kg.value / people
+    each = weight_kg.times(1 / people)
     mixed: list[lifting.Who] = ["women" if number % 2 else "men" for number in range(1, people + 1)]
     return Carry(
         weight_kg,
@@ -66,7 +66,7 @@ def carry(weight_kg: Likely, *, people: int) -> Carry:
         guideline_kg(["men"] * people),
         guideline_kg(mixed),
         recommended,
-        lifting.lifting_index_ratio(load_kg=each, recommended_kg=recommended),
+        lifting.lifting_index_ratio(load_kg=each.value, recommended_kg=recommended),
         (
             sentence(
                 "hands {hands_ahead_cm:g} cm ahead of the ankles, {hands_up_cm:g} cm up, "

@@ -78,9 +78,9 @@ def why_lift(found: Carry) -> Reason:
     lines = (
         Line(place="the case", what="as it rolls", value=weight.value, unit="kg",
              provenance=weight.provenance),
-        Line(place="each of them", what="an even share", value=found.each_kg, unit="kg",
+        Line(place="each of them", what="an even share", value=found.each_kg.value, unit="kg",
              provenance=weight.provenance,
-             worked=f"{weight.value:.1f} / {found.people} = {found.each_kg:.1f}"),
+             worked=f"{weight.value:.1f} / {found.people} = {found.each_kg.value:.1f}"),
         Line(place="all of them", what="guideline, men", value=found.guideline_men_kg, unit="kg",
              provenance="datasheet", by="lifting.team_kg"),
         Line(place="all of them", what="guideline, men and women", value=found.guideline_mixed_kg,
@@ -92,9 +92,11 @@ def why_lift(found: Carry) -> Reason:
         Line(place="each of them", what="index; above 1 some people's risk is raised",
              value=found.index_ratio, unit="", provenance=weaker(weight.provenance, "assumed"),
              by="lifting.lifting_index_ratio",
-             worked=f"{found.each_kg:.1f} / {found.recommended_kg:.1f} = {found.index_ratio:.2f}"),
+             worked=f"{found.each_kg.value:.1f} / {found.recommended_kg:.1f} = "
+                    f"{found.index_ratio:.2f}"),
     )  # fmt: skip
-    return Reason(figure="lift", value=found.index_ratio, low=None, high=None, unit="",
+    low, high = (kg / found.recommended_kg for kg in (found.each_kg.low, found.each_kg.high))
+    return Reason(figure="lift", value=found.index_ratio, low=low, high=high, unit="",
                   lines=lines)  # fmt: skip
 
 

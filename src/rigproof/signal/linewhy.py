@@ -2,7 +2,7 @@
 
 from rigproof.physics.phantom48 import P48_LEG_OHM, P48_V, feed_ohm
 from rigproof.rig.quantity import Quantity
-from rigproof.signal.loading import DESKS, FedLine, LoadedLine, least_v
+from rigproof.signal.loading import DESKS, FedLine, LoadedLine, least_v, likely_volts
 from rigproof.signal.reasons import Line, Reason
 
 
@@ -65,5 +65,6 @@ def why_phantom(found: FedLine | None, name: str) -> Reason:
              unit="V", provenance=worth, by="phantom48.supply",
              worked=f"44 - {need:g} / 1000 x {half:g} = {least_v(need):.2f}"),
     )  # fmt: skip
-    return Reason(figure="phantom", value=one, low=None, high=None, unit="V",
+    told = likely_volts(found)[0]
+    return Reason(figure="phantom", value=one, low=told.low, high=told.high, unit="V",
                   lines=lines)  # fmt: skip

@@ -22,6 +22,7 @@ from rigproof.rig import Rig
 from rigproof.rig.band import Source
 from rigproof.rig.geartype import GearType
 from rigproof.rig.quantity import Provenance, Quantity, weakest
+from rigproof.rig.spread import Likely, likely
 from rigproof.signal.graph import Graph
 from rigproof.signal.lines import HOUSE_INPUT_OHM, Lines
 from rigproof.signal.phantom import PhantomLine, line_ends
@@ -113,6 +114,16 @@ def _fed(rig: Rig, phantoms: Mapping[str, PhantomLine]) -> Iterator[FedLine]:
         if power is None or power.phantom_ma is None or source.id not in phantoms:
             continue
         yield fed(source.id, power.phantom_ma)
+
+
+def likely_volts(line: FedLine) -> tuple[Likely, ...]:
+    """The volts left, in the order of its ways to be fed, by what it likely draws."""
+    need = likely(line.needs_ma)
+    most, least = (fed(line.source, Quantity(end)).volts for end in (need.high, need.low))
+    return tuple(
+        Likely(max(most[how], 0.0), volts, least[how], need.provenance)
+        for how, volts in line.volts.items()
+    )
 
 
 def fed(source: str, needs_ma: Quantity) -> FedLine:

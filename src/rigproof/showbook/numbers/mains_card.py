@@ -305,14 +305,14 @@ def _chain(load: Load, fall: Sag, edition: Edition) -> str:
 def _places(view: View, load: Load) -> Block:
     return table(
         [
-            column(sentence("Place"), 2.5),
+            column(sentence("Place"), 2.2),
             numbers(sentence("Volts"), 1.3),
             numbers(sentence("Circuit"), 1.2, unit="A"),
-            numbers(sentence("Rack at most"), 2.1, unit="A"),
-            numbers(sentence("Spare"), 0.75, unit="A"),
-            numbers(sentence("Leaks / trips from"), 1.7, unit="mA"),
+            numbers(sentence("Rack at most"), 2.0, unit="A"),
+            numbers(sentence("Spare"), 0.7, unit="A"),
+            numbers(sentence("Leaks / trips from"), 2.1, unit="mA"),
             numbers(sentence("Rush / breaker from"), 1, unit="A"),
-            numbers(sentence("Left at the rack"), 1.4, unit="V"),
+            numbers(sentence("Left at the rack"), 1.7, unit="V"),
             column(sentence("Gives up first, and its margin"), 2.2),
         ],
         [_place(view, place, load) for place in view.mains_places],
@@ -342,8 +342,9 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
         cell(plain(spare) if spare is not None else DASH),
         cell(
             sentence(
-                "{leakage_ma} / {may_trip_ma}",
+                "{leakage_ma} ({likely}) / {may_trip_ma}",
                 leakage_ma=plain(load.leakage_ma.value),
+                likely=between(load.leakage_ma.low, load.leakage_ma.high),
                 may_trip_ma=plain(device.may_trip_ma, 0),
             ),
             device.rated_ma.provenance,
@@ -357,9 +358,17 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
             if against
             else DASH
         ),
-        cell(plain(fall.at_rack_v, 0), fall.provenance) if fall else cell(DASH),
+        _left(fall),
         remark(first),
     ]
+
+
+def _left(fall: Sag | None) -> Cell:
+    """The volts at the rack, by what its boxes likely take."""
+    if fall is None:
+        return cell(DASH)
+    low_v, high_v = (round(end) for end in fall.likely_v)
+    return ranged(Likely(low_v, fall.at_rack_v, high_v, fall.provenance))
 
 
 def _notes(view: View) -> Iterator[Block]:

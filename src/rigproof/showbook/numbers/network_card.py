@@ -226,7 +226,7 @@ def _off(view: View, cycle: Cycle) -> str:
         )
     names = listed(words.box(view.rig, b) for b in cycle.adrift)
     return (
-        sentence("{names} lose their clock", names=names)
+        sentence("no clock left for {names}", names=names)
         if names
         else sentence("nothing says who leads")
     )

@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from rigproof.checks.rule import View
 from rigproof.rig.quantity import Quantity
+from rigproof.rig.spread import Likely
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -17,12 +18,20 @@ from rigproof.showbook.blocks import (
     left_out,
     numbers,
     plain,
+    ranged,
     remark,
     say,
     table,
 )
 from rigproof.signal import words
-from rigproof.signal.loading import DESKS, FedLine, LoadedLine, fed_lines, least_v
+from rigproof.signal.loading import (
+    DESKS,
+    FedLine,
+    LoadedLine,
+    fed_lines,
+    least_v,
+    likely_volts,
+)
 from rigproof.signal.phantom import HouseState, PhantomLine, RigState
 from rigproof.wording import counted
 from rigproof.wording.sentences import joined, sentence
@@ -73,10 +82,10 @@ def blocks(view: View) -> Iterator[Block]:
             [
                 column(sentence("Line"), 3),
                 numbers(sentence("Draws"), 1, unit="mA"),
-                numbers(sentence("One feeder"), 1),
-                numbers(sentence("Two feeders"), 1),
-                numbers(sentence("One, the other desk's resistors at earth"), 1.6),
-                numbers(sentence("Made to work from"), 1.2),
+                numbers(sentence("One feeder"), 1.5),
+                numbers(sentence("Two feeders"), 1.5),
+                numbers(sentence("One, the other desk's resistors at earth"), 2.2),
+                numbers(sentence("Made to work from"), 0.9),
             ],
             [_volts(view, alike) for alike in _grouped(drawing, _draws)],
         )
@@ -147,13 +156,14 @@ def _volts(view: View, alike: Sequence[FedLine]) -> list[Cell]:
     return [
         _names(view, alike),
         figure(fed.needs_ma),
-        *(_left(volts, least) for volts in fed.volts.values()),
+        *(_left(volts, least) for volts in likely_volts(fed)),
         cell(plain(least)),
     ]
 
 
-def _left(volts: float, least: float) -> Cell:
-    return cell(plain(volts) if volts >= least else sentence("{volts} too few", volts=plain(volts)))
+def _left(volts: Likely, least: float) -> Cell:
+    told = cell(ranged(volts, 1).v)  # what it is worth stands beside the current
+    return told if volts.value >= least else cell(sentence("{volts} too few", volts=told.v))
 
 
 def _load(view: View, alike: Sequence[LoadedLine]) -> list[Cell]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rigproof.checks.rule import View
 from rigproof.rack import Weights, carry, stand
-from rigproof.rack.mass import RAMP_DEG, Kind, Mass
+from rigproof.rack.mass import RAMP_DEG, Kind, Mass, Stand
 from rigproof.rig.spread import Likely
 from rigproof.showbook.blocks import (
     DASH,
@@ -26,7 +26,7 @@ from rigproof.showbook.blocks import (
     table,
 )
 from rigproof.showbook.edition import Edition
-from rigproof.wording import counted, opening
+from rigproof.wording import counted, listed, opening
 from rigproof.wording.sentences import joined, sentence
 
 CAUTION = sentence(
@@ -36,6 +36,7 @@ CAUTION = sentence(
     "a ramp. Local rules and a competent person come first."
 )
 _LIFTERS = (1, 2, 3)
+_SEEN_MM = 0.5  # off the middle by less is printed as nothing
 _WORDS: tuple[tuple[Kind, str], ...] = (
     ("inside lead", sentence("leads wired for good")),
     ("stage lead", sentence("leads for the stage and the house")),
@@ -66,7 +67,11 @@ def blocks(view: View, edition: Edition) -> Iterator[Block]:
                 sentence("Everything carried"),
                 edition.mass(found.all_kg.value, 0),
                 sentence(
-                    "with loose leads and spares; {worth}", worth=sentence(found.all_kg.provenance)
+                    "likely {between} with loose leads and spares; {worth}",
+                    between=between(
+                        edition.masses(found.all_kg.low), edition.masses(found.all_kg.high), 0
+                    ),
+                    worth=sentence(found.all_kg.provenance),
                 ),
             ),
         ]
@@ -112,8 +117,9 @@ def _parts(found: Weights, edition: Edition) -> Iterator[tuple[Cell, Cell]]:
                 if len(known) < len(alike)
                 else sentence("all {alike}", alike=len(alike))
             )
+            single = len(alike) == 1 and known
             yield (
-                remark(sentence("{name}, {of} entries", name=name, of=of)),
+                remark(name if single else sentence("{name}, {of} entries", name=name, of=of)),
                 _weight(found.of(kind), edition),
             )
 
@@ -124,6 +130,10 @@ def _part(part: Mass, edition: Edition) -> tuple[Cell, Cell]:
 
 def _weight(found: Likely | None, edition: Edition) -> Cell:
     return ranged(found.times(edition.masses(1.0)) if found is not None else None, 1)
+
+
+def _weighed(found: Likely, edition: Edition) -> Cell:
+    return ranged(found.times(edition.masses(1.0)))
 
 
 def _beside(parts: list[tuple[Cell, Cell]]) -> list[list[Cell]]:
@@ -147,21 +157,15 @@ def _standing(view: View, edition: Edition) -> Iterator[Block]:
             )
         )
         return
-    side = sentence("right") if found.across_off_mm > 0 else sentence("left")
-    end = sentence("rear") if found.along_off_mm > 0 else sentence("front")
     yield say(
         sentence(
-            "Its {weight} hang {high} above the floor, {across_off} towards the {side} and "
-            "{along_off} towards the {end} of the middle. On a base of {base_across} by "
+            "Its {weight} hang {high} above the floor, {off}. On a base of {base_across} by "
             "{base_along} it goes over at {tip_across_deg} degrees sideways and "
             "{tip_along_deg} lengthwise. On a van's ramp of {ramp_deg:g} degrees a push of "
             "{push} holds it.",
             weight=edition.mass(found.total_kg, 0),
             high=edition.small(found.height_mm),
-            across_off=edition.small(abs(found.across_off_mm)),
-            side=side,
-            along_off=edition.small(abs(found.along_off_mm)),
-            end=end,
+            off=_off(found, edition),
             base_across=edition.small(found.base_across_mm),
             base_along=edition.small(found.base_along_mm),
             tip_across_deg=plain(found.tip_across_deg, 0),
@@ -183,6 +187,20 @@ def _standing(view: View, edition: Edition) -> Iterator[Block]:
     yield say(sentence("Taken for granted: {assumed}.", assumed=joined("; ", found.assumed)))
 
 
+def _off(found: Stand, edition: Edition) -> str:
+    """How far the weight hangs from the middle, where it does by as much as is printed."""
+    side = sentence("right") if found.across_off_mm > 0 else sentence("left")
+    end = sentence("rear") if found.along_off_mm > 0 else sentence("front")
+    offs = [
+        sentence("{off} towards the {side}", off=edition.small(abs(off_mm)), side=towards)
+        for off_mm, towards in ((found.across_off_mm, side), (found.along_off_mm, end))
+        if abs(off_mm) >= _SEEN_MM
+    ]
+    if not offs:
+        return sentence("over the middle of its base")
+    return sentence("{offs} of the middle", offs=listed(offs))
+
+
 def _lifting(view: View, edition: Edition) -> Block:
     rows: list[list[Cell]] = []
     for people in _LIFTERS:
@@ -190,7 +208,7 @@ def _lifting(view: View, edition: Edition) -> Block:
         rows.append(
             [
                 cell(counted(people, "person", "people")),
-                cell(plain(edition.masses(one.each_kg), 0), one.weight_kg.provenance),
+                _weighed(one.each_kg, edition),
                 cell(plain(edition.masses(one.guideline_men_kg), 0)),
                 cell(plain(edition.masses(one.guideline_mixed_kg), 0)),
                 cell(plain(edition.masses(one.recommended_kg), 0)),
@@ -205,7 +223,7 @@ def _lifting(view: View, edition: Edition) -> Block:
     return table(
         [
             column(sentence("Lifted by"), 1.2),
-            numbers(sentence("Each has"), 1.2, unit=edition.mass_unit),
+            numbers(sentence("Each has"), 1.8, unit=edition.mass_unit),
             numbers(sentence("Guideline, men"), 1.2, unit=edition.mass_unit),
             numbers(sentence("Men and women"), 1.2, unit=edition.mass_unit),
             numbers(sentence("By the equation, each"), 1.4, unit=edition.mass_unit),
