@@ -61,18 +61,58 @@ GERMAN_LETTER = ("--language", "de", "--paper", "letter")
 # One page for each person
 
 
+TRIO, TWELVE = (Path(__file__).parents[2] / "examples" / name for name in ("trio", "twelve"))
+
+
 @pytest.mark.parametrize("words", [(), GERMAN_LETTER, ("--for", "deputy", *GERMAN_LETTER)])
-def test_each_person_has_a_leaf_of_two_sides(
+def test_one_side_holds_what_a_stage_needs(
     run: Run, demo: Path, usual: View, words: list[str], tmp_path: Path
 ) -> None:
+    """Plugs, ears and the card for trouble share a side; a back tells who hears me."""
     target = tmp_path / "p.pdf"
     asked = ("--only", "person", "--venue", "club", *words, "-o", target, "--json")
     sheets = run("papers", demo, *asked).json["result"]["sheets"]
     assert [sheet["id"] for sheet in sheets] == [f"person-{one}" for one in usual.rig.people]
-    found = [squeezed(text) for text in pages(target)]
-    assert len(found) == 2 * len(sheets)
-    for number, sheet in enumerate(sheets):  # front and back of one leaf
-        assert all(sheet["title"] in page for page in found[2 * number : 2 * number + 2])
+    fronts = [text for text in map(squeezed, pages(target)) if re.search(FIRST, text)]
+    backs = [text for text in map(squeezed, pages(target)) if not re.search(FIRST, text)]
+    for sheet, front in zip(sheets, fronts, strict=True):
+        assert sheet["title"] in front
+        for heading in (PLUGS, EARS, CARD):
+            assert re.search(heading, front), sheet["title"]
+    # Two drum or key sets with a personal mixer each; all others have but one side.
+    assert len(backs) <= 2
+    assert all(re.search(CARRY, text) for text in backs)
+    assert all(re.search(CARRY, text) for text in fronts if re.search("(of|von) 1$", text))
+
+
+FIRST = r"(page|Seite) 1 (of|von) \d+"
+PLUGS, EARS = "Where I plug|Wo ich stecke", "In my ears|In meinen Ohren"
+CARD, CARRY = "When something fails|Wenn etwas ausf", "I carry|Ich trage"
+
+
+@pytest.mark.parametrize("words", [("--paper", "letter"), ("--language", "de")])
+def test_a_small_band_has_one_side_each(run: Run, words: list[str], tmp_path: Path) -> None:
+    target = tmp_path / "p.pdf"
+    assert run("papers", TRIO, "--only", "person", *words, "-o", target).code == 0
+    found = list(map(squeezed, pages(target)))
+    assert len(found) == 3
+    for heading in (PLUGS, EARS, CARD, CARRY):
+        assert all(re.search(heading, text) for text in found)
+
+
+def test_more_plugs_and_knobs_than_a_side_holds_turn_the_leaf(run: Run, tmp_path: Path) -> None:
+    """Thirteen plugs and forty places of a personal mixer: the card stands whole on the back."""
+    target = tmp_path / "p.pdf"
+    asked = ("--only", "person", "--person", "bram", "--venue", "ballroom", "-o", target)
+    assert run("papers", TWELVE, *asked).code == 0
+    front, back = map(squeezed, pages(target))
+    assert re.search(PLUGS, front)
+    assert "13 Earphones" in front
+    assert "39-40 Amb" in front
+    assert not re.search(CARD, front)
+    assert re.search(CARD, back)
+    assert "Whole rack dead" in back
+    assert re.search(CARRY, back)
 
 
 def test_where_i_plug_is_what_the_patch_says(printed: Print, usual: View) -> None:
@@ -122,14 +162,18 @@ def test_who_hears_me(printed: Print) -> None:
     )
 
 
+def _card(found: list[str]) -> str:
+    return " ".join(found).partition("When something fails")[2]
+
+
 def test_trouble_names_what_this_persons_sound_hangs_on(printed: Print) -> None:
-    back = printed("person", "--person", "bo", "--venue", "club")[1]
+    back = _card(printed("person", "--person", "bo", "--venue", "club"))
     # The plug in the hand works when no app does; then the boxes from the ear backwards.
     assert "Pull the plug out of Bo's pack, phones" in back
     assert "Bo's transmitter [TX4] (unit 16): lamp, 830.4 MHz" in back
     assert "Mixer, out 7 is left, Mixer, out 8 is right" in back
     assert "the mix Bo (bus 7-8)" in back
-    wired = printed("person", "--person", "ossian", "--venue", "club")[1]
+    wired = _card(printed("person", "--person", "ossian", "--venue", "club"))
     assert "Headphone amplifier" in wired
     assert "MHz" not in wired.partition("Control app")[0]
     # 60 + 38 + 12 + 10 + 6 + 12 + 1 s: the slowest box of each step of the rig file.

@@ -63,7 +63,8 @@ class Table(Block, frozen=True, kw_only=True, tag="table"):
     """Rows under columns; `foot`, where there is one, is a sum and stands out.
 
     `groups`: at which rows a named group opens. `roomy`: set to be read at arm's length, with
-    ticks made by hand; else as tight as figures allow.
+    ticks made by hand; else as tight as figures allow. `halves`: rows so short that paper sets
+    the second half of them beside the first.
     """
 
     columns: tuple[Column, ...]
@@ -71,6 +72,7 @@ class Table(Block, frozen=True, kw_only=True, tag="table"):
     foot: tuple[Cell, ...] = ()
     groups: tuple[tuple[int, str], ...] = ()
     roomy: bool = False
+    halves: bool = False
 
 
 class Say(Block, frozen=True, kw_only=True, tag="say"):
@@ -91,6 +93,14 @@ class NewPage(Block, frozen=True, kw_only=True, tag="page"):
 
     title: str
     lines: int = 0
+
+
+class Fold(Block, frozen=True, kw_only=True, tag="fold"):
+    """Where a side may end that cannot hold all: what follows stands on its back.
+
+    A sheet with folds is one leaf. Its last fold opens first, and only where rows that stand as
+    close as they may do not bring everything onto one side.
+    """
 
 
 class Fact(msgspec.Struct, frozen=True):
@@ -117,6 +127,20 @@ class Items(Block, frozen=True, kw_only=True, tag="items"):
 
     before: Literal["tick", "number", "dash"]
     rows: tuple[Cell, ...]
+
+
+class Remedy(msgspec.Struct, frozen=True):
+    """What one notices, and what to try, in this order."""
+
+    sign: str
+    steps: tuple[Cell, ...]
+
+
+class Remedies(Block, frozen=True, kw_only=True, tag="remedies"):
+    """A card for trouble: `titles` stand over the signs and over their steps."""
+
+    titles: tuple[str, str]
+    rows: tuple[Remedy, ...]
 
 
 class Drawing(Block, frozen=True, kw_only=True, tag="drawing"):
@@ -236,6 +260,11 @@ def roomy(
     )
 
 
+def halves(columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Table:
+    """A long table of short rows: on paper its second half stands beside the first."""
+    return Table(columns=tuple(columns), rows=tuple(map(tuple, rows)), halves=True)
+
+
 def say(text: str) -> Say:
     """A sentence."""
     return Say(text=text)
@@ -254,6 +283,11 @@ def heading(title: str) -> Heading:
 def new_page(title: str) -> NewPage:
     """A heading at the head of a new page, but for the first of a chapter."""
     return NewPage(title=title)
+
+
+def fold() -> Fold:
+    """A place where a leaf may be turned."""
+    return Fold()
 
 
 def one_page(title: str, blocks: Sequence[Block]) -> Iterator[Block]:
@@ -296,6 +330,14 @@ def left_out(text: str) -> LeftOut:
 def caution(title: str, text: str) -> Caution:
     """The usual caution where something can hurt somebody."""
     return Caution(title=title, text=text)
+
+
+def remedies(sign: str, tries: str, rows: Iterable[tuple[str, Iterable[str]]]) -> Remedies:
+    """A card for trouble, with a title over what one notices and one over what to try."""
+    return Remedies(
+        titles=(sign, tries),
+        rows=tuple(Remedy(name, tuple(map(remark, texts))) for name, texts in rows),
+    )
 
 
 def ticks(texts: Iterable[str]) -> Items:

@@ -299,6 +299,14 @@ class _Writer:
                     (f"{marks.get(part.before, f'{number}.')} {one.text}", {})
                     for number, one in enumerate(part.rows, 1)
                 ]
+            case blocks.Remedies():
+                for one in part.rows:
+                    lines.append((one.sign, {"bold": True}))
+                    lines += [
+                        (f"{number}. {step.text}", {}) for number, step in enumerate(one.steps, 1)
+                    ]
+            case blocks.Fold():
+                return row
             case blocks.Drawing():
                 lines = [(part.caption or part.alt, {"italic": True})]
             case _:

@@ -19,6 +19,8 @@ from rigproof.showbook.blocks import (
     caution,
     cell,
     column,
+    fold,
+    halves,
     heading,
     remark,
     roomy,
@@ -32,11 +34,6 @@ from rigproof.showbook.holdings import boxes_of
 from rigproof.showbook.papers import Order, Sheet
 from rigproof.showbook.papers.trouble import trouble
 from rigproof.signal import words
-from rigproof.wording import ranges
-
-# Plugs of one person that fit on a page beside all else, with room to read at arm's length.
-ROOMY_ROWS = 9
-ROOMY_ROWS_WITH_SLOTS = 6
 
 
 class Place(msgspec.Struct, frozen=True, dict=True):
@@ -133,12 +130,13 @@ def _sheet(place: Place) -> Sheet:
         lead=" ".join(lead),
         blocks=(
             *_doing(place),
+            # What hands and ears need on stage shares a side as long as it can.
+            fold(),
+            *trouble(place.order, place.view, person, place.way),
+            *_hearing(place),
+            fold(),
             *_heard(place),
             *_carrying(place),
-            # Where slots fill the front, the caution stands on the back.
-            *(() if place.listening.kind == "personal mixer" else _hearing(place)),
-            *trouble(place.order, place.view, person, place.way),
-            *(_hearing(place) if place.listening.kind == "personal mixer" else ()),
         ),
     )
 
@@ -152,10 +150,7 @@ def _plugging(place: Place) -> Iterator[Block]:
     if not rows:
         yield say(place.say("person.nothing_to_plug"))
         return
-    # More than a page holds at arm's length stands closer.
-    slots = place.listening.kind == "personal mixer"
-    form = roomy if len(rows) <= (ROOMY_ROWS_WITH_SLOTS if slots else ROOMY_ROWS) else table
-    yield form(
+    yield roomy(
         [
             column(place.say("person.number"), 0, look="number"),
             column(place.say("person.sound"), 1.4, look="name"),
@@ -295,29 +290,20 @@ def _slots(place: Place, way: EarWay) -> Block:
         column(place.say("person.slot"), 0, look="number"),
         column(place.say("person.strip"), 1, look="name"),
         column(place.say("person.holds"), 3.4),
-        column(place.say("person.made_by"), 1.2),
     ]
     if levels:
         columns.append(column(place.say("person.start"), 0, look="figures"))
-    return table(columns, [_slot(place, use, levels)[: len(columns)] for use in uses])
+    return halves(columns, [_slot(place, use, levels)[: len(columns)] for use in uses])
 
 
 def _slot(place: Place, use: SlotUse, levels: Mapping[int, Quantity | None]) -> list[Cell]:
     assert use.slot is not None
     names = place.order.edition.listed(words.source(place.rig, name) for name in use.sources)
-    rows = [place.rig.rows[name] for name in use.sources if name in place.rig.rows]
-    channels = [number for row in rows for number in row.channel or ()]
-    made = (
-        place.say("person.group", bus=use.slot.bus)
-        if use.slot.bus
-        else place.say("person.straight", numbers=ranges(channels))
-    )
     level = levels.get(use.slot.slot.first)
     return [
         cell(str(use.slot.slot)),
         cell(use.slot.label or use.slot.name),
         remark(names),
-        remark(made),
         cell(place.level(level) if level is not None else ""),
     ]
 

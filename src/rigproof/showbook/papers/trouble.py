@@ -17,7 +17,7 @@ from rigproof.rig import Lead, Person, Rig, Source
 from rigproof.rig.lanes import sockets
 from rigproof.rig.ref import HOUSE, PortRef
 from rigproof.showbook import naming
-from rigproof.showbook.blocks import Block, Cell, cell, column, new_page, remark, roomy
+from rigproof.showbook.blocks import Block, heading, remedies
 from rigproof.showbook.ear_way import (
     EarWay,
     Station,
@@ -58,9 +58,11 @@ class Case(msgspec.Struct, frozen=True):
             f" [{label}]" if label else ""
         )
 
-    def unit(self, gear: str) -> str:
+    def found(self, gear: str) -> str:
+        """A box and where in the case it is."""
         unit = self.rig.gear[gear].unit
-        return self.say("unit", unit=unit) if unit is not None else self.rig.gear[gear].label
+        box = self.box(gear)
+        return self.say("in_unit", box=box, unit=unit) if unit is not None else box
 
     def mhz(self, value: float | None) -> str:
         return self.order.edition.number(value, 3) if value is not None else "?"
@@ -75,25 +77,15 @@ Steps = Iterator[str]
 
 
 def trouble(order: Order, view: View, person: Person, way: EarWay | None) -> Iterator[Block]:
-    """The card as one table: a symptom in each row, its steps from left to right."""
+    """The card: a symptom in each row, and beside it what to try, in order."""
     case = Case(order, view, person, way)
-    rows = [[cell(symptom), *_cells(list(steps))] for symptom, steps in _symptoms(case) if symptom]
-    yield new_page(order.say("person.trouble"))
-    yield roomy(
-        [
-            column(order.say("person.symptom"), 0.8, look="name"),
-            column(order.say("person.first"), 1.6),
-            column(order.say("person.second"), 1.6),
-            column(order.say("person.third"), 1.6),
-            column(order.say("person.fourth"), 1.6),
-        ],
-        rows,
-    )
+    rows = [(symptom, _kept(steps)) for symptom, steps in _symptoms(case) if symptom]
+    yield heading(order.say("person.trouble"))
+    yield remedies(order.say("person.symptom"), order.say("person.tries"), rows)
 
 
-def _cells(steps: Sequence[str]) -> list[Cell]:
-    kept = [step for step in steps if step][:STEPS]
-    return [remark(step) for step in kept] + [cell("")] * (STEPS - len(kept))
+def _kept(steps: Steps) -> list[str]:
+    return [step for step in steps if step][:STEPS]
 
 
 def _symptoms(case: Case) -> Iterator[tuple[str, Steps]]:
@@ -177,7 +169,7 @@ def _station(case: Case, station: Station, before: Station | None) -> str:
         _, other = joint(station.lead, gear.id)
         label = station.lead.label or station.lead.id
         return case.say("check_personal", box=case.box(gear.id), label=label, far=case.place(other))
-    where = {"box": case.box(gear.id), "unit": case.unit(gear.id), "far": far}
+    where = {"box": case.found(gear.id), "far": far}
     if class_ == "transmitter" and before is not None and before.radio is not None:
         return case.say("check_transmitter", mhz=case.mhz(before.radio.frequency_mhz), **where)
     if class_ == "headphone-amp":
@@ -428,8 +420,7 @@ def _app(case: Case) -> Steps:
     if point is not None:
         home = case.rig.gear[point].home
         where = {
-            "box": case.box(point),
-            "unit": case.unit(point),
+            "box": case.found(point),
             "home": home[:1].upper() + home[1:] + "." if home else "",
         }
         if case.order.edition.private and control.network_name:
