@@ -212,6 +212,19 @@ def test_quiet_against_noisy_says_stay(run: Run, sensitive: Path) -> None:
     assert "safe" not in outcome.out
 
 
+def test_who_swaps_to_sensitive_earphones_is_told_before_the_first_sound(
+    run: Run, trio: Path
+) -> None:
+    result = run("swap", trio, "odo.earphones=earphones-custom-6", "--json").json["result"]
+    (ear,) = (one for one in result["ears"] if one["person"] == "odo")
+    louder = ear["then"]["level_spl"] - ear["now"]["level_spl"]
+    assert louder > 6
+    text = " ".join(run("swap", trio, "odo.earphones=earphones-custom-6").out.split())
+    assert f"Odo: at the same knobs {louder:.1f} dB louder" in text
+    back = run("swap", trio, "odo.earphones=headphones-64-ohm").out
+    assert "at the same knobs" not in back
+
+
 def test_earphones_that_hear_no_hiss_make_no_difference(run: Run, trio: Path) -> None:
     result = run("swap", trio, "amp=headphone-amp-4", "--json").json["result"]
     assert result["better"] == "then"  # the cheaper one

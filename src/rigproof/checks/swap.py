@@ -29,7 +29,7 @@ LOUD_ENOUGH_SPL = 100.0
 
 _UNHEARD = sentence(
     "either way hiss is under {quiet_dba:g} dB SPL (A-weighted) or the same, "
-    "nothing else clips and nothing more is warned of",
+    "nothing else clips and no stop and no risk is added",
     quiet_dba=QUIET_DBA,
 )
 

@@ -13,7 +13,7 @@ from rigproof.cli.terminal import Part, Row, Table, Tone, working
 
 if TYPE_CHECKING:
     from rigproof.checks.rule import Finding
-    from rigproof.checks.swap import Comparison, EarSide, Thing
+    from rigproof.checks.swap import Comparison, EarChange, EarSide, Thing
     from rigproof.rig import GearType, Rig
     from rigproof.rigfile.edit import Edit
 
@@ -251,6 +251,7 @@ def _rows(now: Rig, found: Comparison) -> Iterator[Part]:
             indent=2,
             tone="faint",
         )
+        yield from _louder_rows(now, changed)
         missing = dict.fromkeys(m for ear in changed for m in (*ear.now.missing, *ear.then.missing))
         for name in missing:
             yield Row(f"missing: {name}", indent=2, tone="unknown")
@@ -264,6 +265,21 @@ def _rows(now: Rig, found: Comparison) -> Iterator[Part]:
         "Compared from the figures of the types; a figure measured on your own box is worth more.",
         tone="faint",
     )
+
+
+def _louder_rows(now: Rig, changed: Sequence[EarChange]) -> Iterator[Row]:
+    """Who would get much more than before if nobody touched a knob first."""
+    from rigproof.checks.loudness import SAME_KNOB_DB
+
+    for ear in changed:
+        before, after = ear.now.level_spl, ear.then.level_spl
+        if before is not None and after is not None and after - before >= SAME_KNOB_DB:
+            yield Row(
+                f"{now.people[ear.person].name}: at the same knobs {after - before:.1f} dB louder, "
+                f"{after:.1f} dB SPL. Turn down before the first sound, and start low.",
+                indent=2,
+                tone="risk",
+            )
 
 
 def _thing_rows(thing: Thing) -> Iterator[tuple[str, ...]]:
