@@ -125,7 +125,7 @@ def earths_differ(view: View) -> Iterator[Finding]:
     Why: the two earths are not at the same volts; the difference runs over the shield as hum, and
         where one of the earths is missing it runs through whoever touches both.
     Fix: feed both from one circuit, or part them in the signal: a DI or isolating transformer, or a
-        computer on its battery. Never lift a safety earth; a licensed person measures it.
+        computer on its battery. Never lift a protective earth; a licensed person measures it.
     Source: common practice, no source.
 
     Fails:

@@ -18,7 +18,7 @@ _HEAD_MM = 6.0
 _LINE_MM, _PARAGRAPH_MM, _SECTION_MM = 3.5, 0.4, 5.2
 _CAUTION_MM = 9.0
 
-# Letters in a line of each column, on the safe side of an average text.
+# Letters in a line of each column, counted short against an average text.
 _NAME, _MICROPHONE, _ASIDE = 22, 32, 37
 _WIDE_MM: Mapping[str, float] = {"a4": 172.0, "letter": 175.9}
 _COLUMN_MM = 60.0  # of a crowded page before it is shrunk
