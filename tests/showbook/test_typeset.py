@@ -24,7 +24,6 @@ PLAIN = b"""#import "/style.typ": *
 #let says = (in_doubt: "Ask", call: "Ana", page: "Page", of: "of")
 #show: bound.with((running: "Band", edition: "1", language: "en", says: says), d.name, "a4")
 #sheet-begin(d.name)
-#title-block(kicker: "x", title: d.name)
 #heading(level: 1, d.name)
 #data-table(
   ((key: "n", title: "No.", kind: "number", width: 12mm),
@@ -99,6 +98,23 @@ def test_the_page_holds_whatever_the_name(name: str) -> None:
     made = pdf(PLAIN, {"name": name})
     assert list(letters_outside(made)) == []
     assert "lastrow" in words(made).replace(" ", "")
+
+
+LONG_WORDS = [
+    "Kondensatormikrofonstativklemmenhalterung",
+    "Donaudampfschifffahrtsgesellschaftskapitänsmützenhalter",
+    "Fehlerstromschutzschalterprüfprotokoll",
+    "Kleinmembran-Kondensatormikrofonstativklemme",
+    "x" * 120,
+]
+
+
+@pytest.mark.parametrize("name", LONG_WORDS)
+def test_a_long_word_breaks_and_is_copied_as_it_was_typed(name: str) -> None:
+    """No invisible sign stands between its letters: a search for it finds it."""
+    read = words(pdf(PLAIN, {"name": f"siehe {name} dort"}))
+    assert re.sub(r"[ \r\n]", "", read).count(name) >= 5
+    assert not re.search("[\u00ad\u200b-\u200f\u2060\ufeff\ufffc]", read)
 
 
 def test_what_no_font_holds_leaves_a_box_and_nothing_else_is_lost() -> None:

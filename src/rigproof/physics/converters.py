@@ -54,17 +54,6 @@ def clip_dbfs(*, output_full_scale_dbu: Floats, input_full_scale_dbu: Floats) ->
     return input_full_scale_dbu - output_full_scale_dbu
 
 
-def converter_noise_dbu(*, full_scale_dbu: Floats, dynamic_range_db: Floats) -> Floats:
-    """Noise floor of a converter as an analogue level, weighted as its dynamic range is.
-
-    Derived: dynamic range counts from full scale down to the floor (AES17).
-
-    >>> converter_noise_dbu(full_scale_dbu=18, dynamic_range_db=110)
-    -92
-    """
-    return full_scale_dbu - dynamic_range_db
-
-
 def quantising_snr_db(bits: int) -> float:
     """The most that a number of bits can keep between a full-scale sine and its rounding error.
 
