@@ -54,7 +54,7 @@ LEFT_OUT = sentence(
     "equalisers, compressors, crosstalk, hum, what leaks in past the "
     "earphones, limiters that no mix states. Knobs and sends nobody wrote "
     "down stand at 0 dB. A limiter belongs into the last box before the "
-    "ears; how much ears may have, the law of the place says."
+    "ears; start low; how much ears may have, the law of the place says."
 )
 ROOM = sentence(
     "Room = bears + 3.0 \u2212 peak: what a place bears is stated for a sine, "

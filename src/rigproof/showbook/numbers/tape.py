@@ -86,9 +86,9 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
     yield left_out(
         sentence(
             "equalisers and compressors, which have gains of their own; a player who "
-            "plays louder than at the sound check; the level that is good for ears: "
-            "see the page on exposure. A pair of ears is compared at the same "
-            "loudness before and after."
+            "plays louder than at the sound check; how much ears may have, which the law of "
+            "the place says: see the page on exposure, turn amplifiers down first and start "
+            "low. A pair of ears is compared at the same loudness before and after."
         )
     )
 
