@@ -27,6 +27,7 @@ ON_SHIELD = Fault(pin3_shield_ohm=0.5)
 BAD_JOINT = Fault(pin2_ohm=1200)
 
 Broken = tuple[Sender, Receiver, Fault]
+Shape = tuple[NDArray[np.float64], NDArray[np.complex128]]
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ class House:
     """What stands between the player and the house's recorder. Tails count from 1."""
 
     broken: Mapping[int, Broken] = field(default_factory=dict)
+    # What else lets through a part of each frequency: frequencies, and the share of each.
+    shapes: Mapping[int, Shape] = field(default_factory=dict)
     route: Mapping[int, int] = field(default_factory=dict)  # tail -> the tail whose line it holds
     flipped: frozenset[int] = frozenset()
     dead: frozenset[int] = frozenset()
@@ -52,6 +55,8 @@ def at_house(played: NDArray[np.float32], house: House, *, rate_hz: int, seed: i
         sound = played[:, house.route.get(tail, tail) - 1].astype(float)
         if tail in house.broken:
             sound = through(sound, house.broken[tail], rate_hz)
+        if tail in house.shapes:
+            sound = shaped(sound, house.shapes[tail], rate_hz)
         sound *= 10 ** (house.gain_db.get(tail, 0.0) / 20)
         sound = -sound if tail in house.flipped else sound
         sound = np.zeros(length) if tail in house.dead else sound
@@ -76,11 +81,19 @@ def through(sound: Sound, broken: Broken, rate_hz: int) -> Sound:
         received(frequency_hz=float(hz), sender=sender, receiver=receiver, fault=fault).level_db
         for hz in asked
     ]
-    size = next_fast_len(len(sound), real=True)
-    frequencies = np.maximum(rfftfreq(size, 1 / rate_hz), 20)
-    shape = 10 ** (np.interp(np.log(frequencies), np.log(asked), levels) / 20)
-    shaped: Sound = irfft(rfft(sound, size) * shape, size)[: len(sound)]
-    return shaped
+    shares = (10 ** (np.array(levels) / 20)).astype(np.complex128)
+    return shaped(sound, (asked, shares), rate_hz)
+
+
+def shaped(sound: Sound, shape: Shape, rate_hz: int) -> Sound:
+    """A sound of which so much of each frequency is left, levels and phases in between."""
+    at_hz, shares = shape
+    size = next_fast_len(len(sound) + rate_hz // 2, real=True)
+    frequencies = np.log(np.maximum(rfftfreq(size, 1 / rate_hz), at_hz[0]))
+    levels = np.interp(frequencies, np.log(at_hz), np.log(np.maximum(np.abs(shares), 1e-12)))
+    phases = np.interp(frequencies, np.log(at_hz), np.unwrap(np.angle(shares)))
+    made: Sound = irfft(rfft(sound, size) * np.exp(levels + 1j * phases), size)[: len(sound)]
+    return made
 
 
 def walk(

@@ -39,8 +39,10 @@ HALF_DB = (4.5, 12.0)
 FED_DB = (12.0, 28.0)
 SHORT_FROM_DB = 38.0
 THIN_DB_AN_OCTAVE = 3.0
-THIN_FROM_DB = 12.0
-_THIN_BAND_HZ = (200.0, 4000.0)
+THIN_FROM_DB = 6.0
+# A line that only capacitance closes rises by 6 dB an octave, until the input's own takes over:
+# high up on some, low down on others.
+_THIN_BANDS_HZ = ((100.0, 1000.0), (200.0, 4000.0))
 # Faults take level away, so what most healthy tails share is no median where many are broken: it
 # is where most of them crowd. Where fewer than so many crowd, the house's gains are not alike.
 _CROWD_DB = 1.5
@@ -331,11 +333,17 @@ class _Looker:
         if pair is not None:
             yield pair
         for finding in mine:
-            if pair is not None and finding.kind in _OF_A_TORN_PAIR:
+            if one is not None and pair is not None and finding.kind in self._bent(one, pair):
                 continue  # so far down they say more of the noise than of the tail
             if finding.kind == "level" and not self.levels_count:
                 continue
             yield self._renamed(one, finding)
+
+    def _bent(self, one: LineResult, pair: Finding) -> frozenset[str]:
+        """The matters that a torn pair bends with it."""
+        # A capacitance turns the phase by a quarter: neither upright nor upside down.
+        thin = pair.kind == "open-leg" and self._slope_db(one) > THIN_DB_AN_OCTAVE
+        return _OF_A_TORN_PAIR | {"polarity"} if thin else _OF_A_TORN_PAIR
 
     def _renamed(self, one: LineResult | None, finding: Finding) -> Finding:
         """What belongs to the band alone is named as such; of nothing at all what it may be."""
@@ -427,17 +435,17 @@ class _Looker:
         )
 
     def _slope_db(self, one: LineResult) -> float:
-        """By how much a response rises per octave, by least squares over its thirds."""
-        low, high = _THIN_BAND_HZ
-        rising = [
-            level for level, hz in zip(one.thirds_db, THIRDS_HZ, strict=False) if low <= hz <= high
-        ]
-        if len(rising) < 3:
-            return 0.0
-        middle, mean = (len(rising) - 1) / 2, sum(rising) / len(rising)
-        spread = sum((place - middle) ** 2 for place in range(len(rising)))
-        tilt = sum((place - middle) * (level - mean) for place, level in enumerate(rising))
-        return 3 * tilt / spread
+        """By how much a response rises per octave, where it rises most."""
+        return max(
+            _tilt_db(
+                [
+                    level
+                    for level, hz in zip(one.thirds_db, THIRDS_HZ, strict=False)
+                    if 0.95 * low <= hz <= 1.05 * high
+                ]
+            )
+            for low, high in _THIN_BANDS_HZ
+        )
 
     def _moving(self, number: int, moving_db: float) -> Finding:
         says = self.words.say(
@@ -457,3 +465,13 @@ class _Looker:
     def _told(self, value: float) -> str:
         text = f"{value:.1f}"
         return text.replace(".", ",") if self.words.language == "de" else text
+
+
+def _tilt_db(thirds_db: Sequence[float]) -> float:
+    """By how much neighbouring third octaves rise per octave, by least squares."""
+    if len(thirds_db) < 3:
+        return 0.0
+    middle, mean = (len(thirds_db) - 1) / 2, sum(thirds_db) / len(thirds_db)
+    spread = sum((place - middle) ** 2 for place in range(len(thirds_db)))
+    tilt = sum((place - middle) * (level - mean) for place, level in enumerate(thirds_db))
+    return 3 * tilt / spread
