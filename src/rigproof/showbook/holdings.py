@@ -226,14 +226,12 @@ def _spares(rig: Rig) -> Iterator[Item]:
 
 
 def weight(edition: Edition, mass_kg: float) -> str:
-    """A weight as lists of small things have it: to a hundredth below one kilogram.
+    """A weight as lists of small things have it: to a hundredth below one kilogram or pound.
 
-    >>> weight(Edition(), 0.03), weight(Edition(), 7.41)
-    ('0.03 kg', '7.4 kg')
+    >>> weight(Edition(), 0.03), weight(Edition(), 7.41), weight(Edition(measures="imperial"), 0.02)
+    ('0.03 kg', '7.4 kg', '0.04 lb')
     """
-    if mass_kg >= 1 or edition.measures == "imperial":
-        return edition.mass(mass_kg)
-    return f"{edition.number(mass_kg, 2)} kg"
+    return edition.mass(mass_kg, 1 if edition.masses(mass_kg) >= 1 else 2)
 
 
 def screws(rig: Rig) -> int:

@@ -14,6 +14,7 @@ from rigproof.showbook.blocks import (
     cell,
     column,
     facts,
+    halves,
     heading,
     left_out,
     numbers,
@@ -52,8 +53,10 @@ def sheets(order: Order) -> Iterator[Sheet]:
 
 
 def _blocks(order: Order, found: Sequence[Item]) -> Iterator[Block]:
-    if order.edition.private:
+    private = order.edition.private
+    if private:
         yield from _totals(order, found)
+    yield left_out(order.say("parts.left_out" if private else "parts.left_out_shop"))
     yield heading(order.say("parts.boxes"))
     yield _table(order, [item for item in found if item.kind not in _CORDED])
     corded = [item for item in found if item.kind in _CORDED]
@@ -61,12 +64,10 @@ def _blocks(order: Order, found: Sequence[Item]) -> Iterator[Block]:
         yield heading(order.say("parts.leads"))
         yield _table(order, corded)
     yield heading(order.say("parts.small"))
-    yield table(
+    yield halves(
         [numbers(order.say("parts.count"), 0), column(order.say("parts.what"), 5)],
         [[amount(count), remark(what)] for count, what in _small(order)],
     )
-    private = order.edition.private
-    yield left_out(order.say("parts.left_out" if private else "parts.left_out_shop"))
 
 
 def _totals(order: Order, found: Sequence[Item]) -> Iterator[Block]:
@@ -122,20 +123,21 @@ def _table(order: Order, found: Sequence[Item]) -> Block:
 
 
 def _columns(order: Order, *, corded: bool) -> list[Column]:
-    made = [numbers(order.say("parts.count"), 0), column(order.say("parts.what"), 3)]
+    what = column(order.say("parts.what"), 3.2 if corded else 3)
+    made = [numbers(order.say("parts.count"), 0), what]
     if corded:
         made += [
-            numbers(order.say("parts.length"), 0.8),
-            column(order.say("parts.plugs"), 2.4),
-            column(order.say("parts.colour"), 1.2),
+            numbers(order.say("parts.length"), 0),
+            column(order.say("parts.plugs"), 3.6),
         ]
     else:
         made.append(numbers(order.say("parts.units"), 0))
     if order.edition.reader != "shop" and not corded:
-        made.append(column(order.say("parts.for_what"), 2.4))
+        made.append(column(order.say("parts.for_what"), 3))
     if not corded:
         made.append(numbers(order.say("parts.each_kg"), 1.2))
-    made.append(numbers(order.say("parts.all_kg"), 0.9))
+    # A weight and what it is worth stand in one line: of leads here, of boxes at the weight of one.
+    made.append(numbers(order.say("parts.all_kg"), 1.5 if corded else 0.9))
     if order.edition.private:
         made += [
             numbers(order.say("parts.each_eur"), 1.2, unit="EUR"),
@@ -147,12 +149,14 @@ def _columns(order: Order, *, corded: bool) -> list[Column]:
 def _row(order: Order, item: Item, *, corded: bool) -> list[Cell]:
     edition = order.edition
     type_ = order.rig.types[item.type_id]
-    row = [amount(item.count), remark(naming.type_name(order.rig, item.type_id, edition))]
+    what = naming.type_name(order.rig, item.type_id, edition)
+    if item.colours:
+        what = f"{what} ({', '.join(dict.fromkeys(item.colours))})"
+    row = [amount(item.count), remark(what)]
     if corded:
         row += [
             cell(edition.length(float(item.length_m)) if item.length_m is not None else ""),
             remark(_ends(order, item)),
-            remark(", ".join(dict.fromkeys(item.colours))),
         ]
     else:
         units = type_.size.units if type_.size else None
