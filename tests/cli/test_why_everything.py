@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from rigproof.checks.asking import FIGURES, figures, things
+from rigproof.showbook.edition import Edition
+from rigproof.showbook.numbers import mains_card
 from rigproof.signal.reasons import Line, Reason, formula
 from tests.bands import ROOT, WHOLE, seen, whole
 from tests.cli.conftest import Run
@@ -140,7 +142,7 @@ def test_an_unknown_figure_tells_which_there_are(run: Run, rack: Path) -> None:
     got = run("why", rack, "amp", "--of", "beauty")
     assert got.code == 2
     assert "--of beauty cannot be asked of amp." in got.err
-    assert "power, volts or weight" in got.err
+    assert "power, volts, weight or depth" in got.err
 
 
 @pytest.mark.parametrize("name", WHOLE)
@@ -152,3 +154,48 @@ def test_exposure_is_told_by_the_chosen_criterion(name: str) -> None:
         shares.append(one.dose("week", "80/40h"))
         most = max((dose.percent for dose in shares if dose), default=None)
         assert reason.value == most
+
+
+def test_what_cables_cannot_carry_is_said_in_numbers(run: Run, tmp_path: Path) -> None:
+    """No root of a negative number reaches a reader: 90 V squared are less than 4 P R."""
+    text = RACK.replace("volts_v: 230", "volts_v: 100").replace("lead_m: 25", "lead_m: 2000")
+    (tmp_path / "rig.yaml").write_text("format: 1\nrig: {name: Rack}\n" + text, encoding="utf-8")
+    result = run("why", tmp_path, "mains", "--of", "volts", "--json").json["result"]
+    assert result["value"] == 0
+    assert "cannot carry" in result["lines"][-1]["what"]
+    assert "NaN" not in json.dumps(result)
+    assert "nan" not in run("why", tmp_path, "mixer", "--of", "volts").out.split()
+    told = run("check", tmp_path).out
+    assert "the lead cannot carry what the rack takes" in " ".join(told.split())
+    page = " ".join(map(repr, mains_card.blocks(seen(text), Edition())))
+    assert "cannot be carried" in page
+    assert not re.search(r"\bnan\b", page)
+
+
+def test_the_depth_of_a_box_and_the_room_behind_it() -> None:
+    """Millimetres as the types of the library state them, added by hand."""
+    view = whole("demo")
+    reason = figures(view, "mixer")["depth"].reason()
+    size = view.rig.type_of("mixer").size
+    case = view.rig.types[view.rig.file.case.type].case if view.rig.file.case else None
+    assert size is not None
+    assert case is not None
+    assert size.depth_mm is not None
+    assert size.plugs_rear_mm is not None
+    assert case.rail_to_rail_mm is not None
+    assert case.rear_lid_mm is not None
+    assert reason.value == size.depth_mm + size.plugs_rear_mm
+    (room,) = (line for line in reason.lines if line.what.startswith("room left behind"))
+    assert room.value == case.rail_to_rail_mm + case.rear_lid_mm - reason.value
+
+
+def test_when_all_is_awake() -> None:
+    """The slowest box of each step, one step after the other."""
+    view = whole("trio")
+    reason = figures(view, "mains")["ready"].reason()
+    slowest: dict[int | None, float] = {}
+    for feed in view.rig.file.power.feeds if view.rig.file.power else ():
+        power = view.rig.type_of(feed.gear).power
+        if power is not None and power.boot_s is not None:
+            slowest[feed.step] = max(slowest.get(feed.step, 0.0), float(power.boot_s))
+    assert reason.value == sum(slowest.values())

@@ -42,9 +42,9 @@ class Asked(msgspec.Struct, frozen=True):
 
 # The figures in the order in which they are told of; the words that may follow `--of`.
 FIGURES = (
-    "exposure", "load", "phantom", "power", "volts", "minutes", "poe", "weight",
+    "exposure", "load", "phantom", "power", "volts", "minutes", "poe", "weight", "depth",
     "carried", "tip", "lift", "heat", "length", "loss", "bandwidth", "latency", "products",
-    "current", "leakage", "inrush", "signal",
+    "current", "leakage", "inrush", "ready", "signal",
 )  # fmt: skip
 
 
@@ -168,6 +168,10 @@ def _of_box(view: View, gear: Gear) -> Iterator[Asked]:
                 )
     weight = weight_of(rig, gear)
     yield Asked("weight", f"The weight of {said}", lambda: rack.why_box_weight(said, weight))
+    raised = view.elevation
+    seated = next((b for b in raised.boxes if b.seat.gear.id == gear.id), None) if raised else None
+    if raised is not None and seated is not None:
+        yield Asked("depth", f"The depth of {said}", partial(rack.why_depth, raised, seated))
     sockets = [s for s in socket_loads(rig, view.flows, view.cables) if s.gear == gear.id]
     if sockets:
         socket = max(sockets, key=lambda one: one.share_ratio)  # the busiest of the box
@@ -243,6 +247,11 @@ def _of_place(view: View, name: str) -> Iterator[Asked]:
         "inrush",
         f"The rush at switching on {place.name}",
         lambda: mains.why_inrush(rig, place, load),
+    )
+    yield Asked(
+        "ready",
+        f"How long everything takes to wake {place.name}",
+        lambda: mains.why_ready(rig, load),
     )
     sag = next((sag for at, sag in view.sags if at.name == place.name), None)
     yield Asked(

@@ -300,7 +300,7 @@ def voltage_window(view: View) -> Iterator[Finding]:
     for place, found in view.sags:
         assert place.volts_v is not None
         weakest = found.weakest
-        if found.at_rack_v != found.at_rack_v:  # not a number
+        if not found.carried:
             yield Finding(
                 at=place.at,
                 says=sentence(

@@ -5,12 +5,12 @@ from collections.abc import Iterator
 from rigproof.mains.battery import EFFICIENCY, Bridge
 from rigproof.mains.circuit import Place, Rush, residual, rush
 from rigproof.mains.heat import WANTED_RISE_K, Warmth
-from rigproof.mains.load import BoxLoad, Load
+from rigproof.mains.load import BoxLoad, Load, starts
 from rigproof.mains.sag import CORD_M, CORD_MM2, Sag, cord_ohm
 from rigproof.physics import heat, ratings
 from rigproof.rig import Gear, Rig
 from rigproof.rig.quantity import Quantity
-from rigproof.rig.spread import Likely
+from rigproof.rig.spread import Likely, likely, total
 from rigproof.signal.reasons import Line, Reason
 
 
@@ -125,6 +125,33 @@ def _breaker_lines(place: Place, found: Rush) -> Iterator[Line]:
         )
 
 
+def why_ready(rig: Rig, load: Load) -> Reason:
+    """When everything is awake, if each step of switching on waits for the one before."""
+    found = starts(rig, load)
+    if not found:
+        return _waits("ready", "s", ("the steps of power.feeds",))
+    by_name = {box.gear.id: box for box in load.boxes}
+    lines: list[Line] = []
+    for step in found:
+        boots = {
+            rig.box_names[name]: box.boot_s
+            for name in step.gear
+            if (box := by_name.get(name)) is not None and box.boot_s is not None
+        }
+        if not boots:
+            continue
+        slowest = max(boots, key=lambda name: boots[name])
+        lines.append(
+            Line(place=slowest, what=f"boots, the slowest of step {step.step}",
+                 value=boots[slowest], unit="s", provenance=boots[slowest].provenance,
+                 comes_to=step.ready_s)
+        )  # fmt: skip
+    awake = total(likely(Quantity(line.value, line.provenance)) for line in lines)
+    names = (name for step in found for name in step.without_boot)
+    silent = tuple(f"the boot time of {rig.box_names[name]}" for name in names)
+    return _ranged("ready", awake, "s", lines, silent)
+
+
 def why_volts(rig: Rig, place: Place, load: Load, found: Sag | None, gear: str = "") -> Reason:
     """The volts at one box when the supply is at its lowest; of the weakest where none is named."""
     if found is None or place.volts_v is None:
@@ -147,6 +174,17 @@ def why_volts(rig: Rig, place: Place, load: Load, found: Sag | None, gear: str =
                         f"{cable.loop_ohm:.3f}")
         )  # fmt: skip
     most = load.most_va
+    if not found.carried:
+        least_v2, wanted_v2 = found.lowest_v**2, 4 * most.value * loop_ohm
+        lines.append(
+            Line(place="the rack", what="nothing: the cables cannot carry what it takes",
+                 value=0.0, unit="V", provenance=found.provenance, by="mains.load_v",
+                 inputs=(("power_w", Quantity(most.value, most.provenance)),),
+                 worked=f"{found.lowest_v:.1f}^2 - 4 x {most.value:.0f} x {loop_ohm:.3f} = "
+                        f"{least_v2 - wanted_v2:.0f}")
+        )  # fmt: skip
+        return Reason(figure="volts", value=0.0, low=0.0, high=found.likely_v[1], unit="V",
+                      lines=tuple(lines))  # fmt: skip
     lines.append(
         Line(place="the rack", what="left with everything at its most", value=found.at_rack_v,
              unit="V", provenance=found.provenance, by="mains.load_v",
@@ -154,6 +192,14 @@ def why_volts(rig: Rig, place: Place, load: Load, found: Sag | None, gear: str =
              worked=f"({found.lowest_v:.1f} + sqrt({found.lowest_v:.1f}^2 - 4 x {most.value:.0f} x "
                     f"{loop_ohm:.3f})) / 2 = {found.at_rack_v:.2f}")
     )  # fmt: skip
+    amps = most.value / found.at_rack_v
+    lines += [
+        Line(place=cable.name, what="takes of it", value=amps * cable.loop_ohm, unit="V",
+             provenance=found.provenance,
+             worked=f"{most.value:.0f} / {found.at_rack_v:.2f} x {cable.loop_ohm:.3f} = "
+                    f"{amps * cable.loop_ohm:.2f}")
+        for cable in found.cables
+    ]  # fmt: skip
     one = next((b for b in found.boxes if b.box.gear.id == gear), None) if gear else found.weakest
     if one is None:
         return Reason(figure="volts", value=found.at_rack_v, low=None, high=None, unit="V",

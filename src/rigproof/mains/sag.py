@@ -69,6 +69,11 @@ class Sag(msgspec.Struct, frozen=True):
     provenance: Provenance
 
     @property
+    def carried(self) -> bool:
+        """Whether the cables can carry what the rack takes at its most at all."""
+        return not isnan(self.at_rack_v)
+
+    @property
     def weakest(self) -> AtBox | None:
         """The box that gives up first, among those that state what they need."""
         return next((box for box in self.boxes if box.needs_v is not None), None)

@@ -1,9 +1,10 @@
 """Why the case weighs, stands and is lifted as it is, and why a lead has its length."""
 
 from rigproof.rack.carrying import HANDS_AHEAD_CM, HANDS_UP_CM, RAISED_CM, Carry
+from rigproof.rack.elevation import Box, Elevation
 from rigproof.rack.leadruns import Way
 from rigproof.rack.mass import Mass, Stand, Weights
-from rigproof.rig.quantity import Metres, Quantity
+from rigproof.rig.quantity import Metres, Quantity, weakest
 from rigproof.rig.spread import Likely, weaker
 from rigproof.signal.reasons import Line, Reason
 
@@ -98,6 +99,59 @@ def why_lift(found: Carry) -> Reason:
     low, high = (kg / found.recommended_kg for kg in (found.each_kg.low, found.each_kg.high))
     return Reason(figure="lift", value=found.index_ratio, low=low, high=high, unit="",
                   lines=lines)  # fmt: skip
+
+
+def why_depth(found: Elevation, box: Box) -> Reason:
+    """How far a box reaches behind its rails with its plugs, and the room that there is."""
+    name, size, case = box.seat.name, box.seat.type.size, found.case
+    if box.depth_mm is None or size is None or size.depth_mm is None:
+        return _waits("depth", "mm", (f"depth_mm of {name}",))
+    lines = [
+        Line(place=name, what="depth behind its rails", value=size.depth_mm, unit="mm",
+             provenance=size.depth_mm.provenance, comes_to=box.depth_mm)
+    ]  # fmt: skip
+    deep_mm = box.depth_mm + box.rear_plugs_mm
+    if size.plugs_rear_mm is not None:
+        lines.append(
+            Line(place=name, what="plugs and their bends behind it", value=size.plugs_rear_mm,
+                 unit="mm", provenance=size.plugs_rear_mm.provenance, comes_to=deep_mm)
+        )  # fmt: skip
+    rear = box.seat.face == "rear"
+    before, behind = (case.front_lid_mm, case.rear_lid_mm)[:: -1 if rear else 1]
+    if case.rail_to_rail_mm is not None:
+        room = Quantity(
+            case.rail_to_rail_mm + (behind or 0.0),
+            weakest(case.rail_to_rail_mm, *filter(None, [behind])),
+        )
+        lines.append(
+            Line(place="the case", what="room left behind it, closed", value=room - deep_mm,
+                 unit="mm", provenance=weaker(room.provenance, box.provenance),
+                 worked=f"{case.rail_to_rail_mm:g} + {behind or 0:g} - {deep_mm:g} = "
+                        f"{room - deep_mm:g}")
+        )  # fmt: skip
+    if size.plugs_front_mm is not None:
+        lines.append(
+            Line(place=name, what="plugs and knobs before its panel", value=size.plugs_front_mm,
+                 unit="mm", provenance=size.plugs_front_mm.provenance)
+        )  # fmt: skip
+    if before is not None:
+        lines.append(
+            Line(place="the case", what="room left before it, closed",
+                 value=before - box.front_plugs_mm, unit="mm",
+                 provenance=weaker(before.provenance, box.provenance),
+                 worked=f"{before:g} - {box.front_plugs_mm:g} = {before - box.front_plugs_mm:g}")
+        )  # fmt: skip
+    for hit in found.hits:
+        other = hit.other.seat.name if hit.other is not None else ""
+        if hit.against in {"bar", "box"} and name in {hit.box.seat.name, other}:
+            what = "a bar" if hit.against == "bar" else " and ".join((hit.box.seat.name, other))
+            lines.append(
+                Line(place=name, what=f"short of room against {what}", value=hit.short_mm,
+                     unit="mm", provenance=box.provenance,
+                     worked=f"{hit.needs_mm:g} - {hit.has_mm:g} = {hit.short_mm:g}")
+            )  # fmt: skip
+    return Reason(figure="depth", value=deep_mm, low=None, high=None, unit="mm",
+                  lines=tuple(lines))  # fmt: skip
 
 
 def why_length(found: Way) -> Reason:

@@ -329,7 +329,9 @@ def _place(view: View, place: Place, load: Load) -> list[Cell]:
     fall = sag(view.rig, place, load)
     weakest = fall.weakest if fall else None
     first = DASH
-    if weakest is not None and weakest.margin_v is not None:
+    if fall is not None and not fall.carried:
+        first = sentence("all of them")
+    elif weakest is not None and weakest.margin_v is not None:
         margin = signed(weakest.margin_v, 0)
         first = sentence(
             "{box} {margin}\u00a0V", box=words.box(view.rig, weakest.box.gear.id), margin=margin
@@ -367,6 +369,8 @@ def _left(fall: Sag | None) -> Cell:
     """The volts at the rack, by what its boxes likely take."""
     if fall is None:
         return cell(DASH)
+    if not fall.carried:
+        return cell(sentence("cannot be carried"), fall.provenance)
     low_v, high_v = (round(end) for end in fall.likely_v)
     return ranged(Likely(low_v, fall.at_rack_v, high_v, fall.provenance))
 
