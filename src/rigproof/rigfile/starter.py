@@ -84,17 +84,30 @@ def _sources(start: Start) -> Iterator[str]:
 
 def _gear(start: Start) -> Iterator[str]:
     yield "# place: case, stage, desk, person. Give a box in the case its unit when you know it."
+    yield "# label: the short name that fits on a strip of tape."
     yield "gear:"
     for number, lines in enumerate(start.splits):
-        yield f"  - {{id: {split_id(number)}, type: splitter-transformer-{lines}, place: case}}"
+        label = f"Split {number + 1}" if len(start.splits) > 1 else "Split"
+        kind = f"splitter-transformer-{lines}"
+        yield f"  - {{id: {split_id(number)}, label: {label}, type: {kind}, place: case}}"
     yield f"  - {{id: mixer, name: Mixer, type: {start.mixer}, place: case}}"
-    for number, _ in enumerate(start.wired[::AMP_SOCKETS]):
-        yield f"  - {{id: {_amp_id(number)}, type: headphone-amp-6-quiet, place: case}}"
+    amps = range(len(start.wired[::AMP_SOCKETS]))
+    for number in amps:
+        label = f"Amp {number + 1}" if len(amps) > 1 else "Amp"
+        yield f"  - {{id: {_amp_id(number)}, label: {label}, type: headphone-amp-6-quiet, place: case}}"
     for head in start.wireless:
-        yield f"  - {{id: tx-{head.id}, type: transmitter-ears, place: case}}"
+        name = inline(f"Transmitter {head.player.name}")
+        yield (
+            f"  - {{id: tx-{head.id}, name: {name}, label: Tx {head.number + 1}, "
+            "type: transmitter-ears, place: case}"
+        )
     for head in start.heads:
         kind = "pack-wireless" if head.player.wireless else "pack-wired-passive"
-        yield f"  - {{id: pack-{head.id}, type: {kind}, place: person, with_person: {head.id}}}"
+        name = inline(f"Pack {head.player.name}")
+        yield (
+            f"  - {{id: pack-{head.id}, name: {name}, label: Pack {head.number + 1}, "
+            f"type: {kind}, place: person, with_person: {head.id}}}"
+        )
     yield ""
 
 
