@@ -13,7 +13,7 @@ from rigproof.rig.where import Where
 from rigproof.signal.peaks import crest_of
 from rigproof.signal.room import Room
 from rigproof.signal.words import kin, person, place, places
-from rigproof.wording import counted, noun, rounded, some
+from rigproof.wording import counted, in_order, noun, rounded, some
 from rigproof.wording.sentences import sentence
 
 # Common practice, no source: what a hand or a voice makes gets 6 dB for the night it plays harder
@@ -392,7 +392,7 @@ def missing_figure(view: View) -> Iterator[Finding]:
             says=sentence(
                 "The levels at the ears of {names} wait for {names2}.",
                 names=some(person(view.rig, p) for p in who_waits),
-                names2=some(figures),
+                names2=some(in_order(figures)),
             ),
             found=len(figures),
             limit=0,

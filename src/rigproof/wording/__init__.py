@@ -1,11 +1,13 @@
 """Lists, plurals and quantities as people read them."""
 
+import re
 from collections.abc import Iterable
 
 from rigproof.wording.sentences import Figure, joined, sentence
 from rigproof.wording.sentences import opening as opening
 
 _FEW = 6  # names in one sentence
+_NUMBER = re.compile(r"\d+")
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:
@@ -42,6 +44,21 @@ def noun(number: int, one: str, many: str = "") -> str:
     ('source', 'people')
     """
     return sentence(one if number == 1 else many or one + "s")
+
+
+def in_order(words: Iterable[str]) -> list[str]:
+    """Words by the alphabet, and the numbers in them as one counts.
+
+    Derived: English usage.
+
+    >>> in_order(["in.10", "in.2", "amp"])
+    ['amp', 'in.2', 'in.10']
+    """
+    return sorted(words, key=lambda word: [_NUMBER.sub(_wide, word), word])
+
+
+def _wide(digits: re.Match[str]) -> str:
+    return digits[0].rjust(20, "0")
 
 
 def some(names: Iterable[str]) -> str:
