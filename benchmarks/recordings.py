@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -29,10 +29,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from rigproof.linecheck.describing import loudness
 from rigproof.linecheck.gathering import Gatherer
 from rigproof.linecheck.listening import listen
+from rigproof.linecheck.metered import levels, loudnesses
 from rigproof.linecheck.taking import Reader, opened, stretches
-from rigproof.linecheck.unpacking import Packed
 
 RATE, CHANNELS = 48_000, 32
+_AT_ONCE = 8  # channels that stand whole in memory
 
 
 def made(path: Path, minutes: float) -> None:
@@ -87,40 +88,19 @@ def pass_only(path: Path) -> None:
         loudness(known, {channel: 1})
 
 
-def levels_alone(path: Path) -> NDArray[np.float64]:
-    """Peak and root mean square of each channel by our reader and numpy, in two threads."""
+def unpack(path: Path) -> None:
+    """All samples by our reader, as floats, a stretch at a time."""
     take = opened(path)
-    assert take.raw[0] is not None
-    with ThreadPoolExecutor(2) as pool:
-        waiting: list[Future[NDArray[np.float64]]] = []
-        found = [np.zeros((2, take.channels))]
-        for stretch in stretches(take):
-            waiting.append(pool.submit(_levels, stretch.packed[0]))
-            if len(waiting) > 3:
-                found.append(waiting.pop(0).result())
-        found += [one.result() for one in waiting]
-    peaks = np.max([one[0] for one in found], axis=0)
-    squares = np.sum([one[1] for one in found], axis=0)
-    return np.stack([peaks, np.sqrt(squares / take.frames)])
+    with Reader(take) as reader:
+        for stretch in reader.stretches():
+            stretch.interleaved(0, np.empty((stretch.frames, take.channels), np.float32))
 
 
-def _levels(packed: Packed) -> NDArray[np.float64]:
-    """Peaks and sums of squares of some frames of 24 bits, without turning channels out of them."""
-    wide, tile = packed.channels * 64, 2048 * 64
-    flat = np.ndarray(packed.frames * packed.channels, "<i4", packed.held, packed.ahead - 1, (3,))
-    whole = np.empty(tile, np.int32)
-    sound = np.empty(tile, np.float32)
-    found = np.zeros((2, packed.channels))
-    for at in range(0, len(flat), tile):
-        part = flat[at : at + tile]
-        one = sound[: len(part)]
-        one[:] = np.bitwise_and(part, -256, out=whole[: len(part)])
-        rows = one.reshape(-1, wide if len(part) % wide == 0 else packed.channels)
-        peaks = np.maximum(rows.max(axis=0), -rows.min(axis=0))
-        squares = np.square(rows, out=rows).sum(axis=0)
-        found[0] = np.maximum(found[0], peaks.reshape(-1, packed.channels).max(axis=0) / 2**31)
-        found[1] += squares.reshape(-1, packed.channels).sum(axis=0, dtype=np.float64) / 2.0**62
-    return found
+def levels_told(path: Path) -> NDArray[np.float64]:
+    """Peak and root mean square of each channel, of what a user is told."""
+    told = [one.levels for one in levels(path).channels]
+    found = np.array([(one.peak_dbfs, one.level_dbfs - 10 * np.log10(2)) for one in told]).T
+    return np.asarray(10 ** (found / 20))
 
 
 _LOOP = """
@@ -147,7 +127,7 @@ void levels(const uint8_t *at, long frames, int channels, double *peak, double *
 
 
 def loop_in_c(folder: Path) -> Callable[[Path], NDArray[np.float64]] | None:
-    """The same by a loop in C, in two threads; None where there is no compiler."""
+    """Peak and root mean square by a loop in C, in two threads; None where there is no compiler."""
     compiler = shutil.which("cc")
     if compiler is None:
         return None
@@ -187,20 +167,24 @@ def other_loudness(path: Path) -> tuple[float, float, float]:
     Seconds, seconds of all cores, and how far it is from ours at most.
     """
     take = opened(path)
-    gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
-    for stretch in stretches(take):
-        gatherer.take(stretch)
-    known = gatherer.so_far()
+    ours = loudnesses(path).channels
     # The standard's own filters; the library's are another derivation.
     meter = pyloudnorm.Meter(take.rate_hz, filter_class="DeMan")
     seconds, used, apart = 0.0, 0.0, 0.0
+    whole = take.frames * 10 // take.rate_hz * take.rate_hz // 10  # it may count a part of a block
     with Reader(take) as reader:
-        for channel in range(take.channels):
-            sound = reader.channels(0, take.frames, [channel])[0]
-            begin, busy = time.perf_counter(), _used_s()
-            found = meter.integrated_loudness(sound)
-            seconds, used = seconds + time.perf_counter() - begin, used + _used_s() - busy
-            apart = max(apart, abs(found - loudness(known, {channel: 1}).integrated_lufs))
+        for first in range(0, take.channels, _AT_ONCE):
+            wanted = range(first, min(first + _AT_ONCE, take.channels))
+            some = np.empty((len(wanted), take.frames), np.float32)
+            at = 0
+            for stretch in reader.stretches():
+                stretch.unpacked(wanted, some[:, at : at + stretch.frames])
+                at += stretch.frames
+            for place, channel in enumerate(wanted):
+                begin, busy = time.perf_counter(), _used_s()
+                found = meter.integrated_loudness(some[place, :whole])
+                seconds, used = seconds + time.perf_counter() - begin, used + _used_s() - busy
+                apart = max(apart, abs(found - ours[channel].loudness.integrated_lufs))
     return seconds, used, apart
 
 
@@ -224,27 +208,28 @@ def main() -> None:
         listen(Path(_short(Path(name))))  # what has to be loaded is loaded
         jobs: dict[str, Callable[[], object]] = {
             "reading the bytes": lambda: read_bytes(path),
-            "decoding by libsndfile": lambda: decode(path),
-            "peak and RMS alone": lambda: levels_alone(path),
+            _DECODING: lambda: decode(path),
+            _UNPACKING: lambda: unpack(path),
+            "levels alone": lambda: levels(path),
+            "the command: listen --only levels": run(*_command(path), "--only", "levels"),
+            "loudness alone": lambda: loudnesses(path),
+            "the command: listen --only loudness": run(*_command(path), "--only", "loudness"),
             "our pass (levels, loudness, true peak, spectra)": lambda: pass_only(path),
             "listen, all of it": lambda: listen(path),
+            "the command: listen": lambda: subprocess.run(_command(path), capture_output=True),
         }
         loop = loop_in_c(Path(name))
         if loop is not None:
-            jobs["peak and RMS by a loop in C"] = lambda: loop(path)
-            assert np.allclose(loop(path), levels_alone(path), rtol=1e-4)
+            jobs[_LOOPING] = lambda: loop(path)
+            assert np.allclose(loop(path), levels_told(path), rtol=1e-4)
         taken: dict[str, list[tuple[float, float]]] = {job: [] for job in jobs}
         for _ in range(chosen.runs):
             for job, what in jobs.items():
                 taken[job].append(timed(what))
-        # As the child of a small process: a child begins with the most its parent ever held.
-        alone = (
-            f"import subprocess, resource; subprocess.run({_alone(path)!r}, capture_output=True)"
-        )
-        asks = f"{alone}; print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
-        small = ("sh", "-c", '"$0" -c "$1"', sys.executable, asks)
-        told = subprocess.run(small, check=True, capture_output=True, text=True)
-        peak_mb = int(told.stdout) / 1024
+        peaks_mb = {
+            " ".join(("listen", *only)): most_mb(*_command(path), *only)
+            for only in ((), ("--only", "levels"), ("--only", "loudness"))
+        }
         apart = None
         if not chosen.skip_others:
             if shutil.which("ffmpeg"):
@@ -253,20 +238,55 @@ def main() -> None:
             if shutil.which("sox"):
                 taken["sox stats"] = [timed(run("sox", str(path), "-n", "stats"))]
             *once, apart = other_loudness(path)
-            taken["pyloudnorm, integrated loudness alone"] = [(once[0], once[1])]
+            taken[_OTHER] = [(once[0], once[1])]
         frames = opened(path).frames
     best = {job: (min(a for a, _ in runs), min(b for _, b in runs)) for job, runs in taken.items()}
-    decoding = best["decoding by libsndfile"]
+    if _OTHER in best:
+        with_reading = zip(best[_OTHER], best[_UNPACKING], strict=True)
+        one, other = (a + b for a, b in with_reading)
+        best[f"{_OTHER}, and unpacking as above"] = one, other
+    decoding = best[_DECODING]
     print(f"{frames / RATE / 60:g} minutes, {CHANNELS} channels, {RATE} Hz, 24 bits")
     for job, (found, used) in best.items():
         ratios = f"{found / decoding[0]:6.2f} of decoding, {used / decoding[1]:6.2f} by all cores"
-        print(f"{job:50} {found:7.2f} s, {used:7.2f} s of all cores: {ratios}")
-    print(f"most memory of rigproof listen: {peak_mb:.0f} MB")
+        print(f"{job:56} {found:7.2f} s, {used:7.2f} s of all cores: {ratios}")
+    for job, beside in _BESIDE:
+        if job in best and beside in best:
+            shares = [a / b for a, b in zip(best[job], best[beside], strict=True)]
+            print(f"{job} over {beside}: {shares[0]:.3f}, by all cores {shares[1]:.3f}")
+    for job, peak_mb in peaks_mb.items():
+        print(f"most memory of {job}: {peak_mb:.0f} MB")
     if apart is not None:
-        print(f"loudness apart from pyloudnorm: at most {apart:.3f} LU")
+        print(f"loudness apart from pyloudnorm: at most {apart:.5f} LU")
 
 
-def _alone(path: Path) -> tuple[str, ...]:
+_DECODING, _UNPACKING = "decoding by libsndfile", "unpacking by our reader"
+_LOOPING = "peak and RMS by a loop in C, two threads"
+_OTHER = "pyloudnorm, integrated loudness alone"
+_BESIDE = (
+    ("levels alone", _LOOPING),
+    ("the command: listen --only levels", _LOOPING),
+    ("loudness alone", _OTHER),
+    ("loudness alone", f"{_OTHER}, and unpacking as above"),
+    ("the command: listen --only loudness", _OTHER),
+    ("listen, all of it", _DECODING),
+    ("listen, all of it", "ffmpeg astats"),
+)
+
+
+def most_mb(*words: str) -> float:
+    """The most memory that a program held.
+
+    As the child of a small process: a child begins with the most its parent ever held.
+    """
+    alone = f"import subprocess, resource; subprocess.run({words!r}, capture_output=True)"
+    asks = f"{alone}; print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    small = ("sh", "-c", '"$0" -c "$1"', sys.executable, asks)
+    told = subprocess.run(small, check=True, capture_output=True, text=True)
+    return int(told.stdout) / 1024
+
+
+def _command(path: Path) -> tuple[str, ...]:
     return sys.executable, "-m", "rigproof", "listen", str(path), "--json"
 
 

@@ -18,6 +18,7 @@ from rigproof.cli.kept import (
     refuse_keeping,
     ways_of,
 )
+from rigproof.cli.listen_only import STOPPED, levels, loudness, only, refuse_keeping_part
 from rigproof.cli.prove import known_by, plan_of
 from rigproof.cli.terminal import Part, Row, Table, write
 
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from rigproof.linecheck.drifting import Drift
     from rigproof.linecheck.noticing import ChannelSound, Heard, Noticed
 
-STOPPED = 130
 _SHOWN_TIMES = 6
 
 
@@ -33,6 +33,7 @@ def arguments(parser: ArgumentParser) -> None:
     """What `rigproof listen` takes."""
     parser.add_argument("take", metavar="TAKE", help="a file of many channels, or a folder of mono")
     known_by(parser)
+    only(parser)
     keeping(parser)
 
 
@@ -42,8 +43,11 @@ def run(asked: Namespace) -> Answer:
     from rigproof.linecheck.drifting import drifts
     from rigproof.linecheck.keeping import take_kept
 
+    refuse_keeping_part(asked)
     refuse_keeping(asked)
     plan = plan_of(asked)
+    if asked.only is not None:
+        return {"levels": levels, "loudness": loudness}[asked.only](asked, plan, _progress())
     try:
         heard = linecheck.listen(Path(asked.take), plan.lineup("en"), progress=_progress())
     except linecheck.Refused as error:

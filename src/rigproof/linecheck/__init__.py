@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from rigproof.linecheck.measuring import Take
+    from rigproof.linecheck.metered import TakeLevels, TakeLoudness
     from rigproof.linecheck.noticing import Heard
     from rigproof.linecheck.score import Score
     from rigproof.linecheck.walking import Walk
@@ -28,7 +29,9 @@ __all__ = [
     "Line",
     "Lineup",
     "Refused",
+    "levels",
     "listen",
+    "loudnesses",
     "numbered",
     "of_ends",
     "of_list",
@@ -178,3 +181,29 @@ def listen(
     from rigproof.linecheck import listening
 
     return listening.listen(take, lineup, progress=progress)
+
+
+def levels(
+    take: "Path", lineup: "Lineup | None" = None, *, progress: "Callable[[float], None]"
+) -> "TakeLevels":
+    """Only the levels of a recording: no spectra, no loudness, and nothing is judged.
+
+    Raises:
+        Refused: it cannot be read, with what to do.
+    """
+    from rigproof.linecheck import metered
+
+    return metered.levels(take, lineup, progress=progress)
+
+
+def loudnesses(
+    take: "Path", lineup: "Lineup | None" = None, *, progress: "Callable[[float], None]"
+) -> "TakeLoudness":
+    """Only the loudness of a recording, of every channel and stereo pair; nothing is judged.
+
+    Raises:
+        Refused: it cannot be read, with what to do.
+    """
+    from rigproof.linecheck import metered
+
+    return metered.loudnesses(take, lineup, progress=progress)

@@ -2,13 +2,16 @@
 
 from collections.abc import Mapping
 from math import log10
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
-from rigproof.linecheck.gathering import STEP_S, Gathered
+import msgspec
+
+from rigproof.linecheck.gathering import Gathered
 from rigproof.linecheck.lineup import Line
-from rigproof.linecheck.noticing import ChannelSound, Loudness
+from rigproof.linecheck.noticing import ChannelSound, Levels, Loudness
 from rigproof.linecheck.responses import THIRDS_HZ
 from rigproof.linecheck.silence import FLOOR_DBFS
+from rigproof.linecheck.weighing import STEP_S, step_of
 from rigproof.physics.loudness import (
     BLOCK_S,
     SHORT_TERM_S,
@@ -47,14 +50,27 @@ def levels_dbfs(mean_squares: "Values") -> "Values":
     return 10 * np.log10(np.maximum(2 * mean_squares, 10 ** (FLOOR_DBFS / 10)))
 
 
-def loudness(gathered: Gathered, weights: Mapping[int, float]) -> Loudness:
+class Weighted(Protocol):
+    """K-weighted mean squares, channels by tenths, of so many samples at a rate."""
+
+    @property
+    def rate_hz(self) -> int: ...
+
+    @property
+    def frames(self) -> int: ...
+
+    @property
+    def weighted(self) -> "NDArray[np.float32]": ...
+
+
+def loudness(gathered: Weighted, weights: Mapping[int, float]) -> Loudness:
     """The loudness of some channels together; keys are places, from 0.
 
     Channels at the sides and behind weigh `physics.loudness.SURROUND_RATIO`, all others 1.
     """
     import numpy as np
 
-    whole = gathered.frames // max(1, round(gathered.rate_hz * STEP_S))
+    whole = gathered.frames // step_of(gathered.rate_hz)
     places = list(weights)
     power = np.asarray([weights[place] for place in places], np.float64) @ gathered.weighted[
         places, :whole
@@ -69,13 +85,13 @@ def loudness(gathered: Gathered, weights: Mapping[int, float]) -> Loudness:
     )
 
 
-def short_term_lufs(gathered: Gathered, weights: Mapping[int, float]) -> "list[float]":
+def short_term_lufs(gathered: Weighted, weights: Mapping[int, float]) -> "list[float]":
     """Short-term loudness at every tenth of a second, once three seconds have passed."""
     import numpy as np
 
     power = sum(
         (gathered.weighted[place].astype(np.float64) * share for place, share in weights.items()),
-        np.zeros(gathered.steps),
+        np.zeros(gathered.weighted.shape[1]),
     )
     return [
         loudness_lufs(power_ratio=float(one))
@@ -92,9 +108,31 @@ def _running(power: "Values", length: int) -> "Values":
     return np.convolve(power, np.full(length, 1 / length), "valid")
 
 
-def level_step(gathered: Gathered) -> int:
-    """How many tenths make one figure of level over time."""
-    return max(1, -(-gathered.steps // _MOST_LEVELS))
+def level_step(tenths: int) -> int:
+    """How many tenths make one figure of level over time, in a take of so many."""
+    return max(1, -(-tenths // _MOST_LEVELS))
+
+
+def levels_of(peaks: "Values", mean_squares: "Values", means: "Values") -> Levels:
+    """The levels of one channel, from those of its tenths."""
+    import numpy as np
+
+    squares = mean_squares.astype(np.float64)
+    mean_square, peak = float(squares.mean()), float(peaks.max())
+    floor = float(np.quantile(squares, FLOOR_SHARE))
+    loud = float(np.quantile(squares, 0.95))
+    by = level_step(len(squares))
+    cut = squares[: len(squares) // by * by].reshape(-1, by).mean(axis=1)
+    return Levels(
+        peak_dbfs=ratio_db(peak),
+        level_dbfs=level_dbfs(mean_square),
+        floor_dbfs=level_dbfs(floor),
+        crest_db=ratio_db(peak) - 10 * log10(mean_square) if mean_square > 0 else 0.0,
+        dynamic_db=level_dbfs(loud) - level_dbfs(floor),
+        dc_ratio=float(np.median(means)),
+        loudest_dbfs=loudest_dbfs(squares),
+        levels_dbfs=tuple(float(one) for one in levels_dbfs(cut)),
+    )
 
 
 def described(gathered: Gathered, lines: Mapping[int, Line]) -> tuple[ChannelSound, ...]:
@@ -110,35 +148,22 @@ def described(gathered: Gathered, lines: Mapping[int, Line]) -> tuple[ChannelSou
     audible: NDArray[np.float64] = frequencies[1:].astype(np.float64)
     curve[1:] = 10 ** (np.asarray(a_weighting_db(audible)) / 10)
     weighted = power @ curve
-    by = level_step(gathered)
     found = []
     for place in range(gathered.channels):
         number = place + 1
         line = lines.get(number) or Line(number=number, name="")
-        squares = gathered.mean_square[place].astype(np.float64)
-        mean_square = float(squares.mean())
-        floor = float(np.quantile(squares, FLOOR_SHARE))
-        loud = float(np.quantile(squares, 0.95))
-        peak = float(gathered.peak[place].max())
-        cut = squares[: len(squares) // by * by].reshape(-1, by).mean(axis=1)
+        levels = levels_of(gathered.peak[place], gathered.mean_square[place], gathered.mean[place])
         found.append(
             ChannelSound(
                 number=number,
                 name=line.name,
                 family=line.family,
-                peak_dbfs=ratio_db(peak),
                 true_peak_dbtp=ratio_db(float(gathered.true_peak[place])),
-                level_dbfs=level_dbfs(mean_square),
                 level_dba=level_dbfs(float(weighted[place])),
-                floor_dbfs=level_dbfs(floor),
-                crest_db=ratio_db(peak) - 10 * log10(mean_square) if mean_square > 0 else 0.0,
-                dynamic_db=level_dbfs(loud) - level_dbfs(floor),
-                dc_ratio=float(np.median(gathered.mean[place])),
                 loudness=loudness(gathered, {place: 1.0}),
                 thirds_dbfs=_thirds(frequencies, power[place]),
-                levels_dbfs=tuple(float(one) for one in levels_dbfs(cut)),
-                loudest_dbfs=loudest_dbfs(squares),
                 hiss_dbfs=hiss_dbfs(gathered.hiss[place]),
+                **msgspec.structs.asdict(levels),
             )
         )
     return tuple(found)

@@ -4,15 +4,16 @@ Stretches of the recording are sifted in threads, some at a time, and joined in 
 The likeness of channels to one another is read from some of their tenths.
 """
 
-from collections import deque
 from collections.abc import Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from functools import partial
 from typing import TYPE_CHECKING
 
 import msgspec
 
+from rigproof.linecheck.in_order import InOrder
 from rigproof.linecheck.sifting import BEFORE, NAMES, Sieve, Sifted, Unread
-from rigproof.linecheck.sifting import STEP_S as STEP_S
+from rigproof.linecheck.weighing import STATES
+from rigproof.linecheck.weighing import STEP_S as STEP_S
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,7 +28,6 @@ BANK = 64
 LIKENESS_HZ = 12_000.0
 _LIKENESS_LOOKS = 400
 _AT_ONCE = 16  # tenths for one product of matrices
-_WORKERS, _WAITING = 2, 2
 
 
 class Gathered(msgspec.Struct, frozen=True, kw_only=True):
@@ -78,6 +78,10 @@ class Read(msgspec.Struct, frozen=True):
     def unpacked(self, wanted: Sequence[int], into: "Table") -> None:
         into[:] = self.sound[:, list(wanted)].T
 
+    def interleaved(self, at: int, into: "Table") -> float:
+        into[:] = self.sound[at : at + len(into)]
+        return 1.0
+
     def last(self, frames: int) -> "Read":
         return Read(self.sound[max(0, len(self.sound) - frames) :])
 
@@ -95,7 +99,7 @@ class Gatherer:
         self.channels, self.rate_hz = channels, rate_hz
         self.sieve = Sieve(channels=channels, rate_hz=rate_hz)
         self.step = self.sieve.step
-        self.low_state = np.zeros((len(self.sieve.low_filter), channels, 2))
+        self.states = np.zeros((STATES, channels), np.float32)  # of the K weighting, so far
         # There is memory behind it only once it is written to.
         self.tables = np.zeros((len(NAMES), channels, -(-frames // self.step)), np.float32)
         bins = len(self.sieve.frequencies)
@@ -114,19 +118,17 @@ class Gatherer:
         self.before = np.zeros((channels, BEFORE), np.float32)
         self.true_peak = np.zeros(channels, np.float32)
         self.not_numbers = np.zeros(channels, np.int64)
-        self.pool = ThreadPoolExecutor(_WORKERS)
-        self.coming: deque[Future[Sifted]] = deque()
+        self.sifting: InOrder[Sifted] = InOrder()
 
     def take(self, stretch: Unread) -> None:
         """Look at the next stretch, and join those that are sifted already."""
-        looked = range(-self.asked % self.every, -(-stretch.frames // self.step), self.every)
+        place, tenths = self.asked, -(-stretch.frames // self.step)
+        looked = range(-place % self.every, tenths, self.every)
         before, self.before = self.before, self._end(stretch)
-        self.asked += -(-stretch.frames // self.step)
-        self.coming.append(
-            self.pool.submit(self.sieve.sift, stretch, before, looked, self.true_peak)
-        )
-        while len(self.coming) > _WORKERS + _WAITING:
-            self._join()
+        self.asked += tenths
+        sift = partial(self.sieve.sift, stretch, before, looked, self.true_peak)
+        for here, one in self.sifting.look(place, sift):
+            self._join(here, one)
 
     def _end(self, stretch: Unread) -> "Table":
         """The last samples of a stretch, for the next to go on from."""
@@ -137,29 +139,26 @@ class Gatherer:
         last.unpacked(range(self.channels), end[:, BEFORE - last.frames :])
         return np.nan_to_num(end, nan=0, posinf=0, neginf=0)
 
-    def _join(self) -> None:
-        """Lay the next stretch to those that are there.
-
-        Ctrl-C may come anywhere in here: a stretch counts once the number of steps says so.
-        """
+    def _join(self, place: int, one: Sifted) -> None:
+        """Lay the next stretch to those that are there."""
         import numpy as np
-        from scipy.signal import sosfilt
 
-        one = self.coming[0].result()
+        if place < self.steps:
+            return
         tenths = one.tables.shape[2]
-        filtered, state = sosfilt(self.sieve.low_filter, one.low, zi=self.low_state)
-        lowest = np.square(filtered).reshape(self.channels, tenths, -1).mean(axis=2)
-        here = slice(self.steps, self.steps + tenths)
+        here = slice(place, place + tenths)
         self.tables[:, :, here] = one.tables
         weighted = self.tables[NAMES.index("weighted"), :, here]
-        np.maximum(weighted + lowest, 0, out=weighted)
-        self.power += one.power
-        self.not_numbers += one.not_numbers
-        self.true_peak = np.maximum(self.true_peak, one.true_peak)
-        self.kept.extend(one.looked)
-        self.coming.popleft()
-        self.low_state, self.steps, self.frames = (
-            state, self.steps + tenths, self.frames + one.frames,
+        weighted[:] = self.sieve.weighing.put_right(weighted, one.edges, self.states)
+        power, not_numbers = self.power + one.power, self.not_numbers + one.not_numbers
+        true_peak = np.maximum(self.true_peak, one.true_peak)
+        kept = [*self.kept, *one.looked]
+        # All at once, so that a stretch counts once wherever Ctrl-C comes.
+        self.power, self.not_numbers, self.true_peak, self.kept = (
+            power, not_numbers, true_peak, kept,
+        )  # fmt: skip
+        self.states, self.steps, self.frames = (
+            one.edges[:STATES, :, -1], place + tenths, self.frames + one.frames,
         )  # fmt: skip
         if len(self.kept) >= _AT_ONCE:
             self._liken()
@@ -181,8 +180,8 @@ class Gatherer:
 
     def so_far(self) -> Gathered:
         """What the blocks until now tell."""
-        while self.coming:
-            self._join()
+        for place, one in self.sifting.rest():
+            self._join(place, one)
         self._liken()
         tables = self.tables[:, :, : self.steps]
         return Gathered(

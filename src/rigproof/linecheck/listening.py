@@ -1,6 +1,6 @@
 """Listen to a recording: one pass for figures, a closer look where it is needed, findings."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 from rigproof.linecheck.comparing import GRADES
@@ -8,20 +8,14 @@ from rigproof.linecheck.describing import described, level_step
 from rigproof.linecheck.gathering import BANK, Gathered, Gatherer
 from rigproof.linecheck.guessing import guesses
 from rigproof.linecheck.judging import Judge
-from rigproof.linecheck.lineup import Line, Lineup, Refused
+from rigproof.linecheck.lineup import Lineup
 from rigproof.linecheck.looking import breaks, hums, tops
 from rigproof.linecheck.noticing import ChannelSound, Heard, Noticed, Related
 from rigproof.linecheck.pairing import Pairing
+from rigproof.linecheck.reading import Progress, lines_of, read_through, silently
 from rigproof.linecheck.relating import drifts, leaks
-from rigproof.linecheck.sifting import STEP_S
 from rigproof.linecheck.taking import Reader, Take, opened, stretches
-from rigproof.wording import counted, ranges
-
-Progress = Callable[[float], None]
-
-
-def silently(_: float) -> None:
-    """No progress is told."""
+from rigproof.linecheck.weighing import STEP_S
 
 
 def listen(path: Path, lineup: Lineup | None = None, *, progress: Progress = silently) -> Heard:
@@ -34,57 +28,10 @@ def listen(path: Path, lineup: Lineup | None = None, *, progress: Progress = sil
         Refused: it cannot be read, with what to do.
     """
     take = opened(path)
-    gathered, whole, said = _gathered(take, progress)
-    lines = dict(lineup) if lineup is not None else _by_files(take)
-    beyond = sorted(
-        number for number, line in lines.items() if line.known and number > take.channels
-    )
-    if beyond:
-        said = (
-            *said,
-            f"The recording has {counted(take.channels, 'channel')}: of the list, channels "
-            f"{ranges(beyond)} are not in it.",
-        )
-    return _judged(take, gathered, lines, said=said, whole=whole)
-
-
-def _by_files(take: Take) -> dict[int, Line]:
-    """The channels by the names of their files, or by number alone."""
-    names = take.names or ("",) * take.channels
-    return {number: Line(number=number, name=name) for number, name in enumerate(names, 1)}
-
-
-def _gathered(take: Take, progress: Progress) -> tuple[Gathered, bool, tuple[str, ...]]:
     gatherer = Gatherer(channels=take.channels, rate_hz=take.rate_hz, frames=take.frames)
-    whole = True
-    try:
-        for stretch in stretches(take):
-            gatherer.take(stretch)
-            progress(gatherer.frames / take.frames)
-        gathered = gatherer.so_far()
-        progress(1.0)
-    except KeyboardInterrupt:
-        whole = False
-        gathered = gatherer.so_far()
-    if not gathered.frames:
-        raise Refused(
-            f"nothing of {take.files[0].name} was read.",
-            "Let it run for some seconds, or look whether the file is whole.",
-        )
-    said = take.said
-    if not whole:
-        said = (
-            *said,
-            f"Stopped at {gathered.frames / take.rate_hz:.0f} of {take.length_s:.0f} s: all that "
-            "follows is of the part that was read.",
-        )
-    elif gathered.frames < take.frames:
-        said = (
-            *said,
-            f"The file ends early: {gathered.frames / take.rate_hz:.1f} of {take.length_s:.1f} s "
-            "can be read.",
-        )
-    return gathered, whole, said
+    reading = read_through(take, stretches(take), gatherer, progress)
+    lines, beyond = lines_of(take, lineup)
+    return _judged(take, reading.found, lines, said=reading.said + beyond, whole=reading.whole)
 
 
 def _judged(
@@ -112,7 +59,7 @@ def _judged(
         rate_hz=take.rate_hz,
         whole=whole,
         said=said,
-        level_step_s=level_step(gathered) * STEP_S,
+        level_step_s=level_step(gathered.steps) * STEP_S,
         channels=channels,
         related=related,
         findings=tuple(

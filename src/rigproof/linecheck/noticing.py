@@ -64,29 +64,37 @@ class Loudness(msgspec.Struct, frozen=True, kw_only=True):
     range_lu: float
 
 
-class ChannelSound(msgspec.Struct, frozen=True, kw_only=True):
-    """The figures of one channel. A sine of full scale has a level of 0 dBFS, as in AES17.
+class Levels(msgspec.Struct, frozen=True, kw_only=True):
+    """The levels of one channel. A sine of full scale has a level of 0 dBFS, as in AES17.
 
     `floor_dbfs`: what is left in the quietest twentieth of the time. `loudest_dbfs`: the loudest
-    three seconds. `hiss_dbfs`: steady noise from 4 to 12 kHz; None where there is none that can be
-    told from sound. `level_dbfs` over time is `levels_dbfs`, one for each `Heard.level_step_s`.
+    three seconds. `level_dbfs` over time is `levels_dbfs`, one for each `level_step_s` of the take.
+    """
+
+    peak_dbfs: float
+    level_dbfs: float
+    floor_dbfs: float
+    crest_db: float
+    dynamic_db: float
+    dc_ratio: float
+    loudest_dbfs: float
+    levels_dbfs: tuple[float, ...]
+
+
+class ChannelSound(Levels, frozen=True, kw_only=True):
+    """All figures of one channel.
+
+    `hiss_dbfs`: steady noise from 4 to 12 kHz; None where there is none that can be told from
+    sound.
     """
 
     number: int
     name: str
     family: str
-    peak_dbfs: float
     true_peak_dbtp: float
-    level_dbfs: float
     level_dba: float
-    floor_dbfs: float
-    crest_db: float
-    dynamic_db: float
-    dc_ratio: float
     loudness: Loudness
     thirds_dbfs: tuple[float, ...]
-    levels_dbfs: tuple[float, ...]
-    loudest_dbfs: float
     hiss_dbfs: float | None = None
     hum: Hum | None = None
 

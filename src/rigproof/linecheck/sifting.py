@@ -1,15 +1,15 @@
 """What a stretch of sound shows, tenth by tenth of a second.
 
-One transform of each tenth gives its power, its hiss and its loudness: the K weighting is laid over
-the spectrum, so that no filter need run through every sample. Only the lowest notes, for which a
-tenth is short, go through one, at a 24th of the rate; that is laid on where stretches are joined.
+One transform of each tenth gives its power, its hiss and its loudness (`weighing`).
 """
 
 from typing import TYPE_CHECKING, Protocol
 
 import msgspec
 
-from rigproof.physics.loudness import TRUE_PEAK_TAPS, k_weighting_gain_ratio
+from rigproof.linecheck.weighing import STATES, Weighing
+from rigproof.linecheck.weighing import STEP_S as STEP_S
+from rigproof.physics.loudness import TRUE_PEAK_TAPS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,10 +20,8 @@ if TYPE_CHECKING:
     Table = NDArray[np.float32]
     Spectra = NDArray[np.complex64]
 
-STEP_S = 0.1  # the step of momentary loudness in BS.1770
 NEAR_FULL = 0.9995
 HISS_HZ = (4_000.0, 12_000.0)
-LOW_RATE_HZ, LOW_HZ = 2_000.0, 250.0
 BEFORE = len(TRUE_PEAK_TAPS[0])  # samples of the stretch before that a stretch is looked at with
 NAMES = (
     "peak",
@@ -61,14 +59,14 @@ class Unread(Protocol):
 class Sifted(msgspec.Struct, frozen=True):
     """What a stretch shows. `tables`: by name, channel and tenth, as `Gathered` has them.
 
-    `low`: its lowest notes at a lower rate, not yet filtered. `power`: squares of the spectra,
-    channels by frequencies. `looked`: spectra of some tenths through a Hann window, tenths by
-    channels by frequencies.
+    `edges`: what its weighted mean squares are put right by, sums by channels by tenths. `power`:
+    squares of the spectra, channels by frequencies. `looked`: spectra of some tenths through a Hann
+    window, tenths by channels by frequencies.
     """
 
     frames: int
     tables: "Table"
-    low: "Table"
+    edges: "Table"
     power: "Table"
     looked: "Spectra"
     true_peak: "Table"
@@ -80,58 +78,25 @@ class Sieve:
 
     def __init__(self, *, channels: int, rate_hz: int) -> None:
         import numpy as np
-        from scipy.fft import rfftfreq
 
-        self.channels, self.rate_hz = channels, rate_hz
-        self.step = max(1, round(rate_hz * STEP_S))
-        self.frequencies = rfftfreq(self.step, 1 / rate_hz)
-        # The rate of the low path: about 2 kHz, a whole number of samples to each tenth.
-        self.together = min(
-            (n for n in range(1, self.step + 1) if self.step % n == 0),
-            key=lambda n: abs(rate_hz / n - LOW_RATE_HZ),
-        )
+        self.channels = channels
+        self.weighing = Weighing(rate_hz)
+        self.step = self.weighing.step
+        self.frequencies = self.weighing.frequencies
         self.piece = min(
             (n for n in range(1, self.step + 1) if self.step % n == 0), key=lambda n: abs(n - 100)
         )
-        self.low_filter = self._low_filter()
-        self.weights = self._weights()
+        self.weights = self._weights(rate_hz)
         self.taps = np.array(TRUE_PEAK_TAPS, np.float32)[:, ::-1].T
 
-    def _low_filter(self) -> "NDArray[np.float64]":
-        """The high-pass of the K weighting and an end to what else the low path lets through."""
+    def _weights(self, rate_hz: int) -> "Table":
+        """What makes mean squares of a spectrum: all; K; hiss; bends."""
         import numpy as np
-        from scipy.signal import butter
 
-        rate_hz = self.rate_hz / self.together
-        high_pass = np.array([k_weighting_gain_ratio(rate_hz=rate_hz)[1]])
-        return np.concatenate(
-            (high_pass, butter(4, min(LOW_HZ, 0.4 * rate_hz), fs=rate_hz, output="sos"))
-        )
-
-    def _low_gain(self) -> "NDArray[np.float64]":
-        """What the low path makes of each frequency, as power: mean of some samples, filter."""
-        import numpy as np
-        from scipy.signal import sosfreqz
-
-        place = np.pi * self.frequencies / self.rate_hz
-        with np.errstate(invalid="ignore", divide="ignore"):
-            mean = np.sin(self.together * place) / (self.together * np.sin(place))
-        mean[0] = 1
-        _, gain = sosfreqz(self.low_filter, self.frequencies, fs=self.rate_hz / self.together)
-        return np.square(np.abs(gain) * mean)  # type: ignore[no-any-return]
-
-    def _weights(self) -> "Table":
-        """What makes mean squares of a spectrum: all; K but for the low path; hiss; bends."""
-        import numpy as np
-        from scipy.signal import sosfreqz
-
-        filters = np.array(k_weighting_gain_ratio(rate_hz=self.rate_hz))
-        _, gain = sosfreqz(filters, self.frequencies, fs=self.rate_hz)
         hiss = (self.frequencies >= HISS_HZ[0]) & (self.frequencies <= HISS_HZ[1])
-        bend = (2 * np.sin(np.pi * self.frequencies / self.rate_hz)) ** 4
-        rows = np.stack([np.ones(len(hiss)), np.abs(gain) ** 2 - self._low_gain(), hiss, bend])
-        rows[:, 1 : rows.shape[1] - (self.step % 2 == 0)] *= 2  # a real signal's other half
-        return np.repeat(rows / self.step**2, 2, axis=1).astype(np.float32)
+        bend = (2 * np.sin(np.pi * self.frequencies / rate_hz)) ** 4
+        rows = np.stack([np.ones(len(hiss)), self.weighing.power_ratio, hiss, bend])
+        return np.repeat(self.weighing.of_spectra(rows), 2, axis=1).astype(np.float32)
 
     def sift(self, stretch: Unread, before: "Table", looked: range, floor: "Table") -> Sifted:
         """Look at a stretch; a last tenth that is no whole one is filled up with silence.
@@ -151,7 +116,7 @@ class Sieve:
         found = Sifted(
             frames=stretch.frames,
             tables=np.zeros((len(NAMES), self.channels, tenths), np.float32),
-            low=np.empty((self.channels, length // self.together), np.float32),
+            edges=np.empty((2 * STATES, self.channels, tenths), np.float32),
             power=np.empty((self.channels, bins), np.float32),
             looked=np.empty((len(looked), self.channels, bins), np.complex64),
             true_peak=floor.copy(),
@@ -182,6 +147,8 @@ class Sieve:
             row["peak"][:] = np.abs(tenths).max(axis=2)
         self._edges(joined, tenths, row, spare)
         spectra = rfft(tenths, axis=2)
+        sums = np.vecdot(tenths[..., None, :], self.weighing.edges)
+        found.edges[:, some] = sums.transpose(2, 0, 1)
         row["mean"][:] = spectra[..., 0].real / self.step
         for place, one in enumerate(looked):
             _windowed(spectra[:, one], found.looked[place, some])
@@ -194,8 +161,6 @@ class Sieve:
             row[name][:] = weighed[..., at]
         both = squares.sum(axis=1)
         np.add(both[:, ::2], both[:, 1::2], out=found.power[some])
-        np.einsum("ijk->ij", sound.reshape(len(sound), -1, self.together), out=found.low[some])
-        found.low[some] *= np.float32(1 / self.together)
 
     def _edges(
         self, joined: "Table", tenths: "Table", row: "dict[str, Table]", spare: "Table"

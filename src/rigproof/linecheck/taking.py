@@ -7,6 +7,7 @@ header that knows nothing of the samples behind it. Those are read all the same,
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -262,13 +263,7 @@ def stretches(take: Take) -> Iterator["Stretch"]:
     They end early where a file cannot be read to its end.
     """
     with Reader(take) as reader:
-        at, size = 0, round(STRETCH_S * 10) * max(1, round(take.rate_hz / 10))
-        while at < take.frames:
-            stretch = reader.stretch(at, size)
-            if not stretch.frames:
-                return
-            yield stretch
-            at += stretch.frames
+        yield from reader.stretches()
 
 
 def blocks(take: Take) -> Iterator["Frames"]:
@@ -288,6 +283,7 @@ class Reader:
         self.take = take
         self.stack = ExitStack()
         self.fetches: list[Callable[[int, int], Packed]] = []
+        self.lock = Lock()
 
     def __enter__(self) -> "Reader":
         with self.stack:
@@ -306,6 +302,32 @@ class Reader:
         count = max(0, min(count, self.take.frames - at))
         packed = tuple(fetch(at, count) for fetch in self.fetches)
         return Stretch(packed[0].frames if len(packed) == 1 else count, packed)
+
+    def stretches(self) -> Iterator["Stretch"]:
+        """The recording in order, as `stretches` has it."""
+        at = 0
+        while at < self.take.frames:
+            stretch = self.stretch(at, self._size)
+            if not stretch.frames:
+                return
+            yield stretch
+            at += stretch.frames
+
+    def unfetched(self) -> "Iterator[Stretch | Unfetched]":
+        """The same, the bytes left in the file until they are asked for, where that is quicker.
+
+        Whoever asks for a tenth at a time finds them in a cache. It is quicker from one file of
+        plain samples only: many files would be gone through anew for each tenth.
+        """
+        if len(self.take.raw) != 1 or self.take.raw[0] is None:
+            yield from self.stretches()
+            return
+        for at in range(0, self.take.frames, self._size):
+            yield Unfetched(self, at, min(self._size, self.take.frames - at))
+
+    @property
+    def _size(self) -> int:
+        return round(STRETCH_S * 10) * max(1, round(self.take.rate_hz / 10))
 
     def read(self, at: int, count: int) -> "Frames":
         """Frames by channels; fewer than asked at the end of the take."""
@@ -368,3 +390,32 @@ class Stretch(msgspec.Struct, frozen=True):
             one = self.packed[channel]
             one.unpacked((0,), into[place : place + 1, : one.frames])
             into[place, one.frames :] = 0  # a file that ends before the others
+
+    def interleaved(self, at: int, into: "Frames") -> float:
+        """All channels of as many frames as there is room for, from one on, and their full scale.
+
+        Frames by channels. Nothing is scaled where one file holds all.
+        """
+        if len(self.packed) == 1:
+            return self.packed[0].interleaved(at, into)
+        for channel, one in enumerate(self.packed):
+            rest = one.after(at)
+            there = min(rest.frames, len(into))
+            rest.first(there).unpacked((0,), into[:there, channel : channel + 1].T)
+            into[there:, channel] = 0
+        return 1.0
+
+
+class Unfetched(msgspec.Struct, frozen=True):
+    """Some frames of a take that is open, read when they are asked for, in whatever thread."""
+
+    reader: Reader
+    first: int
+    frames: int
+
+    def interleaved(self, at: int, into: "Frames") -> float:
+        """As `Stretch.interleaved` has it."""
+        with self.reader.lock:
+            stretch = self.reader.stretch(self.first + at, len(into))
+        into[stretch.frames :] = 0  # the file has become shorter while it was read
+        return stretch.interleaved(0, into[: stretch.frames])

@@ -22,6 +22,7 @@ _FORMS = {"PCM_16": "<i2", "PCM_24": "<i4", "PCM_32": "<i4", "FLOAT": "<f4", "DO
 _FULL_SCALE = {"PCM_16": 2.0**15, "PCM_24": 2.0**31, "PCM_32": 2.0**31}
 _LEAD_BYTES = 8  # ahead of the first sample of a stretch
 _TILE = 1024  # frames
+_RUN = 65_536  # samples
 
 
 class Raw(msgspec.Struct, frozen=True):
@@ -64,6 +65,10 @@ class Packed(msgspec.Struct, frozen=True):
             self, frames=self.frames - gone, ahead=self.ahead + gone * width
         )
 
+    def first(self, frames: int) -> "Packed":
+        """No more than so many of its frames."""
+        return msgspec.structs.replace(self, frames=min(frames, self.frames))
+
     def unpacked(self, wanted: Sequence[int], into: "Table") -> None:
         """Some channels, counted from 0, as floats of full scale 1: channels by frames."""
         import numpy as np
@@ -80,17 +85,42 @@ class Packed(msgspec.Struct, frozen=True):
         if self.kind in _FULL_SCALE:
             into *= np.float32(1 / _FULL_SCALE[self.kind])
 
-    def _every(self) -> "NDArray[np.generic]":
-        """The samples where they stand, frames by channels; of 24 bits the byte before as well."""
+    def interleaved(self, at: int, into: "Table") -> float:
+        """All channels of so many frames, from one on: frames by channels, and their full scale.
+
+        Nothing is turned and nothing scaled: it takes less than half the time of `unpacked`.
+        """
         import numpy as np
 
-        width = WIDTH_BYTES[self.kind]
+        first, sound = at * self.channels, into.reshape(-1)
+        flat = self._flat()[first : first + len(sound)]
+        wide = np.empty(_RUN, np.int32) if self.kind == "PCM_24" else None
+        for at in range(0, len(flat), _RUN):
+            run = flat[at : at + _RUN]
+            if wide is not None:
+                run = np.bitwise_and(run, -256, out=wide[: len(run)])
+            np.copyto(sound[at : at + _RUN], run, casting="unsafe")
+        return _FULL_SCALE.get(self.kind, 1.0)
+
+    def _flat(self) -> "NDArray[np.generic]":
+        """The samples where they stand, one after the other; of 24 bits the byte before as well."""
+        import numpy as np
+
         return np.ndarray(
-            (self.frames, self.channels),
+            (self.frames * self.channels,),
             _FORMS[self.kind],
             self.held,
             self.ahead - (self.kind == "PCM_24"),
-            (width * self.channels, width),
+            (WIDTH_BYTES[self.kind],),
+        )
+
+    def _every(self) -> "NDArray[np.generic]":
+        """The same, frames by channels."""
+        import numpy as np
+
+        width = WIDTH_BYTES[self.kind]
+        return np.lib.stride_tricks.as_strided(
+            self._flat(), (self.frames, self.channels), (width * self.channels, width)
         )
 
 
