@@ -130,6 +130,8 @@ IMPOSSIBLE = {
     ),
     "class: mixer, power: {watts: -1}": "from 0 to 50,000",
     "class: mixer, power: {power_factor: 1.4}": "above 0 and up to 1",
+    "class: mixer, power: {volts_min: 0}": "above 0 and up to 1,000",
+    "class: power-strip, power: {rating_a: 0}": "above 0 and up to 1,000",
 }
 
 

@@ -22,6 +22,7 @@ from rigproof.rig import Rig
 from rigproof.rig.geartype import Power
 from rigproof.rig.quantity import PROVENANCES, Amperes, PowerFactor, Quantity, Volts
 from rigproof.rig.spread import likely, spread_db, spread_ratio, total
+from rigproof.rig.where import RigErrors
 from tests.bands import stated, whole
 
 RACK = """
@@ -227,3 +228,19 @@ def test_weaker_figures_spread_wider() -> None:
     assert list(highs) == sorted(highs)
     levels = [spread_db(one) for one in PROVENANCES]
     assert levels == sorted(levels)
+
+
+@pytest.mark.parametrize(
+    "power",
+    [
+        "power: {volts_v: 0}",
+        "power: {volts_v: 230, circuit_a: 0}",
+        "venues: [{id: v, name: V, desk: {takes: tails}, circuits: [{id: c, amps_a: 0}]}]",
+        "venues: [{id: v, name: V, desk: {takes: tails}, circuits: [{id: c, residual_ma: 0}]}]",
+    ],
+)
+def test_a_supply_of_nothing_is_refused(power: str) -> None:
+    """No sum divides by it."""
+    with pytest.raises(RigErrors) as refused:
+        stated(power)
+    assert "above 0 and up to 1,000" in str(refused.value)

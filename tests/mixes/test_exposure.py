@@ -104,6 +104,12 @@ def test_without_hours_no_week() -> None:
     assert found.dose("show", "80/40h") is not None
 
 
+def test_who_never_wears_them_has_no_day() -> None:
+    found = exposed("target_db: 84,", hours=0)
+    assert found.lex_day_dba is None
+    assert {dose.percent for dose in found.doses} == {0}
+
+
 def test_a_hand_on_the_knob_is_no_plan() -> None:
     view = seen("""
 people: [{id: ana, name: Ana, ears: {plug: amp.phones.1, earphones: earphones-dual}}]

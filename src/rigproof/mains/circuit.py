@@ -10,7 +10,7 @@ from rigproof.physics import countries, mains, ratings, supply
 from rigproof.rig import Gear, Rig, Venue
 from rigproof.rig.connectors import Connector
 from rigproof.rig.outside import Circuit
-from rigproof.rig.quantity import Amperes, Celsius, Milliamperes, Quantity, Volts, Watts
+from rigproof.rig.quantity import Celsius, Milliamperes, Quantity, RatedAmperes, Volts, Watts
 from rigproof.rig.where import Where
 from rigproof.wording.sentences import sentence
 
@@ -42,7 +42,7 @@ class Place(msgspec.Struct, frozen=True):
     name: str  # in words: at The Cellar; where it usually stands
     at: Where
     volts_v: Volts | None
-    amps_a: Amperes | None  # of the best circuit that states one; it is the one to ask for
+    amps_a: RatedAmperes | None  # of the best circuit that states one; it is the one to ask for
     circuit: Circuit | None
     venue: Venue | None
 

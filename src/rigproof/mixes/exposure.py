@@ -179,7 +179,9 @@ def _exposure(
         one_ear,
         alone,
         doses,
-        None if counted is None else lex_dba(level_dba=float(counted), duration_h=float(longest)),
+        None
+        if counted is None or not float(longest)
+        else lex_dba(level_dba=float(counted), duration_h=float(longest)),
         ear.limited,
     )
 

@@ -19,7 +19,6 @@ from rigproof.rig.entry import (
 )
 from rigproof.rig.geartype import Face, Second
 from rigproof.rig.quantity import (
-    Amperes,
     CubicMetresPerHour,
     Decibels,
     Euros,
@@ -28,6 +27,7 @@ from rigproof.rig.quantity import (
     Metres,
     Millimetres,
     Minutes,
+    RatedAmperes,
     Volts,
 )
 from rigproof.rig.ref import PortRef
@@ -126,7 +126,7 @@ class MainsFeed(Entry, frozen=True, kw_only=True):
 class MainsPower(Entry, frozen=True, kw_only=True):
     volts_v: Volts | None = None
     frequency_hz: Hertz | None = None
-    circuit_a: Amperes | None = None
+    circuit_a: RatedAmperes | None = None
     lead_m: Metres | None = None  # from the venue's socket to the rack
     lead_type: TypeName | None = None
     bridge_min: Minutes | None = None  # how long the UPS shall last

@@ -36,6 +36,7 @@ from rigproof.rig.quantity import (
     PicofaradsPerMetre,
     PowerFactor,
     Provenance,
+    RatedAmperes,
     Seconds,
     Sensitivity,
     SoundLevel,
@@ -243,7 +244,7 @@ class Power(Entry, frozen=True, kw_only=True):
     phantom_ma: Milliamperes | None = None  # drawn from 48 V through both 6.8 kohm
     poe_budget_watts: Watts | None = None  # what a switch or hub can give in all
     battery_wh: WattHours | None = None
-    rating_a: Amperes | None = None  # what may pass through a strip, filter, sequencer or UPS
+    rating_a: RatedAmperes | None = None  # what may pass through a strip, filter, sequencer or UPS
     inrush_a: Amperes | None = None
     leakage_ma: Milliamperes | None = None
     boot_s: Seconds | None = None

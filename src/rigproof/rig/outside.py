@@ -30,13 +30,13 @@ from rigproof.rig.plan import (
     Talk,
 )
 from rigproof.rig.quantity import (
-    Amperes,
     Celsius,
     Hertz,
     Metres,
-    Milliamperes,
     Minutes,
     Percent,
+    RatedAmperes,
+    RatedMilliamperes,
     SquareMillimetres,
     Volts,
     Watts,
@@ -51,9 +51,9 @@ Side = Literal["stage left", "stage right", "upstage", "front of house"]
 class Circuit(Entry, frozen=True, kw_only=True):
     id: Id
     socket: Connector | None = None
-    amps_a: Amperes | None = None
+    amps_a: RatedAmperes | None = None
     breaker: Literal["B", "C", "D"] | None = None  # its curve
-    residual_ma: Milliamperes | None = None  # what its residual-current device is made for
+    residual_ma: RatedMilliamperes | None = None  # what its residual-current device is made for
     feeder_m: Metres | None = None  # the house's own cable up to this socket
     feeder_mm2: SquareMillimetres | None = None
     shared_with: Text = ""

@@ -222,7 +222,7 @@ class PowerFactor(Quantity):
 
 class Volts(Quantity):
     __slots__ = ()
-    low, high = 0, 1_000
+    low, high, above = 0, 1_000, True
 
 
 class Amperes(Quantity):
@@ -230,9 +230,23 @@ class Amperes(Quantity):
     low, high = 0, 1_000
 
 
+class RatedAmperes(Amperes):
+    """What a circuit, a fuse or a strip is made for."""
+
+    __slots__ = ()
+    above = True
+
+
 class Milliamperes(Quantity):
     __slots__ = ()
     low, high = 0, 1_000
+
+
+class RatedMilliamperes(Milliamperes):
+    """What a residual-current device is made for."""
+
+    __slots__ = ()
+    above = True
 
 
 class Milliseconds(Quantity):
