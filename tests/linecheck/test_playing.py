@@ -123,7 +123,7 @@ def test_a_plain_list_is_played_as_far_as_it_goes(run: Run, tmp_path: Path) -> N
         (("--full-scale", "18"), "come from a rig"),
         ((TRIO, "--full-scale", "99"), "no player"),
         ((TRIO, "--channels", TRIO / "rig.yaml"), "both named"),
-        ((TRIO, "--even", "--full-scale", "18"), "come from a rig"),
+        ((TRIO, "--even", "--full-scale", "18"), "are not even"),
         ((TRIO, "--level", "0"), "is refused"),
         ((TRIO, "--lines", TRIO / "rig.yaml"), "is a file"),
     ],

@@ -1,5 +1,7 @@
 """Levels and hiss at the ear: by pencil, by common practice, by a plain loop, and by laws."""
 
+from collections.abc import Mapping
+from functools import cached_property
 from math import inf, isfinite, log10
 
 import pytest
@@ -15,6 +17,7 @@ from rigproof.signal.chains import Chains
 from rigproof.signal.figures import Figures, Part, Step
 from rigproof.signal.ladder import ladder, ladders
 from rigproof.signal.levels import EarFigures, Levels
+from rigproof.signal.readings import GainReading
 from rigproof.signal.sums import EarSums
 from tests.bands import WHOLE, whole
 from tests.bands import seen as stated
@@ -203,6 +206,10 @@ class Drawn(Figures):
         self.graph = graph
         self.settings = {}
         self._steps = dict(enumerate(steps))
+
+    @cached_property
+    def _gains(self) -> Mapping[int, GainReading]:
+        return {}
 
 
 @st.composite

@@ -46,6 +46,7 @@ def measured_apart(view: View) -> Iterator[Finding]:
         return
     yield from _levels(view)
     yield from _noises(view)
+    yield from _gains(view)
     yield from _delays(view)
 
 
@@ -121,6 +122,35 @@ def _noises(view: View) -> Iterator[Finding]:
 
 def _apart_db(reading: NoiseReading) -> float:
     return reading.now_dba - reading.reckoned_dba
+
+
+def _gains(view: View) -> Iterator[Finding]:
+    """What lines do to a level, by their figures and as they were measured."""
+    mine = [
+        one
+        for one in view.figures.readings.gains.values()
+        if abs(one.apart_db) > hypot(one.off_db, one.reckoned_off_db)
+    ]
+    if not mine:
+        return
+    most = max(mine, key=lambda one: abs(one.apart_db))
+    yield Finding(
+        at=_row_of(view, most.way),
+        says=sentence(
+            "By what was measured on {date}, the gain of {lines} is not what the figures make "
+            "likely: {most} has {apart:.1f} dB {more}. What was measured counts; a pad, a knob or "
+            "a bad joint may be behind it.",
+            date=most.read_db.date,
+            lines=some(_line_name(view, one.way) for one in mine),
+            most=_line_name(view, most.way),
+            apart=abs(most.apart_db),
+            more=sentence("more") if most.apart_db > 0 else sentence("less"),
+        ),
+        found=most.way_db,
+        limit=most.reckoned_db
+        + hypot(most.off_db, most.reckoned_off_db) * (1 if most.apart_db > 0 else -1),
+        unit="dB",
+    )
 
 
 def _delays(view: View) -> Iterator[Finding]:

@@ -47,6 +47,12 @@ def arguments(parser: ArgumentParser) -> None:
         const="",
         help="one after another: lines from a phone, or with --at tails, in this order (1-8,12)",
     )
+    parser.add_argument(
+        "--full-scale",
+        metavar="DBU",
+        type=float,
+        help="what the player's 0 dBFS was at its sockets: levels are judged by themselves",
+    )
     on_paper(parser)
 
 
@@ -142,6 +148,11 @@ def run(asked: Namespace) -> Answer:
         from rigproof import linecheck
 
         refuse_targets(asked)
+        refuse_full_scale(asked)
+        if asked.full_scale is not None and asked.at is not None:
+            raise CannotRun(
+                Fault("no plan knows the gain of the house's inputs.", "Leave --full-scale away.")
+            )
         if asked.loop is not None and not (asked.at is None and asked.walk is None):
             raise CannotRun(
                 Fault(
@@ -180,6 +191,21 @@ def _without_delays(plan: Plan) -> Plan:
     return plan._replace(lineup=lineup, timed=False)
 
 
+def refuse_full_scale(asked: Namespace) -> None:
+    """Refuse a player's full scale that none has, or that nothing is held against."""
+    if asked.full_scale is None:
+        return
+    if not -10 <= asked.full_scale <= 30:
+        raise CannotRun(
+            Fault(
+                f"no player has its full scale at {asked.full_scale:g} dBu.",
+                "From -10 to 30: it stands in the player's data sheet.",
+            )
+        )
+    if asked.rig is None:
+        raise CannotRun(Fault("planned levels come from a rig.", "Name the rig."))
+
+
 def refuse_targets(asked: Namespace) -> None:
     """Refuse what cannot be written before anything is read or played."""
     refuse_keeping(asked)
@@ -215,7 +241,8 @@ def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
             raise CannotRun(Fault(error.says, error.fix)) from error
 
     def proof(language: "Language") -> "Report":
-        return compare(take, plan.lineup(language) or linecheck.numbered(played), language)
+        lineup = plan.lineup(language) or linecheck.numbered(played)
+        return compare(take, lineup, language, full_scale_dbu=asked.full_scale)
 
     report = proof("en")
     ways = ways_of(plan)
@@ -287,6 +314,7 @@ def data_of(report: "Report") -> dict[str, Any]:
         "grade": report.grade,
         "rate_ratio": report.rate_ratio,
         "start_s": report.start_s,
+        "full_scale_dbu": report.full_scale_dbu,
         "lines": [_line_data(one) for one in report.lines],
         "findings": [
             {

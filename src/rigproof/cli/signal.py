@@ -178,19 +178,11 @@ def refuse_levels(asked: Namespace) -> None:
                 "From -60 to -3; -20 is a careful start.",
             )
         )
-    if asked.full_scale is None:
-        return
-    if not -10 <= asked.full_scale <= 30:
-        raise CannotRun(
-            Fault(
-                f"no player has its full scale at {asked.full_scale:g} dBu.",
-                "From -10 to 30: it stands in the player's data sheet.",
-            )
-        )
-    if asked.rig is None or asked.even:
-        raise CannotRun(
-            Fault("planned levels come from a rig.", "Name the rig; leave --even away.")
-        )
+    from rigproof.cli.prove import refuse_full_scale
+
+    refuse_full_scale(asked)
+    if asked.full_scale is not None and asked.even:
+        raise CannotRun(Fault("planned levels are not even.", "Leave --even or --full-scale away."))
 
 
 def loudness_of(asked: Namespace, channels: int) -> "Playing":

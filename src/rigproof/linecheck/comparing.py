@@ -9,7 +9,7 @@ import msgspec
 from rigproof.linecheck.lineup import Line, Lineup
 from rigproof.linecheck.measuring import Heard, Take
 from rigproof.linecheck.responses import THIRDS_HZ, Response
-from rigproof.linecheck.routing import Words, misplaced
+from rigproof.linecheck.routing import AloneWords, Words, misplaced
 from rigproof.linecheck.silence import Hum
 from rigproof.wording.phrases import Language, phrase
 
@@ -95,13 +95,18 @@ class LineResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Report(msgspec.Struct, frozen=True, kw_only=True):
-    """A measurement held against the plan, and what it did not look at."""
+    """A measurement held against the plan, and what it did not look at.
+
+    `full_scale_dbu`: of the player, where levels were judged by themselves; None where they were
+    judged beside one another.
+    """
 
     lines: tuple[LineResult, ...]
     findings: tuple[Finding, ...]
     not_tested: tuple[str, ...]
     rate_ratio: float
     start_s: float
+    full_scale_dbu: float | None = None
 
     @property
     def grade(self) -> Grade:
@@ -113,14 +118,46 @@ def worst(grades: "Sequence[Grade] | Iterator[Grade]") -> Grade:
     return max(grades, key=GRADES.index, default="pass")
 
 
-def compare(take: Take, lineup: Lineup, language: Language = "en") -> Report:
+def compare(
+    take: Take, lineup: Lineup, language: Language = "en", *, full_scale_dbu: float | None = None
+) -> Report:
     """Hold a take of the test signal, played into each line's plug, against what is expected.
 
     Played channel n is expected on recorded channel n. Levels and delays are judged against the
-    plan after the offset that all lines share, which the player's own level and latency make.
+    plan after the offset that all lines share, which the player's own level and latency make. With
+    the level of the player's 0 dBFS, levels are judged by themselves: unless all of them are off by
+    as much, for then that level is likelier wrong, or the recorder's own, than all lines.
     """
     words = Words(lineup, language)
-    return compared(take, words, [phrase(language, key) for key in _NOT_TESTED])
+    not_tested = [phrase(language, key) for key in _NOT_TESTED]
+    if full_scale_dbu is None:
+        return compared(take, words, not_tested)
+    known_dbu = full_scale_dbu
+    slack_db = LEVEL_DB[0] + median([line.gain_off_db for line in lineup.values()] or [0.0])
+    all_off_db = gain_offset_db(take, lineup, median) - known_dbu
+    if abs(all_off_db) > slack_db:
+        key = "proof.untested_scale_over" if all_off_db > 0 else "proof.untested_scale_under"
+        off = words.figure(abs(all_off_db))
+        return compared(take, words, [words.part(key, off=off), *not_tested])
+    report = compared(take, AloneWords(lineup, language), not_tested, usual_db=lambda _: known_dbu)
+    return msgspec.structs.replace(report, full_scale_dbu=known_dbu)
+
+
+def gain_offset_db(
+    take: Take, lineup: Lineup, usual_db: Callable[[Sequence[float]], float]
+) -> float:
+    """By how much the lines together are over their plan, or over nothing where none is planned.
+
+    Lines are held against the plan of the channel they arrive on.
+    """
+    planned = any(line.gain_db is not None for line in lineup.values())
+    over = []
+    for heard in take.channels:
+        one, line = _ruling(heard), lineup.get(heard.channel)
+        gain_db = line.gain_db if line is not None else None
+        if one is not None and (gain_db is not None or not planned):
+            over.append(one.gain_db - (gain_db or 0.0))
+    return usual_db(over or [0.0])
 
 
 def with_grades(lines: Iterable[LineResult], findings: Sequence[Finding]) -> tuple[LineResult, ...]:
@@ -224,14 +261,7 @@ class _Judge:
         # at all, they are held against each other.
         self.gains_planned = any(line.gain_db is not None for line in lineup.values())
         self.delays_planned = any(line.delay_ms is not None for line in lineup.values())
-        self.gain_offset_db = usual_db(
-            [
-                one.gain_db - (line.gain_db or 0.0)
-                for one, line in right
-                if line.gain_db is not None or not self.gains_planned
-            ]
-            or [0.0]
-        )
+        self.gain_offset_db = gain_offset_db(take, lineup, usual_db)
         self.delay_offset_ms = median(
             [
                 1000 * one.delay_s - (line.delay_ms or 0.0)
@@ -452,8 +482,7 @@ class _Judge:
     # ---- how it is said ----------------------------------------------------------------------
 
     def _told(self, value: float, decimals: int = 1) -> str:
-        text = f"{round(value, decimals) + 0.0:.{decimals}f}"
-        return text.replace(".", ",") if self.words.language == "de" else text
+        return self.words.figure(value, decimals)
 
     def _says(self, key: str, channel: int, **values: object) -> str:
         return self.words.say(f"proof.{key}", channel=self.words.name(channel), **values)

@@ -66,7 +66,7 @@ def proof_kept(
     heard = {one.channel: one.silence for one in take.channels}
     lines = []
     for one in report.lines:
-        line = _proved(one, loop_ms)
+        line = _proved(one, loop_ms, report.full_scale_dbu)
         silence = heard.get(one.line.number)
         if silence is not None and one.found == one.line.number:
             line = msgspec.structs.replace(line, noise_dba=_worth(silence.noise_dba, 1))
@@ -80,7 +80,7 @@ def untimed(kept: Kept) -> Kept:
     return msgspec.structs.replace(kept, lines=lines)
 
 
-def _proved(one: LineResult, loop_ms: float | None) -> KeptLine:
+def _proved(one: LineResult, loop_ms: float | None, full_scale_dbu: float | None) -> KeptLine:
     line = KeptLine(
         channel=one.line.number,
         name=one.line.name[:_TEXT],
@@ -91,12 +91,16 @@ def _proved(one: LineResult, loop_ms: float | None) -> KeptLine:
     if one.found is not None and one.found != one.line.number:
         # Where another line arrives, its figures say nothing of the one that belongs there.
         return msgspec.structs.replace(line, grade="fail")
+    way_db = None
+    if full_scale_dbu is not None and one.gain_db is not None:
+        way_db = one.gain_db - full_scale_dbu
     way_ms = None if loop_ms is None or one.delay_ms is None else one.delay_ms - loop_ms
     return msgspec.structs.replace(
         line,
         gain_db=_worth(one.gain_db, 2),
         delay_ms=_worth(one.delay_ms, 5),
         way_ms=_worth(way_ms, 4),
+        way_db=_worth(way_db, 2),
         upright=one.upright,
         noise_dbfs=_worth(one.noise_dbfs, 1),
         hum_dbfs=_worth(one.hum_dbfs, 1),

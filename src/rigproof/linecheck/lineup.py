@@ -186,7 +186,7 @@ class _Reader:
             if self.graph.nodes[place].key == plug or entering is None:
                 break
             hop = self.graph.hops[entering]
-            step = self.figures.step(entering)
+            step = self.figures.stated_step(entering)  # the plan is what was drawn
             gain_db = None if gain_db is None or step.missing else gain_db + step.gain_db
             square += step.off_db**2
             stated = self.delays.stated(source, hop)

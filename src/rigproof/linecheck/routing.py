@@ -26,6 +26,11 @@ class Words:
         """A phrase as it stands within a sentence."""
         return phrase(self.language, key, **values)
 
+    def figure(self, value: float, decimals: int = 1) -> str:
+        """A figure as the language writes it."""
+        text = f"{round(value, decimals) + 0.0:.{decimals}f}"
+        return text.replace(".", ",") if self.language == "de" else text
+
     def line(self, number: int) -> Line:
         return self.lineup.get(number) or Line(number=number, name="")
 
@@ -38,6 +43,14 @@ class Words:
         """Where a line is plugged, or the line itself where nobody says."""
         line = self.line(number)
         return line.plug or self.part("proof.line", line=self.name(number))
+
+
+class AloneWords(Words):
+    """The same where levels are known by themselves, not beside one another."""
+
+    def part(self, key: str, **values: object) -> str:
+        alone = {"proof.over": "proof.over_alone", "proof.under": "proof.under_alone"}
+        return super().part(alone.get(key, key), **values)
 
 
 class Misplaced(msgspec.Struct, frozen=True, kw_only=True):

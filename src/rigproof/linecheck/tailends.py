@@ -418,8 +418,8 @@ class _Looker:
         says = self.words.say(
             f"tails.{key}",
             channel=self.words.name(one.line.number),
-            off=self._told(-one.gain_error_db),
-            slope=self._told(slope_db),
+            off=self.words.figure(-one.gain_error_db),
+            slope=self.words.figure(slope_db),
         )
         if kind == "open-leg" and self._hums(one):
             says, sure_ratio = f"{says} {self.words.say('tails.hums_too')}", max(sure_ratio, 0.85)
@@ -449,7 +449,7 @@ class _Looker:
 
     def _moving(self, number: int, moving_db: float) -> Finding:
         says = self.words.say(
-            "tails.moving", channel=self.words.name(number), off=self._told(moving_db)
+            "tails.moving", channel=self.words.name(number), off=self.words.figure(moving_db)
         )
         return Finding(
             channel=number,
@@ -461,10 +461,6 @@ class _Looker:
             says=says,
             sure_ratio=0.9,
         )
-
-    def _told(self, value: float) -> str:
-        text = f"{value:.1f}"
-        return text.replace(".", ",") if self.words.language == "de" else text
 
 
 def _tilt_db(thirds_db: Sequence[float]) -> float:

@@ -33,8 +33,9 @@ class KeptLine(Entry, frozen=True, kw_only=True):
     `through` and `taken_with`: the types of the boxes from the plug to the channel, and of the
     microphone or DI before it. `knobs_db`: how the knobs on the way stood together by the rig
     file. `noise_dba`: steady noise, A-weighted as hiss. Of a proof: `gain_db` and `delay_ms` hold
-    the player's own; `way_ms` is the delay of the line alone, where a loop lead told the rest. Of a
-    take: `loudest_dbfs` is the level of its loudest three seconds.
+    the player's own; `way_ms` is the delay of the line alone, where a loop lead told the rest, and
+    `way_db` its gain from dBu at the plug to dBFS at the channel, where the player's full scale was
+    known. Of a take: `loudest_dbfs` is the level of its loudest three seconds.
     """
 
     channel: _Channel
@@ -48,6 +49,7 @@ class KeptLine(Entry, frozen=True, kw_only=True):
     gain_db: _Gain | None = None
     delay_ms: _Late | None = None
     way_ms: _Late | None = None
+    way_db: _Gain | None = None
     upright: bool | None = None
     loudest_dbfs: _Level | None = None
     noise_dbfs: _Level | None = None

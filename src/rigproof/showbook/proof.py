@@ -104,7 +104,12 @@ def _blocks(
         )
     yield heading(edition.say("proof.by_line"))
     yield table(_columns(edition, heads), [_row(one, edition) for one in report.lines])
-    yield say(edition.say("proof.key"))
+    scale = report.full_scale_dbu
+    yield say(
+        edition.say("proof.key")
+        if scale is None
+        else edition.say("proof.key_alone", scale=edition.number(scale))
+    )
     yield heading(edition.say("proof.untested"))
     yield points(report.not_tested)
     yield heading(edition.say("proof.limits"))

@@ -35,7 +35,7 @@ from rigproof.signal.noises import Inputs as Inputs
 from rigproof.signal.noises import Noise as Noise
 from rigproof.signal.noises import Noises
 from rigproof.signal.plugs import lead_ends
-from rigproof.signal.readings import Readings
+from rigproof.signal.readings import GainReading, Readings
 from rigproof.wording.sentences import sentence
 
 # A send or a knob that nobody wrote down is taken to stand at 0 dB.
@@ -157,11 +157,26 @@ class Figures:
     # Hops
 
     def step(self, number: int) -> Step:
-        """What the hop of this number does to a level."""
+        """What the hop of this number does to a level, with what was measured of its line."""
+        return self._as_measured(number) if number in self._gains else self.stated_step(number)
+
+    def stated_step(self, number: int) -> Step:
+        """The same by the figures alone."""
         found = self._steps.get(number)
         if found is None:
             found = self._steps[number] = self._step(self.graph.hops[number])
         return found
+
+    @cached_property
+    def _gains(self) -> Mapping[int, GainReading]:
+        """The hops into channels whose lines were measured."""
+        return self.readings.gains
+
+    def _as_measured(self, number: int) -> Step:
+        reading = self._gains[number]
+        part = Part("as measured", reading.apart_db, reading.way_db)
+        step = Step.of((*self.stated_step(number).parts, part))
+        return msgspec.structs.replace(step, off_db=reading.off_db)
 
     @cached_property
     def acting(self) -> Mapping[int, Step]:
@@ -175,6 +190,7 @@ class Figures:
                     step = steps[number] = self._step(hop)
                 if step is not NOTHING:
                     found[number] = step
+        found |= {number: self._as_measured(number) for number in self._gains}
         return found
 
     @cached_property

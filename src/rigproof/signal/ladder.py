@@ -113,6 +113,7 @@ def _ladder(levels: Levels, path: Sequence[Hop], together: Mapping[int, float]) 
             worth = figures.readings.worth_at_source(reading)[1]
         level = Told(level_dbu, figures.source_off_db(source), worth)
     crest_db = crest_of(source)
+    gains = {one.way.node: one for one in figures.readings.gains.values()}
     nodes = (path[0].start, *(hop.end for hop in path))
     carried = _Carried()
     rungs: list[Rung] = []
@@ -124,6 +125,8 @@ def _ladder(levels: Levels, path: Sequence[Hop], together: Mapping[int, float]) 
         level = _further(level, step)
         if reading is not None:
             level = _as_read(figures.readings, reading, node, level)
+        elif level is not None and number and (gain := gains.get(node)) is not None:
+            level = Told(level.value_db, *figures.readings.worth_behind(gain))
         carried.step(step)
         for noise in figures.noises_at(node):
             carried.add(noise, graph.nodes[node].key)

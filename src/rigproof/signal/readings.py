@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 # some 120 dB(A) under full scale.
 NO_LINE_DBA = -125.0
 _KNOB_OFF_DB = 0.5  # as for every knob that is written down
+# What a player of up to 100 ohm loses into a line, and how well its full scale is known.
+_PLAYER_OFF_DB = 0.5
 _STANDS_DB = 0.01  # a knob that went less has not been turned
 
 
@@ -102,10 +104,31 @@ class DelayReading(msgspec.Struct, frozen=True, kw_only=True):
     reckoned_from: Provenance
 
 
+class GainReading(msgspec.Struct, frozen=True, kw_only=True):
+    """What a line does to a level from its socket to its channel, in dBFS over dBu.
+
+    `apart_db`: how far that is from what the figures add up to. `off_db`: how far off it likely is
+    now, which stands for all errors of those figures.
+    """
+
+    way: LineWay
+    read_db: Quantity
+    way_db: Quantity
+    reckoned_db: float
+    reckoned_off_db: float
+    off_db: float
+
+    @property
+    def apart_db(self) -> float:
+        return self.way_db - self.reckoned_db
+
+
 class Stood(msgspec.Struct, frozen=True, kw_only=True):
     """A figure that was measured at a channel, what it is taken for now, and whether it counts."""
 
-    what: Literal["loudest three seconds", "hiss of the line", "delay of the line"]
+    what: Literal[
+        "loudest three seconds", "hiss of the line", "delay of the line", "gain of the line"
+    ]
     now: float
     unit: str
     read: Quantity
@@ -162,7 +185,7 @@ def _way(figures: "Figures", source: Source, number: int, socket: str, node: int
     plugged = here[0] if here else 0
     boxes = [graph.nodes[graph.hops[hop].end].gear for hop in hops]
     types = [figures.rig.gear[box].type for box in dict.fromkeys(boxes) if box in figures.rig.gear]
-    steps = [figures.step(hop) for hop in hops]
+    steps = [figures.stated_step(hop) for hop in hops]
     knobs_db = sum(part.value_db for step in steps for part in step.parts if part.knob)
     known = not any(step.missing for step in steps)
     return LineWay(
@@ -255,10 +278,12 @@ class Readings:
             if way.knobs_db is None:
                 return None
             turned = _turned(then, way.knobs_db)
+            gain = self.gains.get(way.hops[-1])
+            rest_db = way.fixed_db + (gain.apart_db if gain is not None else 0.0)
             return LevelReading(
                 way=way,
                 read_dbfs=_of_day(read, kept),
-                sent_dbu=LevelDbu(read - then - way.fixed_db, "measured", kept.date, kept.method),
+                sent_dbu=LevelDbu(read - then - rest_db, "measured", kept.date, kept.method),
                 now_dbfs=read + turned,
                 off_db=hypot(spread_db("measured"), _KNOB_OFF_DB if turned else 0.0),
                 nodes=frozenset({way.node}),
@@ -271,20 +296,80 @@ class Readings:
         None for a place that does not lie on the way. What is known at the channel is reckoned back
         from there, through figures that have errors of their own.
         """
-        hops = reading.way.hops
-        ends = [self.graph.starts[hops[0]], *(self.graph.hops[hop].end for hop in hops)]
+        way = reading.way
+        ends = self._places(way)
         if place not in ends:
             return None
-        steps = [self.figures.step(hop) for hop in hops[ends.index(place) :]]
-        off_db = hypot(reading.off_db, *(step.off_db for step in steps))
+        at = ends.index(place)
+        gain = self.gains.get(way.hops[-1])
+        if gain is None or at > way.plugged:
+            steps = [self.figures.stated_step(hop) for hop in way.hops[at:]]
+            errors, known = [], []
+        else:
+            steps = [self.figures.stated_step(hop) for hop in way.hops[at : way.plugged]]
+            errors, known = [gain.off_db], [gain.way_db]
+        off_db = hypot(reading.off_db, *errors, *(step.off_db for step in steps))
         parts = [part.figure for step in steps for part in step.parts]
-        return off_db, weakest(reading.read_dbfs, *parts)
+        return off_db, weakest(reading.read_dbfs, *known, *parts)
 
     def worth_at_source(self, reading: LevelReading) -> tuple[float, Provenance]:
         """The same where the source starts."""
         worth = self.worth_before(reading, self.graph.starts[reading.way.hops[0]])
         assert worth is not None  # the way begins there
         return worth
+
+    # Gains
+
+    @cached_property
+    def gains(self) -> Mapping[int, GainReading]:
+        """The hop into a channel -> what its whole line does to a level, where it was measured."""
+        return {
+            way.hops[-1]: reading
+            for way in self.ways
+            if way.alone and way.plugged and (reading := self._gain(way)) is not None
+        }
+
+    def _gain(self, way: LineWay) -> GainReading | None:
+        if way.knobs_db is None or self.figures.unit(way.node) != "dBFS":
+            return None
+        steps = [self.figures.stated_step(hop) for hop in way.hops[way.plugged :]]
+        if not steps or any(step.missing for step in steps):
+            return None
+        for line, kept in self._of(way):
+            if line.way_db is None or line.knobs_db is None:
+                continue
+            turned = _turned(line.knobs_db, way.knobs_db)
+            return GainReading(
+                way=way,
+                read_db=_of_day(line.way_db, kept),
+                way_db=_of_day(line.way_db + turned, kept),
+                reckoned_db=sum(step.gain_db for step in steps),
+                reckoned_off_db=hypot(*(step.off_db for step in steps)),
+                off_db=hypot(
+                    spread_db("measured"), _PLAYER_OFF_DB, _KNOB_OFF_DB if turned else 0.0
+                ),
+            )
+        return None
+
+    @cached_property
+    def covered(self) -> frozenset[int]:
+        """The hops whose errors are in what was measured of their lines."""
+        return frozenset(
+            hop
+            for reading in self.gains.values()
+            for hop in reading.way.hops[reading.way.plugged : -1]
+        )
+
+    def worth_behind(self, reading: GainReading) -> tuple[float, Provenance]:
+        """How far off a source's level is at the channel of its measured line, and its worth."""
+        source = self.rig.sources[reading.way.source]
+        sent = self.figures.source_dbu(source)
+        steps = [self.figures.stated_step(hop) for hop in reading.way.hops[: reading.way.plugged]]
+        off_db = hypot(
+            self.figures.source_off_db(source), reading.off_db, *(step.off_db for step in steps)
+        )
+        parts = [part.figure for step in steps for part in step.parts]
+        return off_db, weakest(reading.way_db, *([sent] if sent is not None else ()), *parts)
 
     # Noises
 
@@ -418,6 +503,15 @@ class Readings:
                 read=noise.read_dba,
                 counts=noise.turn_db is not None,
             )
+        for gain in self.gains.values():
+            if gain.way.node == node:
+                yield Stood(
+                    what="gain of the line",
+                    now=float(gain.way_db),
+                    unit="dB",
+                    read=gain.read_db,
+                    counts=True,
+                )
         if (late := self.delays.get(node)) is not None:
             yield Stood(
                 what="delay of the line",

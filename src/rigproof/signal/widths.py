@@ -232,12 +232,14 @@ class Widths:
     def _walked(self, node: int) -> _Along:
         chains, ratios, acting = self.chains, self.figures.ratios, self.figures.acting
         ratio, measured = 1.0, node in self._read
+        # What was measured of a line whole stands at its last hop, with the errors of all of them.
+        covered = self.figures.readings.covered
         hops: list[int] = []
         here = node
         while (number := chains.step_to(here)) is not None:
             if number in acting:
                 ratio *= ratios[number]
-                if not measured:
+                if not measured and number not in covered:
                     hops.append(number)
             here = chains.starts[number]
             measured = measured or here in self._read
