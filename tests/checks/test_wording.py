@@ -113,8 +113,8 @@ def test_a_planted_fault_is_caught(
     ("found", "limit", "unit", "reads"),
     [
         (2, 12.4, "free channels", "2 free channels (limit 12.4)"),
-        (812.3456, 600.0, "mm", "812.3 mm (limit 600)"),
-        (100.04, 100.0, "m", "100.04 m (limit 100)"),
+        (812.3456, 600.0, "mm", "812.3 mm (limit 600 mm)"),
+        (100.04, 100.0, "m", "100.04 m (limit 100 m)"),
         (44100.0, 48000.0, "Hz", "44100 Hz (limit 48000)"),
         (None, 8, "characters", "limit 8 characters"),
         (3, None, "plugs", "3 plugs"),

@@ -316,6 +316,21 @@ def test_letter_is_letter(verdict: Verdict) -> None:
 # Rigs that are hard to print
 
 
+def test_findings_are_in_feet_and_pounds_where_they_are_asked_for(verdict: Verdict) -> None:
+    feet = Edition(measures="imperial")
+    told = [
+        feet.tell(text)
+        for finding in verdict.findings
+        for text in (finding.says, finding.fix, finding.figure, *finding.path)
+    ]
+    assert not [text for text in told if re.search(r"\d[ \u00a0](mm|cm|m|kg)(?!\w)", text)]
+    # 120 mm of 60 mm under the lid; 5 m of a kind that goes to 4 m.
+    assert any(
+        re.search(r"stand out 4\.72 in, and the closed lid leaves 2\.36 in", t) for t in told
+    )
+    assert "16.4 ft (limit 13.1 ft)" in told
+
+
 def test_a_rig_with_nothing_in_it(tmp_path: Path) -> None:
     made = book(check(written(tmp_path, "rig: {name: Nothing yet}\n")))
     found = texts(made)
@@ -352,7 +367,7 @@ def test_hostile_and_endless_names_stay_text_and_in_their_place(rig: Rig) -> Non
     whole = " ".join(found)
     squeezed = re.sub(r"\s+", "", whole)
     assert re.sub(r"\s+", "", HOSTILE) in squeezed
-    assert "S" * 300 not in squeezed
+    assert "S" * 600 not in squeezed  # no sentence that names it is longer
     assert "…SR" in squeezed, "the two lanes of a pair look alike"
     assert "…SL" in squeezed, "the two lanes of a pair look alike"
     assert {cut.characters for cut in made.cut} >= {10_000}
@@ -437,7 +452,8 @@ def test_a_page_that_surely_fits_is_not_measured(verdict: Verdict) -> None:
     data, _, _ = book_data(Order(verdict=verdict), lambda _view, _edition: [])
     sheets = data["sheets"]
     assert isinstance(sheets, list)
-    pages = [sheet for sheet in sheets if sheet["form"] == "house"]
+    read = [msgspec.json.decode(sheet.text) for sheet in sheets]
+    pages = [sheet for sheet in read if sheet["form"] == "house"]
     assert [page["data"]["measure"] for page in pages] == [False] * 4
     said = pages[0]["data"]
     long = {**said, "sections": said["sections"] * 2}

@@ -53,6 +53,7 @@ from rigproof.wording.sentences import joined, sentence
 
 Severity = Literal["stop", "risk", "advice", "unknown"]
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)  # the gravest first; "unknown" apart
+_LENGTHS_AND_WEIGHTS = frozenset({"mm", "cm", "m", "kg"})
 
 
 Made = TypeVar("Made")
@@ -105,6 +106,8 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
         if self.limit is None:
             return found
         limit = rounded(self.limit, unlike=self.found)
+        if self.unit in _LENGTHS_AND_WEIGHTS:
+            limit = self._of_unit(limit)  # it may be said in feet or pounds
         return sentence("{found} (limit {limit})", found=found, limit=limit)
 
     def _of_unit(self, figure: str) -> str:

@@ -37,14 +37,14 @@ def stage_too_small(view: View) -> Iterator[Finding]:
             yield Finding(
                 at=venue.where.of("stage_m"),
                 says=sentence(
-                    "{names} {verb} beyond the stage of {venue}, which is {wide:g} by "
-                    "{deep:g} m: by up to {worst:.1f} m.",
+                    "{names} {verb} beyond the stage of {venue}, which is {wide_m:g} by "
+                    "{deep_m:g} m: by up to {worst_m:.1f} m.",
                     names=listed(off),
                     verb=verb,
                     venue=venue.name,
-                    wide=wide,
-                    deep=deep,
-                    worst=worst,
+                    wide_m=wide,
+                    deep_m=deep,
+                    worst_m=worst,
                 ),
                 found=worst,
                 limit=0,

@@ -53,14 +53,14 @@ def too_heavy(view: View) -> Iterator[Finding]:
     yield Finding(
         at=case.where,
         says=sentence(
-            "{case} weighs about {weight_kg:.0f} kg (likely {low:.0f} to "
-            "{high:.0f}){least}; the guideline for {people} is "
+            "{case} weighs about {weight_kg:.0f} kg (likely {low_kg:.0f} to "
+            "{high_kg:.0f}){least}; the guideline for {people} is "
             "{guideline_men_kg:.0f} kg at best, {guideline_mixed_kg:.0f} for men and "
             "women together.{team}",
             case=_case(view),
             weight_kg=found.weight_kg.value,
-            low=found.weight_kg.low,
-            high=found.weight_kg.high,
+            low_kg=found.weight_kg.low,
+            high_kg=found.weight_kg.high,
             least=least,
             people=counted(people, "person", "people"),
             guideline_men_kg=found.guideline_men_kg,

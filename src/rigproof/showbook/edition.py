@@ -7,17 +7,13 @@ import msgspec
 
 from rigproof.rig import About, Rig
 from rigproof.wording import listed
+from rigproof.wording.measures import FEET_PER_METRE, INCHES_PER_MM, POUNDS_PER_KG, Measures
 from rigproof.wording.phrases import Language, phrase
 from rigproof.wording.sentences import said_in
 
 Reader = Literal["band", "house", "deputy", "shop"]
 READERS: tuple[Reader, ...] = get_args(Reader)
-Measures = Literal["metric", "imperial"]
 Size = Literal["a4", "letter"]
-
-_FEET_PER_METRE = 1 / 0.3048  # international foot: 0.3048 m exactly
-_MM_PER_INCH = 25.4  # exactly
-_POUNDS_PER_KG = 1 / 0.45359237  # international pound: 0.45359237 kg exactly
 
 
 class Edition(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,13 +31,13 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
 
     def say(self, key: str, /, **values: object) -> str:
         """A phrase of the catalogue in this edition's language, and what was told in it too."""
-        if self.language != "en":
+        if self.language != "en" or self.measures != "metric":
             values = {n: self.tell(v) if isinstance(v, str) else v for n, v in values.items()}
         return phrase(self.language, key, **values)
 
     def tell(self, text: str) -> str:
-        """A text that was told before its reader was known, in this edition's language."""
-        return said_in(self.language, text)
+        """A text that was told before its reader was known, in his language and measures."""
+        return said_in(self.language, text, self.measures)
 
     def letters(self, told: object) -> str:
         """The same for writers of data, which know plain letters only.
@@ -97,7 +93,7 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         ('2.5 m', '8.2 ft')
         """
         if self.measures == "imperial":
-            return f"{self.number(length_m * _FEET_PER_METRE)} ft"
+            return f"{self.number(length_m * FEET_PER_METRE)} ft"
         return f"{self.number(length_m, 2)} m"
 
     def mass(self, mass_kg: float, decimals: int = 1) -> str:
@@ -107,7 +103,7 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         ('12 kg', '26.5 lb')
         """
         if self.measures == "imperial":
-            return f"{self.number(mass_kg * _POUNDS_PER_KG, decimals)} lb"
+            return f"{self.number(mass_kg * POUNDS_PER_KG, decimals)} lb"
         return f"{self.number(mass_kg, decimals)} kg"
 
     def small(self, length_mm: float) -> str:
@@ -117,8 +113,14 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
         ('254 mm', '10 in')
         """
         if self.measures == "imperial":
-            return f"{self.number(length_mm / _MM_PER_INCH)} in"
+            return f"{self.small_figure(length_mm)} in"
         return f"{self.number(length_mm, 0)} mm"
+
+    def small_figure(self, length_mm: float) -> str:
+        """A small length without its unit, where that stands once for many."""
+        if self.measures == "imperial":
+            return self.number(length_mm * INCHES_PER_MM)
+        return self.number(length_mm)
 
     @property
     def length_unit(self) -> str:
@@ -130,11 +132,11 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
 
     def lengths(self, length_m: float) -> float:
         """A length in this edition's unit, for a column that names it."""
-        return length_m * _FEET_PER_METRE if self.measures == "imperial" else length_m
+        return length_m * FEET_PER_METRE if self.measures == "imperial" else length_m
 
     def masses(self, mass_kg: float) -> float:
         """A weight in this edition's unit, for a column that names it."""
-        return mass_kg * _POUNDS_PER_KG if self.measures == "imperial" else mass_kg
+        return mass_kg * POUNDS_PER_KG if self.measures == "imperial" else mass_kg
 
 
 ENGLISH = Edition()

@@ -10,8 +10,12 @@ import json
 from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rigproof.wording.phrases import Language, phrase, subject
+
+if TYPE_CHECKING:
+    from rigproof.wording.measures import Measures
 
 FOLDER = Path(__file__).parent / "sentences"
 
@@ -108,8 +112,8 @@ def opening(text: str) -> str:
     return made
 
 
-def said_in(language: Language, text: str) -> str:
-    """A text in a language, as plain letters; what was not told so, as it is.
+def said_in(language: Language, text: str, measures: "Measures" = "metric") -> str:
+    """A text in a language and in measures, as plain letters; what was not told so, as it is.
 
     Derived: wording only.
 
@@ -118,19 +122,25 @@ def said_in(language: Language, text: str) -> str:
     """
     if isinstance(text, Figure):
         return text.replace(".", DECIMAL_SIGN[language])
-    if language == "en":
+    if language == "en" and measures == "metric":
         return str(text)
     if isinstance(text, Keyed):
-        return _by_key(language, text)
+        return _by_key(language, text) if language != "en" else str(text)
     if not isinstance(text, Told):
         return str(text)
-    pattern = sentences(language).get(text.english, text.english)
+    pattern = text.english
+    if language != "en":
+        pattern = sentences(language).get(pattern, pattern)
+    # Loaded only here: English and metres, which is most of what is said, do without.
     if not text.values:
-        return pattern
-    # Loaded only here: English, which is most of what is said, does without.
+        if measures == "metric":
+            return pattern
+        from rigproof.wording.measures import written_imperial
+
+        return written_imperial(pattern, DECIMAL_SIGN[language])
     from rigproof.wording.filling import filled
 
-    said = filled(language, pattern, text.values)
+    said = filled(language, pattern, text.values, measures)
     return said[:1].upper() + said[1:] if pattern == _OPENING else said
 
 

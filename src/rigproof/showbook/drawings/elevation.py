@@ -147,12 +147,12 @@ def _case_marks(
     size = case.case
     if size.width_mm is not None:
         y = foot + 10.0
-        words = edition.say("rack.outside", width=edition.number(size.width_mm))
+        words = edition.say("rack.outside", width=edition.small(size.width_mm))
         if size.height_mm is not None:
-            high = edition.number(size.height_mm)
+            high = edition.small(size.height_mm)
             words = edition.say("rack.outside_high", said=words, height=high)
         if size.depth_mm is not None:
-            deep = edition.number(size.depth_mm)
+            deep = edition.small(size.depth_mm)
             words = edition.say("rack.outside_deep", said=words, depth=deep)
         yield from dimension((left, y), (left + outer, y), words)
 
@@ -289,11 +289,11 @@ def _words(box: Box, face: Face, edition: Edition) -> tuple[str, str]:
     elif box.rear_plugs_mm:
         depth = say(
             "rack.deep_plugs",
-            depth=edition.number(box.depth_mm),
-            plugs=edition.number(box.rear_plugs_mm),
+            depth=edition.small(box.depth_mm),
+            plugs=edition.small_figure(box.rear_plugs_mm),
         )
     else:
-        depth = say("rack.deep", depth=edition.number(box.depth_mm))
+        depth = say("rack.deep", depth=edition.small(box.depth_mm))
     return seat.name, f"{place}, {depth}"
 
 

@@ -170,8 +170,10 @@ def hand_off_words(
         lengths = sorted({float(lead.length_m) for lead in tails if lead.length_m is not None})
         said = say("stage-plot.tails", n=len(tails))
         if lengths:
-            reach = edition.listed(map(edition.number, lengths))
-            said = say("stage-plot.tails_reach", tails=said, lengths=reach)
+            reach = edition.listed(edition.number(edition.lengths(one)) for one in lengths)
+            said = say(
+                "stage-plot.tails_reach", tails=said, lengths=reach, unit=edition.length_unit
+            )
         returns = tuple(source.name for source in rig.file.sources if from_house(source))
         back = (say("stage-plot.they_send", names=", ".join(returns)),) if returns else ()
         return (said, say("stage-plot.side_venue"), *back)
@@ -185,14 +187,16 @@ def _venue_words(rig: Rig, given: HandOff, venue: Venue, edition: Edition) -> It
     match venue.desk.takes:
         case "tails":
             lengths = {
-                edition.number(lead.length_m)
+                edition.number(edition.lengths(lead.length_m))
                 for lead in rig.file.leads
                 if lead.id in carriers and lead.length_m is not None
             }
             said = say("stage-plot.lines_on", n=len(carriers), lines=used)
             if lengths:
                 reach = "/".join(sorted(lengths))
-                said = say("stage-plot.lines_on_of", said=said, lengths=reach)
+                said = say(
+                    "stage-plot.lines_on_of", said=said, lengths=reach, unit=edition.length_unit
+                )
             yield said
         case "network" | "link":
             yield say("stage-plot.by_network", count=used)

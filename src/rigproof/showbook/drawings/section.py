@@ -94,7 +94,11 @@ def section(rig: Rig, case: Elevation, edition: Edition, *, scale: int) -> ink.D
         height,
         say("rack.section_title"),
         say("rack.section_alt", scale=scale, clashes=clash),
-        caption=say("rack.section_caption", scale=scale),
+        caption=say(
+            "rack.section_caption",
+            scale=scale,
+            unit=say("rack.inches" if edition.measures == "imperial" else "rack.millimetres"),
+        ),
         notes=tuple(notes),
         key=(
             say("rack.key_box"),
@@ -151,14 +155,14 @@ def _case_marks(
             yield ink.line((x - 0.8, grid.y(_top(unit))), (x + 0.8, grid.y(_top(unit))))
     y = foot + 8.6
     if depths.stated:
-        words = say("rack.rail_to_rail", depth=edition.number(depths.rail_to_rail_mm))
+        words = say("rack.rail_to_rail", depth=edition.small_figure(depths.rail_to_rail_mm))
         yield from dimension((front, y), (rear, y), words)
     y = foot + 13.6
     if case.case.front_lid_mm is not None:
-        words = say("rack.lid", depth=edition.number(before))
+        words = say("rack.lid", depth=edition.small_figure(before))
         yield from dimension((front - grid.mm(before), y), (front, y), words)
     if case.case.rear_lid_mm is not None:
-        words = say("rack.lid", depth=edition.number(behind))
+        words = say("rack.lid", depth=edition.small_figure(behind))
         yield from dimension((rear, y), (rear + grid.mm(behind), y), words)
 
 
@@ -215,9 +219,9 @@ def _names(boxes: Sequence[Box], depths: _Depths, edition: Edition) -> Iterator[
             blank = box.seat.type.class_ == "blank"
             figures = "" if blank else edition.say("rack.depth_unknown")
         else:
-            figures = edition.number(box.depth_mm)
+            figures = edition.small_figure(box.depth_mm)
             if box.rear_plugs_mm:
-                figures += f" + {edition.number(box.rear_plugs_mm)}"
+                figures += f" + {edition.small_figure(box.rear_plugs_mm)}"
         room = wide - 3.4
         figures_wide = width_mm(figures, size_mm=ink.SMALL)
         names = [one.seat.name for one in pair]
@@ -301,7 +305,7 @@ def _list(case: Elevation, grid: Grid, left: float, edition: Edition) -> Iterato
             (left + 4.6, y), words, size=ink.SMALL, style="medium", within=right - left - 4.6
         )
         y += 3.2
-        figures = edition.say("rack.short", short=edition.number(hit.short_mm), against=against)
+        figures = edition.say("rack.short", short=edition.small(hit.short_mm), against=against)
         yield ink.text((left + 4.6, y), figures, size=ink.SMALL, within=right - left - 4.6)
     if len(case.hits) > most:
         words = edition.say("rack.more", count=len(case.hits) - most)

@@ -174,7 +174,7 @@ def _box(order: Order, seat: Seat) -> str:
         said = order.say("building.supported", box=said)
     if seat.depth_mm is not None:
         depth = float(seat.depth_mm) + float(seat.plugs_rear_mm or 0.0)
-        said = order.say("building.deep", box=said, depth=order.edition.number(depth, 0))
+        said = order.say("building.deep", box=said, depth=order.edition.small(depth))
     return said
 
 

@@ -198,9 +198,11 @@ def _airline(order: Order, packs: Sequence[Pack]) -> str:
         for pack in packs
         if not pack.rides and pack.mass_kg > AIRLINE_STEPS_KG[0]
     ]
+    first, second = (order.edition.mass(step_kg, 0) for step_kg in AIRLINE_STEPS_KG)
+    steps = {"first": first, "second": second}
     if not beyond:
-        return order.say("packing.airline_none")
-    return order.say("packing.airline", names=", ".join(beyond))
+        return order.say("packing.airline_none", **steps)
+    return order.say("packing.airline", names=", ".join(beyond), **steps)
 
 
 # What goes into what
