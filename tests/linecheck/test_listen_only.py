@@ -233,6 +233,9 @@ def test_words_for_people(run: Run, tmp_path: Path, small: Path) -> None:  # noq
         assert head in outcome.out
         assert "Nothing was judged" in outcome.out
         assert run("listen", path, "--only", figures, "--json").json["result"]["only"] == figures
+    soundfile.write(path, np.zeros((RATE, 2)), RATE)
+    assert "A dash: every sample is nought." in run("listen", path, "--only", "levels").out
+    assert "A dash: nothing is loud" in run("listen", path, "--only", "loudness").out
     refused = run("listen", path, "--only", "levels", "--keep", "--rig", small)
     assert refused.code == 2
     assert "a take is kept with all its figures" in refused.err

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rigproof.linecheck.metered import Metered, ProgrammeLoudness, TakeLevels, TakeLoudness
 
 STOPPED = 130
+_DASHED = -139.0
 Progress = Callable[[float], None]
 
 
@@ -114,7 +115,7 @@ def _loudness(one: "ProgrammeLoudness") -> dict[str, Any]:
 
 
 def _told(value: float) -> str:
-    return f"{value:.1f}" if value > -139 else "-"
+    return "-" if value < _DASHED else f"{value:.1f}"
 
 
 def _level_rows(heard: "TakeLevels") -> Iterator[Part]:
@@ -141,6 +142,8 @@ def _level_rows(heard: "TakeLevels") -> Iterator[Part]:
         right=frozenset({0, 2, 3, 4, 5, 6, 7, 8}),
     )  # fmt: skip
     yield Row()
+    if any(one.levels.peak_dbfs < _DASHED for one in heard.channels):
+        yield Row("A dash: every sample is nought.")
     yield Row("Peaks are those of the samples; what lies between them was not looked at.")
     yield _unjudged()
 
@@ -165,6 +168,8 @@ def _loudness_rows(heard: "TakeLoudness") -> Iterator[Part]:
         right=frozenset({0, 2, 3, 4, 5}),
     )
     yield Row()
+    if any(one.loudness.integrated_lufs < _DASHED for one in heard.channels):
+        yield Row("A dash: nothing is loud enough to count, or the recording is too short.")
     if heard.pairs:
         yield Row("Pairs are heard as left and right of one programme.")
     yield _unjudged()
