@@ -14,6 +14,7 @@ from rigproof.network.traffic import (
 from rigproof.physics import frames, hops
 from rigproof.rig import Rig
 from rigproof.rig.quantity import Quantity
+from rigproof.rig.spread import spread_db
 from rigproof.signal.reasons import Line, Reason
 from rigproof.signal.words import box, place
 
@@ -184,8 +185,9 @@ def why_control(link: ControlLink | None) -> Reason:
              provenance=link.received_dbm.provenance,
              worked=f"{running:.1f} - ({link.needs_dbm:g}) = {margin:.1f}")
     )  # fmt: skip
-    return Reason(figure="signal", value=running, low=link.received_dbm.low,
-                  high=link.received_dbm.high, unit="dBm", lines=tuple(lines),
+    off_db = spread_db(power.provenance)  # of what is sent; the people are in both ends already
+    return Reason(figure="signal", value=running, low=link.received_dbm.low - off_db,
+                  high=link.received_dbm.high + off_db, unit="dBm", lines=tuple(lines),
                   missing=link.missing)  # fmt: skip
 
 
