@@ -1,5 +1,7 @@
 """The house's end of the tails: broken pairs are named by what they do, whole ones are quiet."""
 
+import json
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -284,13 +286,60 @@ def test_two_looms_exchanged() -> None:
     assert {one.channel, *one.others} == set(range(1, 17))
 
 
+def test_tails_that_are_kept(run: Run, played: Frames, signal: Path, tmp_path: Path) -> None:  # noqa: F811
+    """Another night the house is 6 dB up: only what one tail did beside the others is told."""
+    rig = tmp_path / "rig"
+    shutil.copytree(TRIO, rig)
+    words = ("--rig", rig, "--at", "cellar", "--json")
+
+    def night(date: str, house: House, seed: int, *more: object) -> Outcome:
+        take = tmp_path / "take.wav"
+        sound = at_house(played, house, rate_hz=RATE, seed=seed)
+        soundfile.write(take, sound, RATE, "PCM_24")
+        return run("prove", signal, take, *words, "--keep", "--date", date, *more)
+
+    first = night("2027-03-01", House(noise_dbfs=-80), 1)
+    assert first.json["result"]["written"] == [str(rig / "measured" / "tails-2027-03-01.json")]
+    kept = json.loads((rig / "measured" / "tails-2027-03-01.json").read_bytes())
+    assert (kept["kind"], kept["venue"]) == ("tails", "cellar")
+    assert len({line["socket"] for line in kept["lines"]}) == TAILS
+    louder = House(gain_db=dict.fromkeys(range(1, 7), 6.0), noise_dbfs=-74)
+    assert night("2027-03-08", louder, 2).json["result"]["drift"] == []
+    gone = House(
+        gain_db={**dict.fromkeys(range(1, 7), 6.0), 4: 4.2}, flipped=frozenset({2}), noise_dbfs=-74
+    )
+    report = tmp_path / "tails.pdf"
+    told = night("2027-03-15", gone, 3, "--report", report).json["result"]["drift"]
+    assert {(one["matter"], one["channel"], one["grade"]) for one in told} == {
+        ("polarity", 2, "fail"),
+        ("level", 4, "doubt"),
+    }
+    (level,) = [one for one in told if one["matter"] == "level"]
+    assert level["says"].startswith("Level of tail 4 (")
+    assert level["since"] == "2027-03-08"
+    text = " ".join(
+        page.get_textpage().get_text_bounded() for page in pypdfium2.PdfDocument(report)
+    )
+    assert "what was kept of this house" in " ".join(text.split())
+    # Nothing of it stands for the lines to the mixer, and no rule takes it for another rig's.
+    says = " ".join(run("check", rig).out.split())
+    assert "no line is one of this rig" not in says
+    assert "Level of tail 4 (" in says
+    assert "is going (from memory): change it" in says
+    sound = at_house(played, House(), rate_hz=RATE, seed=1)
+    walked = walk(played, sound, rate_hz=RATE, order=(1, 2), seed=1, hold_s=0.2)
+    take = tmp_path / "walk.wav"
+    soundfile.write(take, walked, RATE, "PCM_24")
+    other = run("prove", signal, take, *words, "--walk", "1,2").json["result"]
+    assert other["drift"] == []  # a walk is not held against inputs of the house
+
+
 @pytest.mark.parametrize(
     ("words", "fault"),
     [
         (("--at", "cellar"), "no rig"),
         (("--rig", TRIO, "--at", "celar"), "no venue"),
         (("--rig", TRIO, "--walk", "1-3"), "those of a venue"),
-        (("--rig", TRIO, "--at", "cellar", "--keep"), "is not kept"),
         (("--rig", TRIO, "--at", "cellar", "--walk", "1,x"), "is no tail"),
         (("--rig", TRIO, "--at", "cellar", "--walk", "9"), "is not plugged there"),
         (("--rig", TRIO, "--at", "cellar", "--walk", "1,1"), "twice"),

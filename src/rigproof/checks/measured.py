@@ -225,7 +225,7 @@ def measured_before(view: View) -> Iterator[Finding]:
     """
     ways = {way.identity for way in view.figures.readings.ways}
     for kept in view.rig.measured:
-        if not any(line.identity in ways for line in kept.lines):
+        if kept.kind != "tails" and not any(line.identity in ways for line in kept.lines):
             yield Finding(
                 at=kept.where,
                 says=sentence(
@@ -292,7 +292,7 @@ def line_going(view: View) -> Iterator[Finding]:
     """
     if len(view.rig.measured) < 2:
         return
-    from rigproof.linecheck.drifting import called, going
+    from rigproof.linecheck.drifting import called, going, going_tails
 
     ways = {way.channel: way for way in view.figures.readings.ways}
     names = called(view.rig, view.graph, ways.values())
@@ -301,6 +301,16 @@ def line_going(view: View) -> Iterator[Finding]:
         if way is not None:  # what has left the rig is nobody's trouble
             yield Finding(
                 at=_row_of(view, way),
+                says=one.says,
+                found=one.now - one.before,
+                limit=one.limit,
+                unit="dB" if one.unit == "dBFS" else one.unit,
+            )
+    for line, one in going_tails(view.rig.measured):
+        row = view.rig.rows.get(line.source)
+        if row is not None:
+            yield Finding(
+                at=row.where,
                 says=one.says,
                 found=one.now - one.before,
                 limit=one.limit,

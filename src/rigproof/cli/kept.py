@@ -21,8 +21,8 @@ def keeping(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--keep",
         action="store_true",
-        help="keep the figures in measured/ beside the rig, where they replace assumed ones and "
-        "later ones are held against them",
+        help="keep the figures in measured/ beside the rig, where they replace assumed ones (not "
+        "those of tails) and later ones are held against them",
     )
     parser.add_argument(
         "--date", metavar="YYYY-MM-DD", help="when it was measured; today otherwise"

@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
+from rigproof.cli.kept import drift_data, drift_rows
 from rigproof.cli.terminal import Part, Row, Table
 
 if TYPE_CHECKING:
     from rigproof.checks.rule import View
     from rigproof.linecheck import Lineup
     from rigproof.linecheck.comparing import LineResult, Report
+    from rigproof.linecheck.drifting import Drift
     from rigproof.linecheck.lineup import End, Line
     from rigproof.linecheck.tailends import Told
+    from rigproof.rig import Kept
     from rigproof.rig.outside import Venue
     from rigproof.wording.phrases import Language
 
@@ -32,15 +35,14 @@ def proved(asked: Namespace) -> Answer:
     """Read both files, hold them against the hand-off, tell."""
     from rigproof import linecheck
     from rigproof.checks.rule import look
+    from rigproof.linecheck.drifting import drifts
     from rigproof.rigfile.load import load, rig_path
+    from rigproof.rigfile.write import keep_measured
 
     if asked.rig is None:
         raise CannotRun(Fault("a venue was named, and no rig.", "Add: --rig RIG"))
-    if asked.keep:
-        raise CannotRun(
-            Fault("a proof of tails is not kept: the house's inputs change.", "Leave --keep away.")
-        )
-    view = look(load(rig_path(Path(asked.rig))))
+    rig_file = rig_path(Path(asked.rig))
+    view = look(load(rig_file))
     venue = venue_of(view, asked.at)
     ends = ends_at(view, venue)
     order = order_of(asked.walk, ends)
@@ -52,9 +54,16 @@ def proved(asked: Namespace) -> Answer:
     except linecheck.Refused as error:
         raise CannotRun(Fault(error.says, error.fix)) from error
     report = proof("en")
-    written = list(_written(asked, view, venue, proof(asked.language)))
+    kept = _kept(asked, view, venue, ends, report)
+    known = any((one.kind, one.venue) == ("tails", venue.id) for one in view.rig.measured)
+    moved = drifts(kept, view.rig.measured, {})
+    since = moved if known else None
+    written = list(_written(asked, view, venue, proof(asked.language), since))
+    if asked.keep:
+        written.append(keep_measured(rig_file.parent, kept))
     rows = (
         *_rows(report, venue, ends),
+        *(() if since is None else (Row(), *drift_rows(since))),
         *(Row(str(path), lead="Written: ", lead_tone="strong") for path in written),
     )
     data = {
@@ -63,10 +72,29 @@ def proved(asked: Namespace) -> Answer:
         "plugged": [
             {"tail": tail, "holds": played, "at_s": round(at_s, 2)} for tail, played, at_s in walked
         ],
-        "drift": [],
+        "drift": drift_data(moved),
         "written": [str(path) for path in written],
     }
-    return Answer(CLEAN if report.grade == "pass" else FOUND, data, rows)
+    clean = report.grade == "pass" and not moved
+    return Answer(CLEAN if clean else FOUND, data, rows)
+
+
+def _kept(asked: Namespace, view: View, venue: Venue, ends: dict[int, End], report: Report) -> Kept:
+    """The tails as they would be kept, which is also how they are held against earlier ones."""
+    from rigproof.cli.kept import day_of
+    from rigproof.linecheck.keeping import TAILS_METHOD, WALK_METHOD, tails_kept
+    from rigproof.linecheck.tailends import levels_count
+
+    about = view.rig.about
+    return tails_kept(
+        report,
+        ends,
+        venue=venue.id,
+        method=TAILS_METHOD if asked.walk is None else WALK_METHOD,
+        date=day_of(asked),
+        rig=f"{about.name} {about.version}".strip(),
+        levels=levels_count(report),
+    )
 
 
 def venue_of(view: View, name: str) -> Venue:
@@ -202,7 +230,13 @@ def known(view: View, language: Language, played: int) -> Told:
     )
 
 
-def _written(asked: Namespace, view: View, venue: Venue, report: Report) -> Iterator[Path]:
+def _written(
+    asked: Namespace,
+    view: View,
+    venue: Venue,
+    report: Report,
+    moved: Sequence[Drift] | None,
+) -> Iterator[Path]:
     """Write the proof as pages and plots, where that was asked for."""
     if asked.report is None and asked.plots is None:
         return
@@ -213,7 +247,7 @@ def _written(asked: Namespace, view: View, venue: Venue, report: Report) -> Iter
 
     edition = Edition(language=asked.language, size=asked.paper)
     shown = drawable(report)
-    sheet = proof.sheet_of_tails(shown, edition, venue=venue.name)
+    sheet = proof.sheet_of_tails(shown, edition, moved, venue=venue.name)
     plots = proof.plots(shown, edition)
     yield from proof_written(asked, view.rig.about, sheet, plots, edition)
 

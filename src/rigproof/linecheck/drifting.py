@@ -29,14 +29,23 @@ Limits = tuple[float, float]
 
 # From where on a change is doubtful, and from where a fault. Common practice, no source. Of proofs:
 # well above what two measurements of a rig left alone differ by, well below what anybody would
-# hear. Of takes: above what another night, another song and other hands make.
-LEVEL_DB: Mapping[KeptKind, Limits] = {"proof": (0.5, 2.0), "take": (12.0, 24.0)}
+# hear. Of tails: above what a house's inputs differ by that hands set to one gain again. Of takes:
+# above what another night, another song and other hands make.
+LEVEL_DB: Mapping[KeptKind, Limits] = {
+    "proof": (0.5, 2.0),
+    "tails": (1.0, 3.0),
+    "take": (12.0, 24.0),
+}
 DELAY_MS: Mapping[KeptKind, Limits] = {"proof": (0.01, 0.1), "take": (0.1, 1.0)}
 NOISE_DB: Limits = (6.0, 12.0)
 HUM_DB: Limits = (10.0, 20.0)
-RESPONSE_DB: Mapping[KeptKind, Limits] = {"proof": (1.5, 4.0), "take": (18.0, 30.0)}
+RESPONSE_DB: Mapping[KeptKind, Limits] = {
+    "proof": (1.5, 4.0),
+    "tails": (3.0, 6.0),
+    "take": (18.0, 30.0),
+}
 # What a line without hum is taken to have; in a take low notes pass for a little of it.
-_NO_HUM_DBFS: Mapping[KeptKind, float] = {"proof": -85.0, "take": -75.0}
+_NO_HUM_DBFS: Mapping[KeptKind, float] = {"proof": -85.0, "tails": -85.0, "take": -75.0}
 _WHISPER_DBFS = -95.0  # noise below this may do as it likes
 _BOX_LINES = 3  # so many lines of one box that move alike point at the box
 _BAND = 3  # third octaves of a take that are looked at together
@@ -49,24 +58,23 @@ _ROW_LIMIT: Mapping[Matter, float] = {"level": 0.5, "noise": 3.0, "hum": 6.0}
 
 
 _SAYS: Mapping[Matter, str] = {
-    "level": "Level of channel {channel}: {by} dB beside the others since {since}.",
-    "delay": "Delay of channel {channel}: {by} ms beside the others since {since}.",
-    "noise": "Noise of channel {channel}: {by} dB since {since}, its level taken into account.",
-    "hum": "Hum of channel {channel}: {by} dB since {since}.",
-    "polarity": "Polarity of channel {channel} has turned since {since}.",
-    "response": "Response of channel {channel}: {by} dB at {hz} Hz since {since}.",
+    "level": "Level of {line}: {by} dB beside the others since {since}.",
+    "delay": "Delay of {line}: {by} ms beside the others since {since}.",
+    "noise": "Noise of {line}: {by} dB since {since}, its level taken into account.",
+    "hum": "Hum of {line}: {by} dB since {since}.",
+    "polarity": "Polarity of {line} has turned since {since}.",
+    "response": "Response of {line}: {by} dB at {hz} Hz since {since}.",
 }
 _BESIDE: Mapping[Matter, str] = {
-    "polarity": "Polarity of channel {channel} beside {other} has turned since {since}.",
-    "delay": "Delay of channel {channel} beside {other}: {by} ms since {since}.",
+    "polarity": "Polarity of {line} beside {other} has turned since {since}.",
+    "delay": "Delay of {line} beside {other}: {by} ms since {since}.",
 }
 _IN_A_ROW: Mapping[Matter, str] = {
-    "level": "Level of channel {channel}: {by} dB beside the others since {since}, a little less "
+    "level": "Level of {line}: {by} dB beside the others since {since}, a little less "
     "in each of {times} measurements.",
-    "noise": "Noise of channel {channel}: {by} dB since {since}, a little more in each of {times} "
+    "noise": "Noise of {line}: {by} dB since {since}, a little more in each of {times} "
     "measurements.",
-    "hum": "Hum of channel {channel}: {by} dB since {since}, a little more in each of {times} "
-    "measurements.",
+    "hum": "Hum of {line}: {by} dB since {since}, a little more in each of {times} measurements.",
 }
 _POINTS_AT: Mapping[Suspect, str] = {
     "lead": "A lead of this line or one of its plugs is going (from memory): change it, clean the "
@@ -160,7 +168,7 @@ def called(rig: Rig, graph: Graph, ways: Iterable[LineWay]) -> Mapping[int, Call
 
 def drifts(now: Kept, earlier: Sequence[Kept], names: Mapping[int, Called]) -> tuple[Drift, ...]:
     """What has moved since the newest reference of each line, the gravest first."""
-    before = [kept for kept in earlier if kept.kind == now.kind]
+    before = [kept for kept in earlier if _alike(kept) == _alike(now)]
     here = {line.identity: line for line in now.lines if _known(line)}
     pairs: dict[tuple[int, str, str], tuple[KeptLine, str]] = {}
     for kept in before:  # a newer one takes the place of an older
@@ -172,13 +180,35 @@ def drifts(now: Kept, earlier: Sequence[Kept], names: Mapping[int, Called]) -> t
     return _all_told([one for one in moves if one.grade != "pass"], now, names)
 
 
+def _alike(kept: Kept) -> tuple[str, str, str]:
+    """What makes measurements comparable; tails at one house, at once or one after another."""
+    return kept.kind, kept.venue, kept.method if kept.kind == "tails" else ""
+
+
+def _rows_of_kind(kept: Iterable[Kept]) -> Iterator[Sequence[Kept]]:
+    """Measurements that can be held against each other, together."""
+    found: dict[tuple[str, str, str], list[Kept]] = {}
+    for one in kept:
+        found.setdefault(_alike(one), []).append(one)
+    yield from (found[key] for key in sorted(found))
+
+
+def going_tails(kept: Sequence[Kept]) -> Iterator[tuple[KeptLine, Drift]]:
+    """The tails that went the wrong way at the last measurement at their house, or step by step."""
+    for mine in _rows_of_kind(one for one in kept if one.kind == "tails"):
+        last = mine[-1]
+        lines = {line.channel: line for line in last.lines}
+        told: set[tuple[int, Matter]] = set()
+        for one in (*_rows(mine, {}), *drifts(last, mine[:-1], {})):
+            if one.suspect != "hands" and (one.channel, one.matter) not in told:
+                told.add((one.channel, one.matter))
+                yield lines[one.channel], one
+
+
 def going(kept: Sequence[Kept], names: Mapping[int, Called]) -> tuple[Drift, ...]:
     """The lines that go the wrong way, by what is kept: step by step, or at one go at the last."""
     found: dict[tuple[int, Matter], Drift] = {}
-    for kind in ("proof", "take"):
-        mine = [one for one in kept if one.kind == kind]
-        if not mine:
-            continue
+    for mine in _rows_of_kind(one for one in kept if one.kind != "tails"):
         last = mine[-1]
         for one in (*_rows(mine, names), *drifts(last, mine[:-1], names)):
             # Hands change settings from night to night, and that is nobody's wear.
@@ -246,12 +276,12 @@ def _figure(line: KeptLine, matter: Matter, kind: KeptKind) -> float | None:
     """What a line measured of a matter, a preamp that was turned taken out of it."""
     knobs = line.knobs_db or 0.0
     if matter == "level":
-        if kind == "proof":
+        if kind != "take":
             return line.gain_db
         return None if line.loudest_dbfs is None else line.loudest_dbfs - knobs
     if matter == "hum":
         return line.hum_dbfs
-    if kind == "proof":
+    if kind != "take":
         return line.noise_dbfs
     return line.noise_dba
 
@@ -271,6 +301,8 @@ def _moves(pairs: Sequence[tuple[KeptLine, KeptLine, str]], kept: Kept) -> Itera
     level_db = _shared(
         (_figure(now, "level", kind), _figure(then, "level", kind)) for then, now, _ in pairs
     )
+    # A house that turned all its inputs up turned up what they make of hum and noise as well.
+    gain_db = max(0.0, level_db) if kind == "tails" else 0.0
     delay_ms = _shared((now.delay_ms, then.delay_ms) for then, now, _ in pairs)
     for then, now, since in pairs:
 
@@ -308,12 +340,12 @@ def _moves(pairs: Sequence[tuple[KeptLine, KeptLine, str]], kept: Kept) -> Itera
         hissed, hisses = _figure(then, "noise", kind), _figure(now, "noise", kind)
         if hissed is not None and hisses is not None:
             # A preamp turned up brings its noise up with it: that is no fault of its own.
-            up_db = _turned_up_db(then, now, was, here, level_db)
+            up_db = _turned_up_db(then, now, was, here, level_db) + gain_db
             if hisses - up_db > _WHISPER_DBFS:
                 yield move("noise", NOISE_DB, "dBFS", (hissed, hisses - up_db))
         if now.hum_dbfs is not None and now.hum_dbfs > HUM_DBFS[0]:
             before = max(_NO_HUM_DBFS[kind], then.hum_dbfs or FLOOR_DBFS)
-            yield move("hum", HUM_DB, "dBFS", (before, now.hum_dbfs))
+            yield move("hum", HUM_DB, "dBFS", (before, now.hum_dbfs - gain_db))
         else:  # hum stands in the response as well
             bent = list(_bent(then, now, kind))
             if bent:
@@ -336,7 +368,7 @@ def _bent(then: KeptLine, now: KeptLine, kind: KeptKind) -> Iterator[tuple[float
         for before, after, hz in zip(then.thirds_db, now.thirds_db, THIRDS_HZ, strict=False)
         if RESPONSE_HZ[0] <= hz <= RESPONSE_HZ[1]
     ]
-    if kind == "proof":
+    if kind != "take":
         yield from rows
         return
     for first in range(0, len(rows) - _BAND + 1, _BAND):
@@ -419,7 +451,8 @@ def _suspect(one: _Move, moved: Sequence[_Move], names: Mapping[int, Called]) ->
 
 def _all_told(moved: Sequence[_Move], kept: Kept, names: Mapping[int, Called]) -> tuple[Drift, ...]:
     lines = {line.channel: line.name or line.source for line in kept.lines}
-    told = [_told(one, _suspect(one, moved, names), lines, names) for one in moved]
+    word = "tail {number}" if kept.kind == "tails" else "channel {number}"
+    told = [_told(one, _suspect(one, moved, names), lines, names, word) for one in moved]
     order = {"fail": 0, "doubt": 1, "pass": 2}
     return tuple(
         sorted(told, key=lambda one: (order[one.grade], one.channel, MATTERS.index(one.matter)))
@@ -431,6 +464,7 @@ def _told(
     suspect: Suspect,
     lines: Mapping[int, str],
     names: Mapping[int, Called],
+    word: str,
 ) -> Drift:
     def name(channel: int) -> str:
         said = lines.get(channel, "")
@@ -441,7 +475,7 @@ def _told(
     said = _IN_A_ROW if one.rows else _BESIDE if one.others else _SAYS
     what = sentence(
         said[one.matter],
-        channel=name(one.channel),
+        line=sentence(word, number=name(one.channel)),
         other=name(one.others[0]) if one.others else "",
         by=Figure(f"{one.by:+.{3 if one.matter == 'delay' else 1}f}"),
         hz=f"{one.at_hz:.0f}",

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import msgspec
 
 from rigproof.linecheck.comparing import GRADES, Grade, LineResult, Report
-from rigproof.linecheck.lineup import Refused
+from rigproof.linecheck.lineup import Ends, Refused
 from rigproof.linecheck.measuring import Take
 from rigproof.linecheck.noticing import ChannelSound, Heard, Kind
 from rigproof.linecheck.silence import FLOOR_DBFS, Hum
@@ -14,6 +14,8 @@ from rigproof.rig.measured import Kept, KeptLine, KeptPair
 from rigproof.signal.readings import LineWay
 
 PROOF_METHOD = "test signal played into the plugs"
+TAILS_METHOD = "test signal at all inputs of the house at once"
+WALK_METHOD = "test signal at one tail after another"
 TAKE_METHOD = "a take of the band playing"
 
 # Findings that say nothing of the line's health: somebody has to turn a knob, or did not play.
@@ -72,6 +74,36 @@ def proof_kept(
             line = msgspec.structs.replace(line, noise_dba=_worth(silence.noise_dba, 1))
         lines.append(_on_its_way(line, by_channel.get(one.line.number)))
     return Kept(kind="proof", date=date, method=PROOF_METHOD, rig=rig[:_TEXT], lines=tuple(lines))
+
+
+def tails_kept(
+    report: Report, ends: Ends, *, venue: str, method: str, date: str, rig: str, levels: bool
+) -> Kept:
+    """The tails at a house's end as they are kept, by the numbers that they wear.
+
+    `levels`: whether they can be held beside one another at all. What the house's input and the
+    recorder take in time is nobody's.
+    """
+    lines = []
+    for one in report.lines:
+        if one.line.number in ends:
+            line = _proved(one, None, None)
+            lines.append(
+                msgspec.structs.replace(
+                    line,
+                    socket=ends[one.line.number].sent_from,
+                    gain_db=line.gain_db if levels else None,
+                    delay_ms=None,
+                )
+            )
+    return Kept(
+        kind="tails",
+        venue=venue,
+        date=date,
+        method=method,
+        rig=rig[:_TEXT],
+        lines=tuple(lines),
+    )
 
 
 def untimed(kept: Kept) -> Kept:

@@ -267,6 +267,19 @@ def _of_a_walk(told: Told, words: TailWords) -> Iterator[str]:
         yield words.part("tails.untested_moving")
 
 
+def _unlike(report: Report) -> bool:
+    """Whether the house's gains differ too much for a level to tell anything."""
+    judged = [one for one in report.lines if one.gain_error_db is not None]
+    alike = [one for one in judged if abs(one.gain_error_db or 0.0) <= _CROWD_DB]
+    return len(judged) >= _LEAST_UNLIKE and len(alike) < _CROWD_RATIO * len(judged)
+
+
+def levels_count(report: Report) -> bool:
+    """Whether the levels of a proof of tails tell anything."""
+    turned = any(finding.kind == "automatic" for finding in report.findings)
+    return not turned and not _unlike(report)
+
+
 _OF_A_TORN_PAIR = frozenset({"level", "response", "distortion", "delay", "crosstalk"})
 _MOST_ALONE = 3  # more tails that nobody heard are told together
 
@@ -277,9 +290,7 @@ class _Looker:
     def __init__(self, report: Report, words: TailWords, told: Told, ends: Ends) -> None:
         self.before, self.words, self.told, self.ends = report, words, told, ends
         self.private = frozenset(_OURS + number for number in told.private)
-        judged = [one for one in report.lines if one.gain_error_db is not None]
-        alike = [one for one in judged if abs(one.gain_error_db or 0.0) <= _CROWD_DB]
-        self.unlike = len(judged) >= _LEAST_UNLIKE and len(alike) < _CROWD_RATIO * len(judged)
+        self.unlike = _unlike(report)
         self.levels_count = told.moving_db is None and not self.unlike
         self.usual_noise_dbfs = median(
             [one.noise_dbfs for one in report.lines if one.noise_dbfs is not None] or [0.0]

@@ -16,7 +16,7 @@ MEASURED_FORM: Literal[1] = 1
 # How a line was found: nothing wrong, something to look at, a fault. Figures of a faulty line
 # count for nothing.
 LineGrade = Literal["pass", "doubt", "fail"]
-Kind = Literal["proof", "take"]
+Kind = Literal["proof", "take", "tails"]
 
 _Day = Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\d$(?!\n)", max_length=10)]
 _Text = Annotated[str, Meta(max_length=200)]
@@ -78,10 +78,16 @@ class KeptPair(Entry, frozen=True, kw_only=True):
 
 
 class Kept(Entry, frozen=True, kw_only=True):
-    """One measurement as it is kept: when, how, of which version of the rig, line by line."""
+    """One measurement as it is kept: when, how, of which version of the rig, line by line.
+
+    `venue`: of tails, the house at whose end they were measured. Their channels are the numbers
+    that they wear, and what was measured of them is only held against what is kept of the same
+    house: its inputs are in it.
+    """
 
     form: Literal[1] = MEASURED_FORM
     kind: Kind = "proof"
+    venue: _Text = ""
     date: _Day
     method: _Text
     rig: _Text
@@ -90,8 +96,8 @@ class Kept(Entry, frozen=True, kw_only=True):
 
 
 def newest(kept: Sequence[Kept]) -> Iterator[tuple[KeptLine, Kept]]:
-    """The lines without a fault, those of the newest measurement first."""
+    """The lines to the mixer without a fault, those of the newest measurement first."""
     for one in reversed(kept):
         for line in one.lines:
-            if line.grade != "fail":
+            if one.kind != "tails" and line.grade != "fail":
                 yield line, one

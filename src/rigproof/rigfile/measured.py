@@ -1,7 +1,7 @@
 """The files in `measured` beside a rig, which are read with it.
 
-Each is `proof-DATE.json` or `take-DATE.json`, with a number behind the date from the second of a
-day on. Whatever else lies in that folder, recordings say, is left alone.
+Each is `proof-DATE.json`, `take-DATE.json` or `tails-DATE.json`, with a number behind the date from
+the second of a day on. Whatever else lies in that folder, recordings say, is left alone.
 """
 
 import json
@@ -19,7 +19,7 @@ from rigproof.rigfile.files import file_bytes
 from rigproof.rigfile.form import build
 
 FOLDER = "measured"
-_NAMES = ("proof-*.json", "take-*.json")
+_NAMES = ("proof-*.json", "tails-*.json", "take-*.json")
 
 
 def measured_texts(folder: Path) -> Iterator[tuple[str, bytes, list[RigError]]]:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from rigproof.linecheck import comparing, drifting, tailends
 from rigproof.linecheck.comparing import GRADES, LineResult, Report
 from rigproof.linecheck.drifting import Drift
+from rigproof.rig.measured import Kind
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -43,9 +44,18 @@ class _Heads(NamedTuple):
     number: str = "proof.ch"
     plug: str = "proof.plug"
     at: str = "proof.worst_at"
+    moved: str = "drift.key"
+    kind: Kind = "proof"
 
 
-_AT_HOUSE = _Heads("tails.lines_passed", "tails.head", "tails.plugged_head", "tails.end")
+_AT_HOUSE = _Heads(
+    passed="tails.lines_passed",
+    number="tails.head",
+    plug="tails.plugged_head",
+    at="tails.end",
+    moved="drift.key_tails",
+    kind="tails",
+)
 
 
 def sheet(report: Report, edition: Edition, moved: Sequence[Drift] | None = None) -> Sheet:
@@ -58,13 +68,15 @@ def sheet(report: Report, edition: Edition, moved: Sequence[Drift] | None = None
     )
 
 
-def sheet_of_tails(report: Report, edition: Edition, *, venue: str) -> Sheet:
+def sheet_of_tails(
+    report: Report, edition: Edition, moved: Sequence[Drift] | None = None, *, venue: str
+) -> Sheet:
     """The proof of the tails at one house, apart from that of the rack."""
     return Sheet(
         id="proof-tails",
         title=edition.say("tails.title", venue=venue),
         lead=edition.say("tails.lead"),
-        blocks=tuple(_blocks(report, edition, None, _AT_HOUSE)),
+        blocks=tuple(_blocks(report, edition, moved, _AT_HOUSE)),
     )
 
 
@@ -95,11 +107,11 @@ def _blocks(
             yield say(edition.say("drift.none"))
         yield say(
             edition.say(
-                "drift.key",
-                level=edition.number(drifting.LEVEL_DB["proof"][0]),
+                heads.moved,
+                level=edition.number(drifting.LEVEL_DB[heads.kind][0]),
                 delay=edition.number(drifting.DELAY_MS["proof"][0], 2),
                 noise=edition.number(drifting.NOISE_DB[0]),
-                response=edition.number(drifting.RESPONSE_DB["proof"][0]),
+                response=edition.number(drifting.RESPONSE_DB[heads.kind][0]),
             )
         )
     yield heading(edition.say("proof.by_line"))
