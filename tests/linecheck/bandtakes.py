@@ -120,7 +120,7 @@ class _Kit:
     def _made(self, word: str) -> Sound:
         t = np.arange(int(RATE * 0.6)) / RATE
         noise = self.dice.standard_normal(len(t))
-        attack = np.minimum(1, t / 0.0008)
+        attack = np.minimum(1, t / 0.0008) * np.minimum(1, (0.6 - t) / 0.05)
         if word == "kick":
             sweep = np.cumsum(50 + 90 * np.exp(-t / 0.03)) / RATE
             return attack * (

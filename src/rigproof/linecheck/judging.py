@@ -29,6 +29,7 @@ HUM_DBFS = (-75.0, -55.0)
 HUM_UNDER_DB = 66.0  # hum so far under the loud passages is nobody's trouble
 HISS_DBFS = -84.0
 HISS_OVER_OTHERS_DB = (15.0, 25.0)
+HISS_SHARE = 0.02  # of the time in which a channel sounds
 COMB_RATIO = 0.3  # of the direct path
 COMB_STANDS_RATIO = 12.0  # over the usual ripple of a spectrum
 COMB_MS = (0.7, 24.0)  # under it the ripple is as wide as the colour of an instrument
@@ -363,16 +364,26 @@ class Judge:
             )  # fmt: skip
 
     def hiss(self) -> Iterator[Noticed]:
-        """Channels whose steady noise stands far over that of the others."""
+        """Channels whose steady noise stands far over what others hold at their quietest.
+
+        Few channels of a band at play ever rest, so their own noise is seldom known; but none has
+        more than it holds at its quietest.
+        """
+        import numpy as np
+
         floors: dict[int, float] = {}
+        quietest: list[float] = []
         for sound in self.channels:
-            tenths = (self.gathered.hiss[sound.number - 1] > 0).sum()
-            if sound.number not in self.idle and tenths >= LEAST_TENTHS:
-                floors[sound.number] = -200.0 if sound.hiss_dbfs is None else sound.hiss_dbfs
-        known = [floor for floor in floors.values() if floor > -200]
-        if len(floors) < 3:
+            squares = self.gathered.hiss[sound.number - 1]
+            sounding = squares[squares > 0]
+            if sound.number in self.idle or len(sounding) < LEAST_TENTHS:
+                continue
+            quietest.append(level_dbfs(float(np.quantile(sounding, HISS_SHARE))))
+            if sound.hiss_dbfs is not None:
+                floors[sound.number] = sound.hiss_dbfs
+        if len(quietest) < 3:
             return
-        usual = median(known) if len(known) * 2 > len(floors) else -110.0
+        usual = median(quietest)
         doubt, fail = HISS_OVER_OTHERS_DB
         for number, floor in sorted(floors.items()):
             over = floor - max(usual, -110.0)

@@ -30,6 +30,9 @@ _APART_DB = 20.0
 _ONSET_DB = 8.0
 _AGAIN_RATIO = 0.4
 _ZEROS_S = 0.0004
+_AROUND_S, _AIR_S = 0.1, 0.03  # 10 m of air
+_AT_ONCE = 6  # samples
+_SHARPER_RATIO, _SHARP_RATIO = 3.0, 300.0
 
 BreakKind = Literal["click", "cut", "gap", "repeat"]
 
@@ -57,6 +60,34 @@ class Tops(msgspec.Struct, frozen=True):
 
 def breaks(reader: Reader, gathered: Gathered) -> Iterator[Break]:
     """Clicks, cuts, gaps and repeated stretches."""
+    for one in _suspects(reader, gathered):
+        if one.kind != "click" or not _by_air(reader, one, gathered):
+            yield one
+
+
+def _by_air(reader: Reader, click: Break, gathered: Gathered) -> bool:
+    """Whether other microphones have the same click, sharper and at another time.
+
+    A stick or a sampler may begin as hard as a fault; but then it comes by air, and is sharpest
+    in the microphone that stands nearest.
+    """
+    import numpy as np
+
+    around, apart = (round(gathered.rate_hz * one) for one in (_AROUND_S, _AIR_S))
+    first = max(0, click.at - around)
+    sounds = reader.channels(first, click.at + around - first, range(gathered.channels))
+    bends = np.abs(np.diff(sounds, n=2, axis=1))
+    bends /= np.median(bends, axis=1, keepdims=True) + 2e-7
+    middle = click.at - first
+    own = bends[click.channel, max(0, middle - _AT_ONCE) : middle + _AT_ONCE].max(initial=0)
+    near = bends[:, max(0, middle - apart) : middle + apart].copy()
+    middle = min(middle, apart)
+    near[:, max(0, middle - _AT_ONCE) : middle + _AT_ONCE] = 0
+    others = np.delete(near.max(axis=1, initial=0), click.channel)
+    return bool(others.max(initial=0) > max(_SHARPER_RATIO * own, _SHARP_RATIO))
+
+
+def _suspects(reader: Reader, gathered: Gathered) -> Iterator[Break]:
     for tenth, channels in _by_tenth(_suspected(gathered)):
         step = round(gathered.rate_hz * STEP_S)
         first = max(0, (tenth - 1) * step)
@@ -278,6 +309,7 @@ def _flat_top(sound: "Sound", highest: float) -> int:
 _QUIET_S, _MOST_QUIET, _HEARD_IN = 3.0, 12, 3
 _PIECE_S = 0.25
 _BESIDE_HZ, _NARROW_RATIO, _SPREAD_HZ = 4.0, 4.0, 0.35
+_LOW_HARMONICS, _HIGH_LINES = 4, 4
 _STEADY_RATIO = 0.5  # how far a line of hum may sink for a moment
 
 
@@ -350,6 +382,8 @@ def _steady(
     kept = [place for place, level in enumerate(levels) if level > FLOOR_DBFS]
     if not kept or (len(kept) < 2 and kept != [0]) or max(mains) - min(mains) > _SPREAD_HZ:
         return None
+    if min(kept) >= _LOW_HARMONICS and len(kept) < _HIGH_LINES:
+        return None  # a note or two that are held, high above any mains
     return Hum(hum.mains_hz, tuple(levels))
 
 
