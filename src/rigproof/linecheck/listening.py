@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+from rigproof.linecheck.clocking import drifts
 from rigproof.linecheck.comparing import GRADES
 from rigproof.linecheck.describing import described, level_step
 from rigproof.linecheck.gathering import BANK, Gathered, Gatherer
@@ -13,7 +14,7 @@ from rigproof.linecheck.looking import breaks, hums, tops
 from rigproof.linecheck.noticing import ChannelSound, Heard, Noticed, Related
 from rigproof.linecheck.pairing import Pairing
 from rigproof.linecheck.reading import Progress, lines_of, read_through, silently
-from rigproof.linecheck.relating import drifts, leaks
+from rigproof.linecheck.siding import sided
 from rigproof.linecheck.taking import Reader, Take, opened, stretches
 from rigproof.linecheck.weighing import STEP_S
 
@@ -90,7 +91,8 @@ def _looked(
         *judge.hiss(),
         *judge.combs(),
         *pairing.findings(),
-        *pairing.crosstalk(list(leaks(reader, gathered, list(pairing.neighbours())))),
+        *pairing.crosstalk(),
+        *pairing.sides(sided(reader, gathered, pairing.facing())),
         *pairing.clocks(list(drifts(reader, gathered, list(pairing.wandering())))),
     ]
     for guess in guesses(gathered, channels, judge.lineup):

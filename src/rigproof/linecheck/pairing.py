@@ -3,10 +3,13 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from rigproof.linecheck.clocking import Drift, by_clock
 from rigproof.linecheck.gathering import Gathered
 from rigproof.linecheck.judging import Judge
 from rigproof.linecheck.noticing import Noticed, Related
-from rigproof.linecheck.relating import Drift, Leak, Likeness, Relation, by_clock
+from rigproof.linecheck.relating import Likeness, Relation
+from rigproof.linecheck.siding import LEAN, Sided, lean
+from rigproof.linecheck.untangling import Leak, leaks
 from rigproof.wording import listed, noun
 
 if TYPE_CHECKING:
@@ -20,13 +23,12 @@ DELAY_SAMPLES = 0.4
 POLARITY_DELAY_MS = 1.5
 UNEQUAL_DB = (6.0, 12.0)
 HEARD_DB = 40.0  # third octaves further under the loudest do not count
-LEAK_DB = (-55.0, -35.0)
-LEAK_SAMPLES = 2.0
-LEAK_SURE_RATIO = 0.75  # below, a loud neighbour through the air has been taken for one
+LEAK_DB = (-45.0, -35.0)
+LEAK_SURE_RATIO = 0.75
 CLOCK_PPM = (0.5, 10.0)
 CLOCK_SURE_RATIO = 0.75
-PARTNERS, TOGETHER_RATIO = 2, 0.3  # how alike their beginnings are before clocks are held together
-LEAST_WITNESSES, LEAST_LEAN, LEAST_COMMON_RATIO = 3, 0.6, 0.1
+PARTNERS, HEARERS = 2, 2
+LEAST_COMMON_RATIO = 0.1  # how alike pairs are that hear one stage
 # Two microphones face each other through a drum: those are meant to be opposite.
 _UNDER = ("bottom", "btm", "under", "unten", "below", "resonant")
 
@@ -72,7 +74,7 @@ class Pairing:
         )
 
     def findings(self) -> Iterator[Noticed]:
-        """All but crosstalk and clocks, which need a closer look."""
+        """All but sides, crosstalk and clocks, which need a closer look."""
         for pair, one in self.relations.items():
             stereo = pair in self.declared
             if self._same(one):
@@ -81,7 +83,6 @@ class Pairing:
                 yield from self._phase(one, stereo=stereo)
         for left, right in self.declared:
             yield from self._unequal(left, right)
-        yield from self._sides()
 
     def _both(self, one: int, other: int) -> str:
         return f"{self.judge.name(one + 1)} and {self.judge.name(other + 1)}"
@@ -159,9 +160,9 @@ class Pairing:
 
     def _kin(self, one: Relation) -> bool:
         """Whether two channels that are no pair are so much alike that they must be one source."""
-        lines = [self.judge.lineup.get(place + 1) for place in (one.one, one.other)]
-        if any(line and any(word in line.name.lower() for word in _UNDER) for line in lines):
+        if self._through_a_drum(one.one, one.other):
             return False
+        lines = [self.judge.lineup.get(place + 1) for place in (one.one, one.other)]
         families = {line.family for line in lines if line is not None and line.family}
         sources = {line.source for line in lines if line is not None and line.source}
         if len(families) > 1:
@@ -169,6 +170,10 @@ class Pairing:
         if len(sources) == 1 and lines[0] is not None and lines[1] is not None:
             return True
         return one.likeness_ratio > ALIKE_RATIO and one.follows_ratio > 0.6
+
+    def _through_a_drum(self, *places: int) -> bool:
+        lines = [self.judge.lineup.get(place + 1) for place in places]
+        return any(line and any(word in line.name.lower() for word in _UNDER) for line in lines)
 
     def _unequal(self, one: int, other: int) -> Iterator[Noticed]:
         numbers = one + 1, other + 1
@@ -204,17 +209,22 @@ class Pairing:
 
     # ---- left and right ------------------------------------------------------------------------
 
-    def _sides(self) -> Iterator[Noticed]:
+    def facing(self) -> tuple[tuple[int, int], ...]:
+        """The pairs that may hear one stage."""
+        return tuple(pair for pair in self.declared if self.judge.idle.isdisjoint(
+            (pair[0] + 1, pair[1] + 1)))  # fmt: skip
+
+    def sides(self, heard: Mapping[tuple[int, int], Sided]) -> Iterator[Noticed]:
         """Pairs whose sides go crosswise with those of other pairs that hear the same stage."""
-        votes: dict[tuple[int, int], list[float]] = {pair: [] for pair in self.declared}
-        with_: dict[tuple[int, int], list[tuple[int, int]]] = {pair: [] for pair in self.declared}
-        for place, first in enumerate(self.declared):
-            for second in self.declared[place + 1 :]:
-                lean = self._lean(first, second)
-                if lean is not None:
+        votes: dict[tuple[int, int], list[float]] = {pair: [] for pair in heard}
+        with_: dict[tuple[int, int], list[tuple[int, int]]] = {pair: [] for pair in heard}
+        for place, first in enumerate(heard):
+            for second in list(heard)[place + 1 :]:
+                leans = self._lean(first, second, heard)
+                if leans is not None:
                     for mine, its in ((first, second), (second, first)):
-                        votes[mine].append(lean)
-                        if lean < 0:
+                        votes[mine].append(leans)
+                        if leans < 0:
                             with_[mine].append(its)
         told: set[tuple[int, int]] = set()
         for pair in sorted(votes, key=lambda one: (sum(votes[one]), one)):
@@ -233,30 +243,18 @@ class Pairing:
                 others=(pair[1] + 1, *(() if alone else (against[0][0] + 1, against[0][1] + 1))),
             )  # fmt: skip
 
-    def _lean(self, first: tuple[int, int], second: tuple[int, int]) -> float | None:
-        """Above 0 where two pairs lie the same way round.
-
-        Each channel that both pairs hear lies more to the one side of either; those that lie to
-        the same side of both speak for, the others against.
-        """
-        if any(one + 1 in self.judge.idle for one in (*first, *second)):
-            return None
+    def _lean(
+        self,
+        first: tuple[int, int],
+        second: tuple[int, int],
+        heard: Mapping[tuple[int, int], Sided],
+    ) -> float | None:
+        """Above 0 where two pairs lie the same way round, below where crosswise."""
         both = [self.likeness.likeness(one, other) for one in first for other in second]
         if max(both) < LEAST_COMMON_RATIO:
             return None  # they do not hear one stage
-        speaks = []
-        for other in range(self.gathered.channels):
-            if other in first or other in second or other + 1 in self.judge.idle:
-                continue
-            mine, its = self.likeness.side(other, first), self.likeness.side(other, second)
-            if mine is not None and its is not None:
-                speaks.append((mine, its))
-        if len(speaks) < LEAST_WITNESSES:
-            return None
-        product = sum(mine * its for mine, its in speaks)
-        size = (sum(mine**2 for mine, _ in speaks) * sum(its**2 for _, its in speaks)) ** 0.5
-        lean = product / size if size else 0.0
-        return lean if abs(lean) > LEAST_LEAN else None
+        found = lean(heard[first], heard[second], self.gathered.rate_hz)
+        return found if found is not None and abs(found) > LEAN else None
 
     # ---- what needs a closer look --------------------------------------------------------------
 
@@ -268,19 +266,23 @@ class Pairing:
                 self.judge.idle.isdisjoint((one + 1, other + 1))
                 and (one, other) not in self.declared
                 and self.likeness.likeness(one, other) < ALIKE_RATIO
+                and not self._through_a_drum(one, other)
             ):
                 yield one, other
                 yield other, one
 
-    def crosstalk(self, found: Sequence[Leak]) -> Iterator[Noticed]:
+    def crosstalk(self) -> Iterator[Noticed]:
         """What leaks from a neighbour in the wire, not through the air."""
-        best: Mapping[frozenset[int], Leak] = {
-            frozenset((leak.source, leak.into)): leak
-            for leak in sorted(found, key=lambda leak: leak.level_db)
-        }
+        partners = {one: other for pair in self.declared for one, other in (pair, pair[::-1])}
+        busy = [one.number - 1 for one in self.judge.channels if one.number not in self.judge.idle]
+        best: dict[frozenset[int], Leak] = {}
+        for leak in leaks(self.gathered, self.neighbours(), busy=busy, partners=partners):
+            both = frozenset((leak.source, leak.into))
+            if both not in best or leak.sure_ratio > best[both].sure_ratio:
+                best[both] = leak
         doubt, fail = LEAK_DB
         for leak in best.values():
-            if abs(leak.delay_samples) > LEAK_SAMPLES or leak.level_db < doubt:
+            if leak.level_db < doubt:
                 continue
             sure = leak.sure_ratio > LEAK_SURE_RATIO
             yield self.judge.noticed(
@@ -293,9 +295,10 @@ class Pairing:
             )  # fmt: skip
 
     def wandering(self) -> Iterator[tuple[int, int]]:
-        """Pairs that hear the same things begin, each channel with those it shares most with.
+        """Which channels to listen for what begins on a channel: (channel, other).
 
-        One of them may be recorded by a device of its own.
+        Those that begin with it most, and those in which most of all channels begin: rooms and
+        overheads hear everybody.
         """
         import numpy as np
 
@@ -309,22 +312,26 @@ class Pairing:
         begins -= begins.mean(axis=1, keepdims=True)
         begins /= np.maximum(np.sqrt(np.square(begins).sum(axis=1, keepdims=True)), 1e-9)
         together = begins @ begins.T
-        np.fill_diagonal(together, -1)
+        np.fill_diagonal(together, 0)
+        everybody = np.argsort(-together.sum(axis=1), kind="stable")[:HEARERS].tolist()
         found = set(self.declared)
-        for one, row in zip(busy, together, strict=True):
-            for at in np.argsort(-row, kind="stable")[:PARTNERS].tolist():
-                if row[at] > TOGETHER_RATIO:
-                    found.add((min(one, busy[at]), max(one, busy[at])))
+        for place, row in enumerate(together):
+            near = np.argsort(-row, kind="stable")[:PARTNERS].tolist()
+            found |= {(busy[place], busy[at]) for at in {*near, *everybody} if at != place}
         yield from sorted(found)
 
     def clocks(self, found: Sequence[Drift]) -> Iterator[Noticed]:
         """Channels that part in time from what they hear: they ran on a clock of their own."""
         doubt, fail = CLOCK_PPM
-        told = [one for one in found if abs(one.ppm) < doubt or one.sure_ratio >= CLOCK_SURE_RATIO]
-        sure = {place: one.sure_ratio for one in told for place in (one.one, one.other)}
-        for clocks in by_clock(told):
+        sure = {
+            place: max(one.sure_ratio for one in found if place in (one.one, one.other))
+            for place in {place for one in found for place in (one.one, one.other)}
+        }
+        for clocks in by_clock(found):
             reference, *others = clocks
             for few, ppm in others:
+                if max(sure[place] for place in few) < CLOCK_SURE_RATIO or abs(ppm) < doubt:
+                    continue
                 apart = f"{abs(ppm) * 60 / 1000:.2f} ms a minute ({abs(ppm):.1f} ppm)"
                 if len(reference[0]) > max(2, len(few)):
                     names = listed(self.judge.name(place + 1) for place in few)
