@@ -321,6 +321,43 @@ def test_a_poor_copy_of_every_paper_reads(
     assert specks / letters < FAINT
 
 
+TICK_MM = 3.6  # with the strokes as the reader of the file counts them
+
+
+def test_boxes_to_tick_and_most_lines_of_a_table_outlive_a_poor_copy(
+    run: Run, demo: Path, tmp_path: Path
+) -> None:
+    """A box that has lost a side is no box; a row without its line is read in the next one."""
+    target = tmp_path / "line-check.pdf"
+    asked = ("--only", "line-check", "--venue", "club", "-o", target)
+    assert run("papers", demo, *asked).code == 0
+    document = pypdfium2.PdfDocument(target)
+    page = document[0]
+    bits, scale = Letters(page).copy
+    sides, rules = [], []
+    for drawn in page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH]):
+        left, low, right, top = drawn.get_bounds()
+        x0, x1 = left * scale, right * scale
+        y0, y1 = bits.shape[0] - top * scale, bits.shape[0] - low * scale
+        wide_mm, high_mm = (right - left) * 25.4 / 72, (top - low) * 25.4 / 72
+        if abs(wide_mm - TICK_MM) < 0.2 and abs(high_mm - TICK_MM) < 0.2:
+            across, down = slice(round(x0) + 3, round(x1) - 3), slice(round(y0) + 3, round(y1) - 3)
+            sides += [bits[edge, across].any(axis=0).mean() for edge in _edges(y0, y1)]
+            sides += [bits[down, edge].any(axis=1).mean() for edge in _edges(x0, x1)]
+        elif wide_mm > 100 and high_mm < 1:
+            rows = slice(round(y0) - 1, round(y1) + 2)
+            rules.append(bits[rows, round(x0) : round(x1)].any(axis=0).mean())
+    document.close()
+    assert len(sides) > 4 * 60
+    assert min(sides) > 0.9
+    assert len(rules) > 10
+    assert np.mean([share > 0.9 for share in rules]) > 0.7
+
+
+def _edges(low: float, high: float) -> tuple[slice, slice]:
+    return slice(round(low), round(low) + 3), slice(round(high) - 3, round(high))
+
+
 def test_the_check_of_copies_sees_a_grey_page(tmp_path: Path) -> None:
     document = pypdfium2.PdfDocument.new()
     page = document.new_page(200, 100)

@@ -83,6 +83,7 @@ def _totals(order: Order, found: Sequence[Item]) -> Iterator[Block]:
             ),
         ]
     )
+    unknown = []
     for key, nameless in (
         ("parts.no_price", [item for item in found if item.each_eur is None]),
         ("parts.no_weight", [item for item in found if item.each_kg is None]),
@@ -91,7 +92,9 @@ def _totals(order: Order, found: Sequence[Item]) -> Iterator[Block]:
             names = order.edition.some(
                 naming.type_name(order.rig, i.type_id, order.edition) for i in nameless
             )
-            yield say(order.say(key, names=names))
+            unknown.append(order.say(key, names=names))
+    if unknown:
+        yield say(" ".join(unknown))
 
 
 def _worth(order: Order, parts: Sequence[Quantity]) -> str:
@@ -133,9 +136,9 @@ def _columns(order: Order, *, corded: bool) -> list[Column]:
     else:
         made.append(numbers(order.say("parts.units"), 0))
     if order.edition.reader != "shop" and not corded:
-        made.append(column(order.say("parts.for_what"), 3))
+        made.append(column(order.say("parts.for_what"), 2.9))
     if not corded:
-        made.append(numbers(order.say("parts.each_kg"), 1.2))
+        made.append(numbers(order.say("parts.each_kg"), 1.45))
     # A weight and what it is worth stand in one line: of leads here, of boxes at the weight of one.
     made.append(numbers(order.say("parts.all_kg"), 1.5 if corded else 0.9))
     if order.edition.private:
