@@ -1,6 +1,10 @@
 """Papers for the house: what each says of the demo, in both languages, and that copies read."""
 
+import os
 import re
+import shutil
+import subprocess
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -8,6 +12,7 @@ from typing import Any
 import numpy as np
 import pypdfium2
 import pytest
+from PIL import Image
 from pypdfium2 import raw
 
 from rigproof.cli.demo import demo_files
@@ -319,6 +324,34 @@ def test_a_poor_copy_of_every_paper_reads(
     document.close()
     assert letters > 500
     assert specks / letters < FAINT
+
+
+@pytest.mark.skipif(shutil.which("tesseract") is None, reason="needs a reader of printed letters")
+def test_a_reader_of_printed_letters_reads_a_poor_copy(
+    run: Run, demo: Path, tmp_path: Path
+) -> None:
+    """Words of four letters and more, read off the picture alone. The reader is made for three
+    times as many dots; it gets each dot as two by two.
+    """
+    target, picture = tmp_path / "set.pdf", tmp_path / "copy.png"
+    asked = ("--only", "rider", "--only", "person", "--person", "ossian", "-o", target)
+    assert run("papers", demo, *asked).code == 0
+    document = pypdfium2.PdfDocument(target)
+    assert len(document) == 2
+    for page in document:
+        bits, _ = Letters(page).copy
+        copy = Image.fromarray(np.where(bits, 0, 255).astype(np.uint8))
+        copy.resize((2 * copy.width, 2 * copy.height), Image.Resampling.BICUBIC).save(picture)
+        command = ["tesseract", str(picture), "-", "--psm", "4", "--dpi", "200"]
+        heard = subprocess.run(
+            command, env={**os.environ, "OMP_THREAD_LIMIT": "1"}, capture_output=True, text=True
+        )
+        printed, read = (
+            Counter(re.findall(r"[^\W\d_]{4,}", text))
+            for text in (page.get_textpage().get_text_range(), heard.stdout)
+        )
+        assert (printed & read).total() / printed.total() > 0.93
+    document.close()
 
 
 TICK_MM = 3.6  # with the strokes as the reader of the file counts them
