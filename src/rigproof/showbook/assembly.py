@@ -8,9 +8,9 @@ from pathlib import Path
 from rigproof.checks.rule import View
 from rigproof.checks.verdict import Verdict
 from rigproof.showbook import cover, judged, numbers, typeset
-from rigproof.showbook.binding import SHEET_SIZES, set_out
+from rigproof.showbook.binding import SHEET_SIZES, ready, ready_data, set_out
 from rigproof.showbook.edition import ENGLISH, Edition, head
-from rigproof.showbook.paper import Cut, Unprintable, fitted
+from rigproof.showbook.paper import Cut, Unprintable, fit, told
 from rigproof.showbook.papers import PAPERS, Order, Sheet
 
 TEMPLATE = "book.typ"
@@ -79,45 +79,36 @@ def book_data(order: Order, chapters: Chapters) -> Printed:
     # All are begun before any is made: drawings are laid out while the rest is written.
     begun = [known[name].sheets(order) for name in BOUND]
     second = chapters(verdict.view, edition)
-    last = [set_out(sheet, edition) for sheet in _judged(order)]
-    first_page = cover.page(verdict, edition)
-    first = [set_out(sheet, edition) for sheets in begun for sheet in sheets]
-    figures = [
-        {
-            **chapter,
-            "form": "blocks",
-            "flipped": False,
-            "data": {},
-        }
-        for chapter in second
-    ]
-    made = fitted(
+    top, noticed = fit(
         {
             "head": head(rig, edition),
             "title": edition.say("cover.show_book_of", band=rig.about.band or rig.about.name),
-            "cover": first_page,
-            "sheets": [*first, *figures, *last],
-            # Names that stand in drawings only, so that their letters are looked at too.
-            "drawn": [gear.name for gear in rig.file.gear],
+            "cover": cover.page(verdict, edition),
         }
     )
-    assert isinstance(made.data, dict)
+    assert isinstance(top, dict)
+    made = [ready(sheet, edition) for sheets in begun for sheet in sheets]
+    made += [
+        ready_data({**chapter, "form": "blocks", "flipped": False, "data": {}})
+        for chapter in second
+    ]
+    made += [ready(sheet, edition) for sheet in _judged(order)]
+    # Names that stand in drawings only, so that their letters are looked at too.
+    _, drawn = fit([str(gear.name) for gear in rig.file.gear])
+    cut, unprintable = told([noticed, *(one.noticed for one in made), drawn])
     unseen = Sheet(
         id="unseen",
         title=edition.say("unseen.title"),
         form="unseen",
-        data=judged.unseen(rig, verdict, edition, made.cut, made.unprintable),
+        data=judged.unseen(rig, verdict, edition, cut, unprintable),
     )
-    return (
-        {
-            **made.data,
-            "sheets": [*made.data["sheets"], set_out(unseen, edition)],
-            "second": [chapter["title"] for chapter in second],
-            "paper": SHEET_SIZES[edition.size],
-        },
-        made.cut,
-        made.unprintable,
-    )
+    data = {
+        **top,
+        "sheets": [*(one.written for one in made), typeset.written(set_out(unseen))],
+        "second": [chapter["title"] for chapter in second],
+        "paper": SHEET_SIZES[edition.size],
+    }
+    return data, cut, unprintable
 
 
 def _judged(order: Order) -> Iterator[Sheet]:

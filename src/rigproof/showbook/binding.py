@@ -2,14 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-
-import msgspec
+from typing import NamedTuple
 
 from rigproof.rig import About
 from rigproof.showbook import typeset
 from rigproof.showbook.edition import Edition, Size, head_of
-from rigproof.showbook.paper import Cut, Unprintable, fitted
+from rigproof.showbook.paper import Cut, Noticed, Unprintable, fit, told
 from rigproof.showbook.papers import Order, Sheet
+from rigproof.showbook.remembered import Remembered, told_plainly
 
 TEMPLATE = "papers.typ"
 SHEET_SIZES: dict[Size, str] = {"a4": "a4", "letter": "us-letter"}
@@ -39,28 +39,51 @@ def bound_of(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Bound:
     return _begin(about, edition, sheets)()
 
 
+class Ready(NamedTuple):
+    """A sheet as the typesetter takes it, and what was noticed in it."""
+
+    written: typeset.Written
+    noticed: Noticed
+
+
 def _begin(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Callable[[], Bound]:
-    made = fitted(
+    top, noticed = fit(
         {
             "head": head_of(about, edition),
             "title": edition.say("paper.set", band=about.band or about.name),
             "paper": SHEET_SIZES[edition.size],
-            "sheets": [set_out(sheet, edition) for sheet in sheets],
         }
     )
-    assert isinstance(made.data, dict)
-    pages = typeset.begin(TEMPLATE, made.data)
-    return lambda: Bound(pages(), made.unprintable, made.cut)
+    assert isinstance(top, dict)
+    made = [ready(sheet, edition) for sheet in sheets]
+    pages = typeset.begin(TEMPLATE, {**top, "sheets": [one.written for one in made]})
+    cut, unprintable = told([noticed, *(one.noticed for one in made)])
+    return lambda: Bound(pages(), unprintable, cut)
 
 
-def set_out(sheet: Sheet, edition: Edition) -> dict[str, object]:
+def ready(sheet: Sheet, edition: Edition) -> Ready:
+    """A sheet with its texts cut to what paper holds."""
+    plain = sheet.form == "blocks"
+    return ready_data(set_out(sheet), edition.letters if plain else told_plainly)
+
+
+def set_out(sheet: Sheet) -> dict[str, object]:
     """A sheet as the templates take it: its blocks, or the data of its own form."""
     plain = sheet.form == "blocks"
     return {
-        "title": sheet.title,
-        "lead": sheet.lead,
+        "title": str(sheet.title),
+        "lead": str(sheet.lead),
         "flipped": sheet.flipped,
         "form": sheet.form,
         "data": {} if plain else sheet.data,
-        "blocks": msgspec.to_builtins(sheet.blocks, enc_hook=edition.letters) if plain else [],
+        "blocks": sheet.blocks if plain else (),
     }
+
+
+def _made_ready(said: object) -> Ready:
+    made, noticed = fit(said)
+    return Ready(typeset.written(made), noticed)
+
+
+ready_data = Remembered(_made_ready, lambda one: len(one.written.text))
+"""The same of a sheet that is set out already."""

@@ -4,8 +4,9 @@ Both are put right before the pages are set, and both are told: a name that was 
 boxes is a mistake on stage unless somebody hears of it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from rigproof.showbook.glyphs import unprintable
 
@@ -57,29 +58,8 @@ class Fitted:
     unprintable: tuple[Unprintable, ...]
 
 
-def fitted(data: object) -> Fitted:
-    """Cut what is too long, and note what cannot be printed, each text once.
-
-    Sentences repeat the names in them: they are only named where no name tells the same.
-    """
-    found = _Found({}, {}, {}, {})
-    made = _fit(data, "", found)
-    told = {letter for one in found.boxes.values() for letter in one.characters}
-    boxes = {
-        text: one
-        for text, one in found.boxes_in_sentences.items()
-        if not told.issuperset(one.characters)
-    }
-    return Fitted(
-        made,
-        tuple((found.cuts or found.cuts_in_sentences).values()),
-        (*found.boxes.values(), *boxes.values()),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """What was noticed on the way, by text."""
+class Noticed(NamedTuple):
+    """What was noticed in some of the data, by text: names, and the sentences that repeat them."""
 
     cuts: dict[str, Cut]
     boxes: dict[str, Unprintable]
@@ -87,7 +67,43 @@ class _Found:
     boxes_in_sentences: dict[str, Unprintable]
 
 
-def _fit(value: object, key: str, found: _Found) -> object:
+def fitted(data: object) -> Fitted:
+    """Cut what is too long, and note what cannot be printed, each text once."""
+    made, noticed = fit(data)
+    return Fitted(made, *told([noticed]))
+
+
+def fit(data: object) -> tuple[object, Noticed]:
+    """The same for a part of what is printed; `told` says what was noticed in all of them."""
+    found = Noticed({}, {}, {}, {})
+    return _fit(data, "", found), found
+
+
+def told(parts: Iterable[Noticed]) -> tuple[tuple[Cut, ...], tuple[Unprintable, ...]]:
+    """What to tell of some parts, each text once.
+
+    Sentences repeat the names in them: they are only named where no name tells the same.
+    """
+    found = Noticed({}, {}, {}, {})
+    for part in parts:
+        # What was noticed again stays where it was noticed first.
+        found.cuts.update(part.cuts)
+        found.boxes.update(part.boxes)
+        found.cuts_in_sentences.update(part.cuts_in_sentences)
+        found.boxes_in_sentences.update(part.boxes_in_sentences)
+    letters = {letter for one in found.boxes.values() for letter in one.characters}
+    boxes = {
+        text: one
+        for text, one in found.boxes_in_sentences.items()
+        if not letters.issuperset(one.characters)
+    }
+    return (
+        tuple((found.cuts or found.cuts_in_sentences).values()),
+        (*found.boxes.values(), *boxes.values()),
+    )
+
+
+def _fit(value: object, key: str, found: Noticed) -> object:
     if isinstance(value, str):
         return value if key in _DRAWN else _text(value, key, found)
     if isinstance(value, Mapping):
@@ -99,7 +115,7 @@ def _fit(value: object, key: str, found: _Found) -> object:
     return value
 
 
-def _text(text: str, key: str, found: _Found) -> str:
+def _text(text: str, key: str, found: Noticed) -> str:
     sentence = key in _LONG
     most = _LONG[key] if sentence else _NAMES.get(key, _SHORT)
     if len(text) > most:

@@ -17,6 +17,8 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Literal
 
+import msgspec
+
 from rigproof.showbook import aside
 from rigproof.showbook.glyphs import FONT_DIR, as_printed, printable
 
@@ -27,6 +29,12 @@ TEMPLATE_DIR = Path(__file__).parent
 
 _ANY_DPI = 96.0  # the typesetter wants a number even where nothing is drawn in dots
 _Form = Literal["pdf", "png", "svg"]
+
+
+class Written(msgspec.Struct, frozen=True):
+    """A part of the data as the text that the typesetter reads; it can be kept, and used again."""
+
+    text: str
 
 
 class TypesettingError(Exception):
@@ -52,9 +60,10 @@ def pdf(template: str | bytes, data: Mapping[str, object]) -> bytes:
     `template` is a file in this package ("book.typ"), or the text of a template as bytes, which
     may `#import "/style.typ"`. It finds its data with `#let d = json(bytes(sys.inputs.data))`.
 
-    `data` holds strings, numbers, booleans, None, and mappings and sequences of them. Keys are
-    sorted on the way: whatever has an order belongs in a list. Strings come out as `printable`
-    makes them; ask `unprintable` first if the user should hear about it.
+    `data` holds strings, numbers, booleans, None, and mappings and sequences of them, or under a
+    key of its own a list of parts that were `written` before. Keys are sorted on the way: whatever
+    has an order belongs in a list. Strings come out as `printable` makes them; ask `unprintable`
+    first if the user should hear about it.
     """
     return begin(template, data)()
 
@@ -66,6 +75,11 @@ def begin(template: str | bytes, data: Mapping[str, object]) -> Callable[[], byt
     """
     pages = _begin(template, data, "pdf", _ANY_DPI)
     return lambda: pages()[0]
+
+
+def written(value: object) -> Written:
+    """A part of some data, written for any template."""
+    return Written(_as_json("(a part of a sheet)", value))
 
 
 def pages_png(
@@ -84,7 +98,7 @@ def _begin(
     template: str | bytes, data: Mapping[str, object], form: _Form, dots_per_inch: float
 ) -> Callable[[], tuple[bytes, ...]]:
     name = template if isinstance(template, str) else "(a template given as text)"
-    text = _with_data(template, _as_json(name, data))
+    text = _with_data(template, _document(name, data))
     press = _press(name)
     return press.thread.submit(press.pages, name, text, form, dots_per_inch).result
 
@@ -167,20 +181,32 @@ def _first_place(error: "typst.TypstError") -> str:
     return f"{error.message} ({place.removeprefix('┌─').strip()})" if place else error.message
 
 
-def _as_json(template: str, data: Mapping[str, object]) -> str:
+def _document(template: str, data: Mapping[str, object]) -> str:
+    """All data as one JSON text; parts that are written already are put in as they are."""
+    parts = {
+        key: [one.text for one in value if isinstance(one, Written)]
+        for key, value in sorted(data.items())
+        if isinstance(value, list) and value and isinstance(value[0], Written)
+    }
+    rest = _as_json(template, {key: value for key, value in data.items() if key not in parts})
+    more = "".join(f"{json.dumps(key)}:[{','.join(texts)}]," for key, texts in parts.items())
+    return f"{{{more}{rest[1:]}" if rest != "{}" else f"{{{more[:-1]}}}"
+
+
+def _as_json(template: str, data: object) -> str:
     # Nearly always everything can be set as it stands, and a look at the whole text tells.
     with suppress(TypeError, ValueError):
-        text = _written(data)
+        text = _json(data)
         if not _ESCAPED.search(text) and as_printed(text):
             return text
-    return _written(_plain(template, data, "data"))
+    return _json(_plain(template, data, "data"))
 
 
 # What is left of spaces and control signs that are no plain space and no new line.
 _ESCAPED = re.compile(r"\\[bfrtu]|[\x7f\x85\u2028\u2029]")
 
 
-def _written(data: object) -> str:
+def _json(data: object) -> str:
     return json.dumps(
         data, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")
     )

@@ -22,6 +22,7 @@ from rigproof.showbook.labels.stock import (
     plain_sheets,
 )
 from rigproof.showbook.paper import Cut, Unprintable, fitted
+from rigproof.showbook.remembered import Remembered
 
 TEMPLATE = "labels.typ"
 _TURNED = frozenset({"strips", "legends"})  # long labels lie along the long side of the paper
@@ -93,8 +94,12 @@ def begin_labels(
         _page(page, kind, asked, place, len(pages), sheets)
         for place, (kind, page) in enumerate(pages, 1)
     ]
-    made = typeset.begin(TEMPLATE, {**key.data, "paper": _paper(asked, sheets), "pages": set_pages})
+    data = {**key.data, "paper": _paper(asked, sheets), "pages": list(map(_written, set_pages))}
+    made = typeset.begin(TEMPLATE, data)
     return lambda: LabelSheets(made(), len(pages), losses, key.unprintable, key.cut)
+
+
+_written = Remembered(typeset.written, lambda one: len(one.text))
 
 
 def calibration(rig: Rig, asked: Asked, sheets: Sheets) -> bytes:

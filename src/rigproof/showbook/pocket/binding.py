@@ -8,12 +8,11 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import msgspec
-
 from rigproof.showbook.edition import head
 from rigproof.showbook.glyphs import FONT_DIR
 from rigproof.showbook.papers import Order, Sheet, for_reader
 from rigproof.showbook.pocket.entries import chapters
+from rigproof.showbook.remembered import Remembered
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 HERE = Path(__file__).parent
-TEMPLATE = "pocket.html.j2"
+TEMPLATE, SHEET = "pocket.html.j2", "sheet.html.j2"
 # The letters of the drawings stand where they were measured, so the face goes along.
 _FACES = {400: "FiraSans-Regular-Latin.woff", 500: "FiraSans-Medium-Latin.woff"}
 _BOLD = {700: "FiraSans-Bold-Latin.woff"}
@@ -46,10 +45,13 @@ def pocket_book(order: Order) -> Pocket:
         sheet for paper in for_reader(order.edition.reader) for sheet in paper.sheets(order)
     )
     top = head(order.rig, order.edition)
-    html = _template().render(
+    says = top["says"]
+    assert isinstance(says, dict)
+    # All that is shown with a sheet and is not of the sheet itself: words of the edition.
+    words = {name: says[name] for name in ("caution", "left_out", "worth")}
+    words["top"] = order.say("pocket.top")
+    html = _template(TEMPLATE).render(
         head=top,
-        said=_saying(top),
-        row_name=_row_name,
         about=order.rig.about,
         note=order.rig.about.note if order.edition.private else "",
         lang=order.edition.language,
@@ -61,19 +63,48 @@ def pocket_book(order: Order) -> Pocket:
         phone=_dialled(order),
         findings=order.verdict.findings if order.edition.private else (),
         chapters=chapters(order),
-        sheets=[msgspec.to_builtins(sheet, enc_hook=order.edition.letters) for sheet in sheets],
-        own_names=lambda svg, place: _own_names(svg, place.replace("/", "-")),
+        sheets=[(sheet.id, order.edition.tell(sheet.title)) for sheet in sheets],
+        sections=[
+            _section({"says": words, "sheet": _shown(sheet)}, order.edition.letters)
+            for sheet in sheets
+        ],
         key=f"{order.rig.about.name} {order.rig.about.version}",
     )
     return Pocket(html, sheets)
 
 
+def _shown(sheet: Sheet) -> dict[str, object]:
+    """What the pocket book shows of a sheet."""
+    return {
+        "id": sheet.id,
+        "title": sheet.title,
+        "lead": sheet.lead,
+        "blocks": sheet.blocks,
+    }
+
+
+def _set_section(data: Mapping[str, Any]) -> "Markup":
+    from markupsafe import Markup
+
+    # The template has escaped what is not of its own.
+    return Markup(
+        _template(SHEET).render(
+            sheet=data["sheet"],
+            says=data["says"],
+            said=_saying(data["says"]["worth"]),
+            row_name=_row_name,
+            own_names=lambda svg, place: _own_names(svg, place.replace("/", "-")),
+        )
+    )
+
+
+_section = Remembered(_set_section, len)
+
+
 # A table has thousands of cells: each by a function of Python costs a tenth of a template's macro.
-def _saying(top: Mapping[str, Any]) -> "Callable[[Mapping[str, str]], Markup]":
+def _saying(worths: Mapping[str, str]) -> "Callable[[Mapping[str, str]], Markup]":
     """How a cell is written: what it says, and in small type what a figure in it is worth."""
     from markupsafe import Markup, escape
-
-    worths: Mapping[str, str] = top["says"]["worth"]
 
     def said(cell: Mapping[str, str]) -> Markup:
         text = escape(cell.get("v") or cell.get("note") or "")
@@ -122,14 +153,18 @@ def _faces() -> list[tuple[int, str]]:
 
 
 @cache
-def _template() -> "jinja2.Template":
+def _template(name: str) -> "jinja2.Template":
+    return _environment().get_template(name)
+
+
+@cache
+def _environment() -> "jinja2.Environment":
     import jinja2
 
-    environment = jinja2.Environment(
+    return jinja2.Environment(
         loader=jinja2.FileSystemLoader(HERE),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template(TEMPLATE)
