@@ -457,7 +457,9 @@ def test_samples_that_are_no_numbers(run: Run, rig: Path, tmp_path: Path) -> Non
     frames = alone(ALL)
     frames[100, 0] = np.nan
     take = written(tmp_path / "take.wav", frames, subtype="FLOAT")
-    assert run("draft", take, "--rig", rig, "-o", tmp_path / "mixes").code == 0
+    outcome = run("draft", take, "--rig", rig, "-o", tmp_path / "mixes")
+    assert outcome.code == 0
+    assert "1 sample of channel 1 is no number" in outcome.out
     ana = heard(tmp_path / "mixes" / "ana.wav", ALL)
     rest = together(ana, "keys", "kick", "snare", "bass")
     assert ana["voice"] - rest == pytest.approx(6, abs=0.5)

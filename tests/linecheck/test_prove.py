@@ -8,6 +8,7 @@ import numpy as np
 import pypdfium2
 import pytest
 import soundfile
+from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 import rigproof
 from rigproof.linecheck.responses import THIRDS_HZ
@@ -16,6 +17,8 @@ from tests.cli.conftest import Outcome, Run, run  # noqa: F401 (a fixture)
 from tests.linecheck.simulated import Faults, through
 
 DEMO = Path(rigproof.__file__).parent / "demo"
+EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
+TRIO, TWELVE = EXAMPLES / "trio", EXAMPLES / "twelve"
 RATE = 48_000
 CHANNELS = 12
 FEW = 4
@@ -234,6 +237,8 @@ def test_the_wrong_rate_is_named(run: Run, signal: Path) -> None:  # noqa: F811
     outcome = proved(run, signal, Faults(flipped=frozenset({1})), rate_hz=44_100)
     result = outcome.json["result"]
     assert result["rate_ratio"] == pytest.approx(48_000 / 44_100, rel=1e-5)
+    healthy = proved(run, signal, Faults(), rate_hz=44_100)
+    assert (healthy.code, healthy.json["result"]["grade"]) == (1, "doubt")
     assert told(outcome) == {("polarity", 2)}
 
 
@@ -345,6 +350,34 @@ def test_what_cannot_be_read(
     assert outcome.code == 2
     assert says in " ".join(outcome.err.split())
     assert (take.read_bytes() if take.is_file() else None) == before
+
+
+def test_a_speaker_that_a_phone_heard(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
+    """All lines at once on one channel, through a room and a telephone's band."""
+    sound, _ = soundfile.read(recorded(short, Faults(noise_dbfs=-60)), always_2d=True)
+    dice, length = np.random.default_rng(3), RATE // 3
+    room = dice.normal(0, 1, length) * np.exp(-6.9 * np.arange(length) / length)
+    room *= 0.7 / np.sqrt(np.square(room).sum())
+    room[0] += 1
+    heard = fftconvolve(sound.mean(axis=1), room)[: len(sound)]
+    heard = sosfilt(butter(4, (300, 3400), "band", fs=RATE, output="sos"), heard)
+    phone = tmp_path / "phone.wav"
+    soundfile.write(phone, resample_poly(heard, 1, 3), RATE // 3)
+    outcome = run("prove", short, phone)
+    assert outcome.code == 2
+    assert "a speaker that something listened to" in " ".join(outcome.err.split())
+
+
+def test_a_signal_of_another_rig(run: Run, tmp_path: Path) -> None:  # noqa: F811
+    signal = tmp_path / "signal.wav"
+    run("signal", TRIO, "-o", signal, "--rate", 16_000, "--count", 3)
+    result = run("prove", signal, signal, "--rig", TWELVE, "--json").json["result"]
+    assert result["signal_for"].startswith("The small box")
+    shown = run("prove", signal, signal, "--rig", TWELVE).out
+    assert "made for another rig" in " ".join(shown.split())
+    assert (
+        run("prove", signal, signal, "--rig", TRIO, "--json").json["result"]["signal_for"] is None
+    )
 
 
 def test_a_file_that_was_never_our_signal(run: Run, signal: Path, tmp_path: Path) -> None:  # noqa: F811

@@ -8,6 +8,8 @@ from math import log10
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from msgspec.structs import replace
+
 from rigproof.cli.answer import CLEAN, FOUND, Answer, CannotRun, Fault
 from rigproof.cli.terminal import Part, Row, Table, working
 
@@ -119,6 +121,7 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
     from rigproof.cli.firstmixes import Leaking, Mixing
     from rigproof.linecheck import Refused
     from rigproof.linecheck.leaking import held, leaks
+    from rigproof.linecheck.metered import no_numbers
     from rigproof.linecheck.regain import regains
     from rigproof.linecheck.taking import opened
     from rigproof.linecheck.tallying import gathered_of, own_powers, tallies_of
@@ -139,6 +142,7 @@ def _drafted(asked: Namespace, path: Path) -> Drafted:
             "Channel n of the take is channel n of the mixer; write the channels in the patch.",
         )
     gathered = gathered_of(take)
+    take = replace(take, said=(*take.said, *no_numbers(gathered.not_numbers)))
     tallies = tallies_of(gathered)
     turns = regains(view.rig, view.graph, view.figures, tallies, headroom_db=asked.headroom_db)
     mixes = drafts(stated, view.rig)

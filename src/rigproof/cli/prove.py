@@ -173,8 +173,30 @@ def run(asked: Namespace) -> Answer:
         except linecheck.Refused as error:
             raise CannotRun(Fault(error.says, error.fix)) from error
         answer = told(asked, plan, take, played)
-        data = {**answer.result, "at": None, "plugged": []}
-        return Answer(answer.code, data, answer.rows)
+        other = other_rig(asked, plan.about)
+        data = {**answer.result, "at": None, "plugged": [], "signal_for": other}
+        return Answer(answer.code, data, (*other_rows(other), *answer.rows))
+
+
+def other_rig(asked: Namespace, about: "About | None") -> str | None:
+    """The rig that the played signal was made for, where it is another one."""
+    from rigproof import linecheck
+
+    made_for = linecheck.made_for(Path(asked.played))
+    if about is None or not made_for or made_for.startswith(about.name):
+        return None
+    return made_for
+
+
+def other_rows(other: str | None) -> Iterator[Part]:
+    """Says so."""
+    if other is not None:
+        yield Row(
+            f"It was made for another rig, {other}. Its channels are taken for the lines of this "
+            "one, and its levels are what that one planned.",
+            lead="Signal: ",
+            lead_tone="strong",
+        )
 
 
 def _without_delays(plan: Plan) -> Plan:
@@ -362,7 +384,7 @@ def _line_data(one: "LineResult") -> dict[str, Any]:
 
 
 def _rows(report: "Report", moved: "Sequence[Drift] | None") -> Iterator[Part]:
-    if abs(report.rate_ratio - 1) > 0.01:
+    if report.rate_is_wrong:
         yield Row(
             f"The recording runs at {report.rate_ratio:.3f} of the rate it says: somebody is set "
             "to 44.1 kHz and somebody to 48.",
@@ -374,7 +396,8 @@ def _rows(report: "Report", moved: "Sequence[Drift] | None") -> Iterator[Part]:
     for finding in report.findings:
         yield Row(finding.says, lead=f"{finding.grade.upper()}  ", lead_tone="strong")
     if not report.findings:
-        yield Row("Everything that was looked at is as planned.", tone="strong")
+        says = "Everything else" if report.rate_is_wrong else "Everything"
+        yield Row(f"{says} that was looked at is as planned.", tone="strong")
     if moved is not None:
         yield Row()
         yield from drift_rows(moved)

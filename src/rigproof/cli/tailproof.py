@@ -35,6 +35,7 @@ def proved(asked: Namespace) -> Answer:
     """Read both files, hold them against the hand-off, tell."""
     from rigproof import linecheck
     from rigproof.checks.rule import look
+    from rigproof.cli.prove import other_rig, other_rows
     from rigproof.linecheck.drifting import drifts
     from rigproof.rigfile.load import load, rig_path
     from rigproof.rigfile.write import keep_measured
@@ -61,7 +62,9 @@ def proved(asked: Namespace) -> Answer:
     written = list(_written(asked, view, venue, proof(asked.language), since))
     if asked.keep:
         written.append(keep_measured(rig_file.parent, kept))
+    other = other_rig(asked, view.rig.about)
     rows = (
+        *other_rows(other),
         *_rows(report, venue, ends),
         *(() if since is None else (Row(), *drift_rows(since))),
         *(Row(str(path), lead="Written: ", lead_tone="strong") for path in written),
@@ -69,6 +72,7 @@ def proved(asked: Namespace) -> Answer:
     data = {
         **_data(report, ends),
         "at": venue.id,
+        "signal_for": other,
         "plugged": [
             {"tail": tail, "holds": played, "at_s": round(at_s, 2)} for tail, played, at_s in walked
         ],

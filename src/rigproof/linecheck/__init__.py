@@ -11,6 +11,7 @@ from rigproof.linecheck.lineup import (
     of_list,
     of_rig,
 )
+from rigproof.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from rigproof.linecheck.score import Score
     from rigproof.linecheck.walking import Walk
 
+_FEW, _ALIKE_DB = 2, 20.0
 LEVEL_DBFS = -20.0  # low: speakers and ears may hang on what the signal reaches
 
 __all__ = [
@@ -32,6 +34,7 @@ __all__ = [
     "levels",
     "listen",
     "loudnesses",
+    "made_for",
     "numbered",
     "of_ends",
     "of_list",
@@ -98,7 +101,37 @@ def taken(played: "Path", recorded: "Path") -> "tuple[Take, int]":
             "Was the recording running while it played, for all of it? Is a channel armed and "
             "open? Was another signal file played?",
         )
+    if _is_mixture(take):
+        raise Refused(
+            f"{heard.name} holds all lines at once on {counted(heard.channels, 'channel')}: it is "
+            "a mix, or a speaker that something listened to.",
+            "Record the mixer's channels, each on its own. What a phone at the end of a line can "
+            "tell: rigproof announce.",
+        )
     return take, score.channels
+
+
+def _is_mixture(take: "Take") -> bool:
+    """Whether a recording of one or two channels holds most lines about as loud as each other."""
+    if len(take.channels) > _FEW or take.played <= _FEW:
+        return False
+    return all(
+        2 * sum(one.gain_db > heard.responses[0].gain_db - _ALIKE_DB for one in heard.responses)
+        > take.played
+        for heard in take.channels
+        if heard.responses
+    )
+
+
+def made_for(played: "Path") -> str:
+    """The rig that a test signal says it was made for; empty where it says none.
+
+    Raises:
+        Refused: a file that cannot be read.
+    """
+    from rigproof.linecheck.sound import comment_of
+
+    return comment_of(played).partition("; ")[2]
 
 
 def walk(played: "Path", recorded: "Path") -> "tuple[Walk, int]":

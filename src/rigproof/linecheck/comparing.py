@@ -48,6 +48,7 @@ RESPONSE_DB = (3.0, 6.0)
 RESPONSE_HZ = (80.0, 12_000.0)
 DISTORTION_RATIO = (0.005, 0.03)
 CLOCK_PPM = (5.0, 50.0)
+_RATE_RATIO = 0.01
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
@@ -109,8 +110,14 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     full_scale_dbu: float | None = None
 
     @property
+    def rate_is_wrong(self) -> bool:
+        """Whether two boxes disagree on the rate; a clock is never off by so much."""
+        return abs(self.rate_ratio - 1) > _RATE_RATIO
+
+    @property
     def grade(self) -> Grade:
-        return worst(finding.grade for finding in self.findings)
+        found = [finding.grade for finding in self.findings]
+        return worst([*found, "doubt"] if self.rate_is_wrong else found)
 
 
 def worst(grades: "Sequence[Grade] | Iterator[Grade]") -> Grade:

@@ -80,7 +80,7 @@ def levels(
         read_s=reading.frames / take.rate_hz,
         rate_hz=take.rate_hz,
         whole=reading.whole,
-        said=(*reading.said, *beyond, *_no_numbers(found.not_numbers)),
+        said=(*reading.said, *beyond, *no_numbers(found.not_numbers)),
         level_step_s=level_step(found.peak.shape[1]) * STEP_S,
         channels=tuple(
             ChannelLevels(
@@ -122,7 +122,7 @@ def loudnesses(
         read_s=reading.frames / take.rate_hz,
         rate_hz=take.rate_hz,
         whole=reading.whole,
-        said=(*reading.said, *beyond, *_no_numbers(reading.found.not_numbers)),
+        said=(*reading.said, *beyond, *no_numbers(reading.found.not_numbers)),
         channels=tuple(programme(number) for number in range(1, take.channels + 1)),
         pairs=tuple(programme(*pair) for pair in pairs if pair[1] <= take.channels),
     )
@@ -138,7 +138,8 @@ def _pairs(lines: Mapping[int, Line]) -> Iterator[tuple[int, int]]:
             yield number, line.pair
 
 
-def _no_numbers(counts: "NDArray[np.int64]") -> Iterator[str]:
+def no_numbers(counts: "NDArray[np.int64]") -> Iterator[str]:
+    """The channels of which some samples are no numbers."""
     for number, count in enumerate(counts.tolist(), 1):
         if count:
             yield (

@@ -102,6 +102,20 @@ def read_sound(path: Path, *, longest_s: float = _LONGEST_S) -> Sound:
     return Sound(path.name, rate_hz, frames, comment)
 
 
+def comment_of(path: Path) -> str:
+    """What a sound file says of itself."""
+    import soundfile
+
+    try:
+        with soundfile.SoundFile(path) as file:
+            return str(file.comment or "")
+    except soundfile.LibsndfileError as error:
+        raise Refused(
+            f"{path.name} is no sound file that can be read: {_reason(error)}.",
+            "WAV, RF64, W64, CAF, FLAC and AIFF are read.",
+        ) from error
+
+
 def _reason(error: Exception) -> str:
     said = str(error).partition(":")[2].strip() or str(error)
     return said.rstrip(".")[:120]

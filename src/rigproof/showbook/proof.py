@@ -34,7 +34,6 @@ from rigproof.showbook.papers import Sheet
 
 _PIECE = 200  # letters; a cell of a table holds a few more
 _BREAKS = re.compile(r"(?<=[.;:]) ")
-_NAMED_RATE_RATIO = 0.01  # a rate that is off by more is a setting, not a clock
 
 
 class _Heads(NamedTuple):
@@ -91,7 +90,7 @@ def _blocks(
     report: Report, edition: Edition, moved: Sequence[Drift] | None, heads: _Heads
 ) -> Iterator[Block]:
     yield facts(list(_sums(report, edition, heads)))
-    if abs(report.rate_ratio - 1) > _NAMED_RATE_RATIO:
+    if report.rate_is_wrong:
         ratio = edition.number(report.rate_ratio, 3)
         yield say(edition.say("proof.rate", ratio=ratio))
     yield heading(edition.say("proof.found"))
