@@ -78,9 +78,9 @@ def _ladder(view: View, source: str) -> Ladder:
 
 
 def test_a_knob_at_its_stop_is_known_as_well_as_its_range() -> None:
-    view = whole("trio")
-    most = view.widths.loudest_way("odo")
-    written = view.widths.limited_way("odo")
+    view = whole("demo")
+    most = view.widths.loudest_way("tamsin")
+    written = view.widths.limited_way("tamsin")
     assert most is not None
     assert written is not None
     (stop,) = (passed.stop for passed in most.way if passed.stop is not None)

@@ -5,6 +5,7 @@ voltage sources behind an output impedance, with a highest voltage and often a h
 """
 
 from rigproof.physics._arrays import Floats, exp10, least, log10, power
+from rigproof.physics.levels import v_to_dbu
 from rigproof.physics.loading import loading_loss_db
 
 # EN 50332-2: limits of a player for the public and of an earphone sold apart from it.
@@ -154,6 +155,18 @@ def limited_v(*, highest_v: Floats, highest_ma: Floats, impedance_ohm: Floats) -
     0.48
     """
     return least(highest_v, highest_ma / 1000 * impedance_ohm)
+
+
+def current_limited_dbu(*, highest_ma: Floats, output_ohm: Floats, impedance_ohm: Floats) -> Floats:
+    """The level of an output, open, at which it gives all its current into an earphone.
+
+    20 lg(Imax (Zout + Z) / 0.7746 V). Derived: Ohm's law. A data sheet's milliwatts into ohms make
+    the current: sqrt(P/Z).
+
+    >>> round(current_limited_dbu(highest_ma=56, output_ohm=3, impedance_ohm=32), 2)
+    8.06
+    """
+    return v_to_dbu(highest_ma / 1000 * (output_ohm + impedance_ohm))
 
 
 def loudest_spl(

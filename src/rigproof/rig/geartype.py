@@ -37,6 +37,7 @@ from rigproof.rig.quantity import (
     PowerFactor,
     Provenance,
     RatedAmperes,
+    RatedMilliamperes,
     Seconds,
     Sensitivity,
     SoundLevel,
@@ -137,6 +138,7 @@ class Port(Entry, frozen=True, kw_only=True):
     impedance_ohm: Ohms | None = None
     level_dbu: LevelDbu | None = None
     max_level_dbu: LevelDbu | None = None
+    max_ma: RatedMilliamperes | None = None  # the most current of an output, into few ohms
     noise_dbu: LevelDbu | None = None
     noise_uv: Microvolts | None = None
     noise_weighting: Weighting | None = None

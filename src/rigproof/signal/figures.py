@@ -29,6 +29,7 @@ from rigproof.rig.lanes import inner_lanes
 from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.rig.ref import HOUSE
 from rigproof.rig.spread import spread_db, spread_ratio
+from rigproof.signal.clips import clip_at
 from rigproof.signal.graph import Graph, Hop, Node, planned
 from rigproof.signal.lines import Lines, named
 from rigproof.signal.noises import Inputs as Inputs
@@ -477,21 +478,14 @@ class Figures:
                 last = None if node.kind == "converter" else node
             else:
                 found.append(found[-1])
+            if isinstance(node.bank, Port) and node.bank.max_ma is not None:
+                last = None  # hangs on what is plugged in
         return found
 
     def clip_db(self, number: int) -> Quantity | None:
         """The highest RMS level of a sine that passes a place, in the unit of the place."""
-        node = self.graph.nodes[number]
-        bank = node.bank
-        if isinstance(bank, Port):
-            # Lines between boxes count in whole numbers; inside a box there is room above.
-            return Quantity(0.0, "typical") if node.digital else bank.max_level_dbu
-        if not isinstance(bank, Stage):
-            return None
-        full = bank.full_scale_dbu
-        if full is not None and bank.kind == "converter":
-            return Quantity(0.0 if self.unit(number) == "dBFS" else full, full.provenance)
-        return bank.max_level_dbu
+        found = clip_at(self, number)
+        return None if found is None else found.figure
 
 
 def _bare(start: Node, end: Node) -> bool:

@@ -15,6 +15,7 @@ from rigproof.physics.noise import EIN_OHM, amplifier_noise_dbu, thermal_noise_d
 from rigproof.physics.weighting import a_weighted_noise_db
 from rigproof.rig.quantity import Provenance, Quantity, weakest
 from rigproof.rig.spread import weaker
+from rigproof.signal.clips import Clip, clip_at
 from rigproof.signal.figures import CABLE_HZ, Figures, Inputs, Noise, Part
 from rigproof.signal.ladder import Ladder, Rung
 from rigproof.signal.levels import EarFigures, Levels
@@ -338,10 +339,11 @@ def _why_most(figure: str, widths: Widths, person: str, most: Most | None) -> Re
     what = "the limiter of the mix holds" if most.held else "gives out at most"
     place = graph.nodes[most.place].key
     running = float(most.bears)
-    lines = [
-        Line(place=place, what=what, value=most.bears, unit=figures.unit(most.place),
-             provenance=most.bears.provenance, comes_to=running)
-    ]  # fmt: skip
+    clip = clip_at(figures, most.place)
+    if clip is None or clip.figure != most.bears:
+        clip = Clip(most.bears)  # the limiter's
+    first = _clip_line(clip, place, what, figures.unit(most.place))
+    lines = [msgspec.structs.replace(first, comes_to=running)]
     for passed in most.way:
         place = graph.nodes[graph.hops[passed.hop].end].key
         if passed.stop is not None:
@@ -381,17 +383,27 @@ def why_place(levels: Levels, key: str) -> Reason:
                 lines.append(_part_line(key, part, None))
     lines += [_noise_line(figures, noise) for noise in figures.noises_at(node)]
     lines += _measured_lines(figures, node, key)
-    clip = figures.clip_db(node)
+    clip = clip_at(figures, node)
     if clip is not None:
-        lines.append(
-            Line(place=key, what="bears at most", value=clip, unit=figures.unit(node),
-                 provenance=clip.provenance)
-        )  # fmt: skip
+        lines.append(_clip_line(clip, key, "bears at most", figures.unit(node)))
     unstated = figures.unstated_noise(node)
     if unstated:
         missing.append(unstated)
     return Reason(figure="place", value=None, low=None, high=None, unit=figures.unit(node),
                   lines=tuple(lines), missing=tuple(dict.fromkeys(missing)))  # fmt: skip
+
+
+def _clip_line(clip: Clip, key: str, what: str, unit: str) -> Line:
+    return Line(
+        place=key,
+        what=f"{what}, by its current" if clip.by else what,
+        value=clip.figure,
+        unit=unit,
+        provenance=clip.figure.provenance,
+        by=clip.by,
+        inputs=clip.inputs,
+        worked=worked(clip.by, clip.inputs, clip.figure),
+    )
 
 
 def _measured_lines(figures: Figures, node: int, key: str) -> Iterator[Line]:
@@ -436,6 +448,10 @@ _WORKED: Mapping[str, Callable[[Mapping[str, float]], str]] = {
     "cable.cable_loss_db": lambda g: (
         f"-10 lg(1 + (2 pi x {CABLE_HZ:g} x {g['source_ohm']:.4g} x "
         f"{g['capacitance_pf']:.4g}e-12)^2)"
+    ),
+    "headphones.current_limited_dbu": lambda g: (
+        f"20 lg({g['highest_ma']:g}e-3 x ({g['output_ohm']:g} + {g['impedance_ohm']:g}) / "
+        f"{ZERO_DBU_V:.4f})"
     ),
     "headphones.sensitivity_spl_per_v": lambda g: (
         f"{g['sensitivity_spl_per_mw']:g} + 10 lg(1000 / {g['impedance_ohm']:g})"

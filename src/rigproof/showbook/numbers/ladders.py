@@ -33,6 +33,7 @@ from rigproof.showbook.blocks import (
 )
 from rigproof.showbook.numbers.reckoned import Reckoned
 from rigproof.signal import words
+from rigproof.signal.clips import clip_at
 from rigproof.signal.figures import Part
 from rigproof.signal.gainplan import KnobPlan
 from rigproof.signal.graph import Hop
@@ -362,6 +363,9 @@ _INPUTS = {
     "noise_dbu": "{figure} dBu",
     "noise_uv": "{figure} \u00b5V",
     "full_scale_dbu": "full scale {figure} dBu",
+    "highest_ma": "{figure} mA",
+    "output_ohm": "through {figure} \u03a9",
+    "impedance_ohm": "into {figure} \u03a9",
     "level_spl": "level {figure} dB SPL",
     "sensitivity_mv_per_pa": "sensitivity {figure} mV/Pa",
     "by_figures": "by the figures {figure}",
@@ -385,12 +389,19 @@ def _loudest(reckoned: Reckoned, ear: EarFigures) -> Block | None:
         return None
     rig, graph, figures = reckoned.view.rig, reckoned.view.graph, reckoned.levels.figures
     level = float(found.bears)
+    clip = clip_at(figures, found.place)
+    by_current = not found.held and clip is not None and bool(clip.inputs)
     rows = [
         [
             remark(words.place(rig, graph.nodes[found.place].key)),
             remark(
                 sentence("the limiter of the mix holds")
                 if found.held
+                else sentence(
+                    "its current gives out: {figures}",
+                    figures=joined(", ", (_input(name, value) for name, value in clip.inputs)),
+                )
+                if by_current and clip is not None
                 else sentence("bears at most")
             ),
             cell(""),
