@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 
 from rigproof.checks.lateness import desk_combs
 from rigproof.checks.rule import View
+from rigproof.physics.comb import notch_hz
+from rigproof.rig.spread import Likely
 from rigproof.showbook.blocks import (
     DASH,
     Block,
@@ -16,6 +18,7 @@ from rigproof.showbook.blocks import (
     needs,
     numbers,
     plain,
+    ranged,
     remark,
     say,
     table,
@@ -54,10 +57,10 @@ def blocks(view: View) -> Iterator[Block]:
         yield table(
             [
                 column(sentence("Singer"), 1.2),
-                numbers(sentence("Behind the bone way"), 1.2, unit="ms"),
-                numbers(sentence("First notch"), 1, unit="Hz"),
-                numbers(sentence("Behind the air way"), 1.2, unit="ms"),
-                numbers(sentence("First notch"), 1, unit="Hz"),
+                numbers(sentence("Behind the bone way"), 1, unit="ms"),
+                numbers(sentence("First notch"), 1.6, unit="Hz"),
+                numbers(sentence("Behind the air way"), 1, unit="ms"),
+                numbers(sentence("First notch"), 1.6, unit="Hz"),
             ],
             [_voice(view, one) for one in combs],
         )
@@ -153,15 +156,23 @@ def _own(view: View, alike: Sequence[OwnSound]) -> list[Cell]:
 def _voice(view: View, one: OwnSound) -> list[Cell]:
     return [
         cell(words.person(view.rig, one.latency.listener)),
-        *_notch(one.bone),
-        *_notch(one.acoustic),
+        *_notch(one.latency, one.bone),
+        *_notch(one.latency, one.acoustic),
     ]
 
 
-def _notch(comb: Comb | None) -> list[Cell]:
+def _notch(late: Latency, comb: Comb | None) -> list[Cell]:
+    """How far apart the two are, and the first notch with the range that the delay leaves it."""
     if comb is None:
         return [cell(DASH), cell(DASH)]
-    return [cell(plain(comb.apart_ms, 2)), cell(plain(comb.first_notch_hz, 0))]
+    ends_ms = [comb.apart_ms + end - late.longest.delay_ms for end in (late.high_ms, late.low_ms)]
+    if min(ends_ms) <= 0:  # it may as well come together with the other
+        return [cell(plain(comb.apart_ms, 2)), cell(plain(comb.first_notch_hz, 0))]
+    low_hz, high_hz = (float(notch_hz(delay_ms=end)) for end in ends_ms)
+    return [
+        cell(plain(comb.apart_ms, 2)),
+        ranged(Likely(low_hz, comb.first_notch_hz, high_hz, late.provenance)),
+    ]
 
 
 def _comb(comb: Comb) -> str:
