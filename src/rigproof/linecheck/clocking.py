@@ -7,7 +7,7 @@ others play as well; and a line counts that enough of the beginnings lie on.
 Derived: generalised correlation with part of the phase transform; a line by agreement of most.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from statistics import median
 from typing import TYPE_CHECKING
 
@@ -41,7 +41,7 @@ class Drift(msgspec.Struct, frozen=True, kw_only=True):
 
 
 # Common practice, no source; tried on takes of our own.
-_PARTS = 24  # of the take, in each of which a channel's strongest beginning is looked at
+_PARTS, _TENTHS = 24, 6  # parts of the take, and in how many tenths of each beginnings are read
 _RISE_DB = 1.0
 _BEFORE_S, _LENGTH_S, _AIR_S = 0.05, 0.2, 0.03
 _MOST_PPM = 300.0
@@ -72,18 +72,34 @@ def drifts(reader: Reader, gathered: Gathered, asked: Iterable[Pair]) -> Iterato
             yield found
 
 
-def beginnings(gathered: Gathered, channel: int) -> list[int]:
-    """The tenth in which a channel rises most, of each part of the take."""
+def beginnings(gathered: Gathered, channels: Collection[int]) -> Iterator[tuple[int, list[int]]]:
+    """Tenths in which channels rise, of each part of the take, and which channels do so.
+
+    Each channel's strongest, as far as a few tenths for all of them together allow: a beginning of
+    one is seldom its alone.
+    """
     import numpy as np
 
+    places = sorted(channels)
     steps = min(gathered.steps, round(_SPAN_S / STEP_S))
-    level = 10 * np.log10(gathered.mean_square[channel, :steps].astype(np.float64) + 1e-10)
-    rises = np.where(level[1:] > np.median(level), np.diff(level), 0)
-    return [
-        int(part[np.argmax(rises[part])]) + 1
-        for part in np.array_split(np.arange(len(rises)), _PARTS)
-        if len(part) and rises[part].max() > _RISE_DB
-    ]
+    level = 10 * np.log10(gathered.mean_square[places, :steps].astype(np.float64) + 1e-10)
+    loud = level[:, 1:] > np.median(level, axis=1, keepdims=True)
+    rises = np.where(loud, np.diff(level, axis=1), 0)
+    for part in np.array_split(np.arange(steps - 1), _PARTS):
+        here = rises[:, part]
+        best, picked = np.full(len(places), _RISE_DB), np.full(len(places), -1)
+        for _ in range(min(_TENTHS, len(part))):
+            more = np.maximum(here - best[:, None], 0).sum(axis=0)
+            top = int(np.argmax(more))
+            if more[top] <= 0:
+                break
+            risen = here[:, top] > best
+            best[risen], picked[risen] = here[risen, top], top
+        for top in sorted({*picked.tolist()} - {-1}):
+            yield (
+                int(part[top]) + 1,
+                [places[at] for at in np.flatnonzero(picked == top).tolist()],
+            )
 
 
 def _peaks(
@@ -99,11 +115,7 @@ def _peaks(
     reach = round(rate_hz * (_AIR_S + _MOST_PPM * 1e-6 * span_s))
     whole = next_fast_len(size + 2 * reach, real=True)
     low = round(_FROM_HZ * whole / rate_hz)
-    by_tenth: dict[int, list[int]] = {}
-    for channel in asked:
-        for tenth in beginnings(gathered, channel):
-            by_tenth.setdefault(tenth, []).append(channel)
-    for tenth, channels in sorted(by_tenth.items()):
+    for tenth, channels in beginnings(gathered, asked):
         first = tenth * step - round(rate_hz * _BEFORE_S) - reach
         needed = sorted({other for channel in channels for other in asked[channel]} | {*channels})
         sounds = reader.channels(max(0, first), size + 2 * reach, needed)
