@@ -357,7 +357,7 @@ def _listener_rows(rig: Rig, one: Listener) -> Iterator[Part]:
         right=frozenset({1, 2, 3}),
     )
     told = [
-        f"{r.relation.of} {r.by_db:+.1f} dB over {r.instead or r.relation.over}"
+        f"{r.relation.of} {round(r.by_db, 1) + 0.0:+.1f} dB over {r.instead or r.relation.over}"
         for r in one.reached
         if r.by_db is not None
     ]
