@@ -203,6 +203,28 @@ def test_a_deputy_is_warned_of_earphones_that_are_louder(printed: Print) -> None
     assert "lantern-rig" in " ".join(printed("person", "--person", "bo"))
 
 
+def test_commissioning_tries_what_no_file_shows(printed: Print) -> None:
+    """Of the demo: two splits, four boxes on one clock, 32 tails and two leads to the house."""
+    (page,) = printed("commissioning")
+    assert "One line plays through Split A and Split B. Turn gain and 48 V at one desk" in page
+    assert "off, ten seconds, on again: Mixer, Stage box, Playback interface and Network" in page
+    assert "34 ends: pins 1, 2 and 3" in page
+    assert "between instrument and microphone of Ade and Yusra" in page
+    assert "a telephone that was never on lantern-rig tries to get on" in page
+    assert "the tablet by lead into Router, port 3" in page
+    assert "from the copy that is kept elsewhere: Mixer and Laptop" in page
+    assert "Bo, who stands nearest, throws the switch of PWR" in page
+
+
+def test_commissioning_leaves_out_what_a_rig_does_not_have(run: Run, tmp_path: Path) -> None:
+    target = tmp_path / "c.pdf"
+    assert run("papers", TRIO, "--only", "commissioning", "-o", target).code == 0
+    (page,) = map(squeezed, pages(target))
+    assert "Clock after a restart" not in page
+    assert "Computer that plays" not in page
+    assert "8 ends: pins 1, 2 and 3" in page
+
+
 # Leads
 
 
@@ -412,7 +434,16 @@ def test_nothing_is_cut_on_the_papers_of_other_bands(
     run: Run, tmp_path: Path, rig: str, language: str
 ) -> None:
     folder = Path(__file__).parents[2] / "examples" / rig
-    papers = ("person", "failures", "leads", "parts", "building", "packing", "network")
+    papers = (
+        "person",
+        "failures",
+        "leads",
+        "parts",
+        "building",
+        "commissioning",
+        "packing",
+        "network",
+    )
     only = [word for paper in papers for word in ("--only", paper)]
     target = tmp_path / "set.pdf"
     outcome = run("papers", folder, *only, "--language", language, "-o", target, "--json")

@@ -127,6 +127,7 @@ PAPERS: tuple[Paper, ...] = (
     _paper("leads", "band", "shop"),
     _paper("parts", "band", "shop"),
     _paper("building", "band"),
+    _paper("commissioning", "band"),
     _paper("packing", "band", "deputy"),
     _paper("network", "band", "deputy"),
     _drawings("rack", "band"),

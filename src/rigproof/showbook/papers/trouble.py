@@ -260,7 +260,10 @@ def _noise(case: Case, way: EarWay) -> Steps:
     mine = [s.name for s in case.rig.file.sources if s.player == case.person.id and s.start is None]
     if mine:
         yield case.say("noise_own")
-    yield case.say("noise_all")
+    last = [case.say("noise_all")]
+    if case.rig.file.clocks:
+        last.append(case.say("noise_clock"))
+    yield " ".join(last)
 
 
 # My own sound
