@@ -2,8 +2,10 @@
 
 import re
 from io import StringIO
+from itertools import pairwise
 from math import log10
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -80,6 +82,38 @@ def test_trace_says_what_is_missing(run: Run, split: Path) -> None:
     text = squeezed(run("trace", split, "voice", "ana").out)
     assert "Not stated: the gain of desk.pre.1." in text
     assert "Level: " not in text
+
+
+def test_trace_draws_the_ladder(run: Run, split: Path) -> None:
+    """Every figure of the text stands in the picture, and levels lie in the order of their size."""
+    file = split / "way.svg"
+    result = run("trace", split, "voice", "ana", "-o", file, "--json").json["result"]
+    assert result["drawing"] == str(file)
+    picture = ElementTree.fromstring(file.read_text(encoding="utf-8"))
+    words = {"".join(text.itertext()) for text in picture.iter("{http://www.w3.org/2000/svg}text")}
+    rungs = result["ways"][0]["levels"]["rungs"]
+    dots = []
+    for rung in rungs:
+        level = rung["level"]
+        assert f"{level['value']:.1f}{level['from'][0]} {rung['unit']}" in words
+        assert f"{rung['peak']:.1f}" in words
+        if rung["headroom_db"] is not None:
+            assert f"{rung['headroom_db']:.1f}{rung['clip']['from'][0]}" in words
+    for circle in picture.iter("{http://www.w3.org/2000/svg}circle"):
+        dots.append(float(circle.get("cx", "nan")))
+    assert len(dots) == len(rungs)
+    units = {"dBu to 0 dBFS", "0 dBFS to dBu", "earphone at 1 V", "dBu to dBV"}
+    gains = [sum(p["value_db"] for p in r["parts"] if p["name"] not in units) for r in rungs[1:]]
+    steps = [after - before for before, after in pairwise(dots)]
+    mm_per_db = max(steps, key=abs) / max(gains, key=abs)
+    assert steps == pytest.approx([gain * mm_per_db for gain in gains], abs=0.01)
+
+
+def test_a_drawing_is_an_svg_and_nothing_else_is_touched(run: Run, split: Path) -> None:
+    outcome = run("trace", split, "voice", "ana", "-o", split / "rig.yaml")
+    assert outcome.code == 2
+    assert "Name a file that ends in .svg." in outcome.err
+    assert (split / "rig.yaml").read_text(encoding="utf-8") == SPLIT
 
 
 # why

@@ -55,6 +55,12 @@ def arguments(parser: ArgumentParser) -> None:
         "listener", metavar="LISTENER", help='a person, "house", or a box such as a recorder'
     )
     parser.add_argument("--show", metavar="SHOW", help="the rig as it is at one show")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="FILE.svg",
+        help="draw the levels of the way that arrives loudest",
+    )
 
 
 def run(asked: Namespace) -> Answer:
@@ -80,6 +86,7 @@ def run(asked: Namespace) -> Answer:
         "source": source,
         "listener": listener,
         "ways": [way.data() for way in ways],
+        "drawing": None,
         "ends_at": [],
         "unset": [],
         "fed_from": [],
@@ -88,6 +95,9 @@ def run(asked: Namespace) -> Answer:
         "measured": measured_data(view, list(found.values())),
     }
     if ways:
+        several = f", the loudest of {len(ways)} ways" if len(ways) > 1 else ""
+        drawn = _drawn(view, f"{title}{several}", list(found.values()), asked.output)
+        result["drawing"] = drawn
         rows: list[Row | Table] = [
             *_rows(rig, title, ways),
             *_cut(len(paths) == MOST),
@@ -97,6 +107,8 @@ def run(asked: Namespace) -> Answer:
         if ear is not None:
             rows += [Row(), Row(f"At {_listener_words(rig, listener)}", tone="strong")]
             rows += ear_rows(rig, ear, view.widths)
+        if drawn is not None:
+            rows += [Row(), Row(drawn, lead="Drawing: ")]
         return Answer(CLEAN, result, tuple(rows))
     from rigproof.signal.gap import gap
 
@@ -428,6 +440,21 @@ def _rows(rig: Rig, title: str, ways: Sequence[Way]) -> Iterator[Row | Table]:
         yield level_table(rig, way.ladder)
         yield from ladder_rows(rig, way.ladder)
     yield Row(WORTH, tone="faint")
+
+
+def _drawn(view: View, title: str, ladders: Sequence[Ladder], to: str | None) -> str | None:
+    """The picture of the loudest way, where one is asked for: the file that it went to."""
+    if to is None:
+        return None
+    from rigproof.rigfile.write import replace
+    from rigproof.showbook.drawings.rungs import level_picture
+    from rigproof.signal.ladder import loudest_way
+
+    if Path(to).suffix.lower() != ".svg":
+        raise CannotRun(Fault(f"{to} is no drawing.", "Name a file that ends in .svg."))
+    made = level_picture(view.rig, loudest_way(ladders), title)
+    replace(Path(to), made.svg.encode("utf-8"))
+    return to
 
 
 def _cut(cut: bool) -> Iterator[Row]:
