@@ -306,15 +306,21 @@ def test_tails_that_are_kept(run: Run, played: Frames, signal: Path, tmp_path: P
     louder = House(gain_db=dict.fromkeys(range(1, 7), 6.0), noise_dbfs=-74)
     assert night("2027-03-08", louder, 2).json["result"]["drift"] == []
     gone = House(
-        gain_db={**dict.fromkeys(range(1, 7), 6.0), 4: 4.2}, flipped=frozenset({2}), noise_dbfs=-74
+        gain_db={**dict.fromkeys(range(1, 7), 6.0), 4: 4.2, 5: 1.0, 6: -8.0},
+        flipped=frozenset({2}),
+        hum_dbfs={3: -60},
+        noise_dbfs=-74,
     )
     report = tmp_path / "tails.pdf"
     told = night("2027-03-15", gone, 3, "--report", report).json["result"]["drift"]
     assert {(one["matter"], one["channel"], one["grade"]) for one in told} == {
         ("polarity", 2, "fail"),
+        ("hum", 3, "fail"),
         ("level", 4, "doubt"),
+        ("level", 5, "fail"),
+        ("level", 6, "fail"),
     }
-    (level,) = [one for one in told if one["matter"] == "level"]
+    (level,) = [one for one in told if one["matter"] == "level" and one["channel"] == 4]
     assert level["says"].startswith("Level of tail 4 (")
     assert level["since"] == "2027-03-08"
     text = " ".join(

@@ -5,8 +5,9 @@ and socket, no fault then. Proofs are of a signal that is the same every time an
 limits; takes are of people playing, and bear wide ones.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
+from math import log10
 from statistics import median
 from typing import Literal, get_args
 
@@ -15,6 +16,7 @@ import msgspec
 from rigproof.linecheck.comparing import HUM_DBFS, RESPONSE_HZ, Grade, graded
 from rigproof.linecheck.responses import THIRDS_HZ
 from rigproof.linecheck.silence import FLOOR_DBFS
+from rigproof.linecheck.tailends import crowd_db
 from rigproof.rig import Rig
 from rigproof.rig.measured import Kept, KeptLine, KeptPair
 from rigproof.rig.measured import Kind as KeptKind
@@ -46,6 +48,7 @@ RESPONSE_DB: Mapping[KeptKind, Limits] = {
 }
 # What a line without hum is taken to have; in a take low notes pass for a little of it.
 _NO_HUM_DBFS: Mapping[KeptKind, float] = {"proof": -85.0, "tails": -85.0, "take": -75.0}
+_UNDER_HUM_DB = 0.5  # a noise that is nearly all hum is not known
 _WHISPER_DBFS = -95.0  # noise below this may do as it likes
 _BOX_LINES = 3  # so many lines of one box that move alike point at the box
 _BAND = 3  # third octaves of a take that are looked at together
@@ -282,8 +285,18 @@ def _figure(line: KeptLine, matter: Matter, kind: KeptKind) -> float | None:
     if matter == "hum":
         return line.hum_dbfs
     if kind != "take":
-        return line.noise_dbfs
+        return _rest_dbfs(line)
     return line.noise_dba
+
+
+def _rest_dbfs(line: KeptLine) -> float | None:
+    """The noise of a proof without its hum, which is told by itself; None under a hum."""
+    noise, hum = line.noise_dbfs, line.hum_dbfs
+    if noise is None or hum is None:
+        return noise
+    if hum > noise - _UNDER_HUM_DB:
+        return None
+    return 10 * log10(10 ** (noise / 10) - 10 ** (hum / 10))
 
 
 def _level_of(kept: Kept) -> float:
@@ -299,7 +312,9 @@ def _moves(pairs: Sequence[tuple[KeptLine, KeptLine, str]], kept: Kept) -> Itera
     """
     kind = kept.kind
     level_db = _shared(
-        (_figure(now, "level", kind), _figure(then, "level", kind)) for then, now, _ in pairs
+        ((_figure(now, "level", kind), _figure(then, "level", kind)) for then, now, _ in pairs),
+        # People differ all over; lines stay as they were, but for those that lost something.
+        median if kind == "take" else crowd_db,
     )
     # A house that turned all its inputs up turned up what they make of hum and noise as well.
     gain_db = max(0.0, level_db) if kind == "tails" else 0.0
@@ -419,8 +434,11 @@ def _between(now: Kept, earlier: Sequence[Kept]) -> Iterator[_Move]:
         )
 
 
-def _shared(pairs: Iterable[tuple[float | None, float | None]]) -> float:
-    return median(
+def _shared(
+    pairs: Iterable[tuple[float | None, float | None]],
+    usual: Callable[[Sequence[float]], float] = median,
+) -> float:
+    return usual(
         [now - then for now, then in pairs if now is not None and then is not None] or [0.0]
     )
 
