@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from rigproof.rig import About
-from rigproof.showbook import typeset
+from rigproof.showbook import leaf_fit, typeset
+from rigproof.showbook.blocks import Fold
 from rigproof.showbook.edition import Edition, Size, head_of
 from rigproof.showbook.paper import Cut, Noticed, Unprintable, fit, told
 from rigproof.showbook.papers import Order, Sheet
@@ -63,8 +64,10 @@ def _begin(about: About, edition: Edition, sheets: Sequence[Sheet]) -> Callable[
 
 def ready(sheet: Sheet, edition: Edition) -> Ready:
     """A sheet with its texts cut to what paper holds."""
-    plain = sheet.form == "blocks"
-    return ready_data(set_out(sheet), edition.letters if plain else told_plainly)
+    said = set_out(sheet)
+    if any(isinstance(block, Fold) for block in sheet.blocks):
+        said["size"] = edition.size
+    return ready_data(said, edition.letters if sheet.form == "blocks" else told_plainly)
 
 
 def set_out(sheet: Sheet) -> dict[str, object]:
@@ -80,8 +83,14 @@ def set_out(sheet: Sheet) -> dict[str, object]:
     }
 
 
-def _made_ready(said: object) -> Ready:
+def _made_ready(said: dict[str, Any]) -> Ready:
+    size = said.pop("size", None)
     made, noticed = fit(said)
+    if size is not None:
+        assert isinstance(made, dict)
+        # A short one stands beside the title, as `forms.typ` has it.
+        led = bool(made["lead"]) and 2 * len(made["title"]) + len(made["lead"]) >= 90
+        made["ways"] = leaf_fit.closeness(made["blocks"], size, led=led)
     return Ready(typeset.written(made), noticed)
 
 
