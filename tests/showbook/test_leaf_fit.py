@@ -34,4 +34,4 @@ def test_a_leaf_takes_the_sides_that_were_reckoned(edition: Edition) -> None:
 
 
 def test_of_what_is_not_known_nothing_is_sure() -> None:
-    assert leaf_fit.closeness([{"kind": "something new"}, {"kind": "fold"}], "a4", led=False) == []
+    assert leaf_fit.closeness([{"kind": "something new"}, {"kind": "fold"}], "a4", "") == []

@@ -88,9 +88,10 @@ def _made_ready(said: dict[str, Any]) -> Ready:
     made, noticed = fit(said)
     if size is not None:
         assert isinstance(made, dict)
-        # A short one stands beside the title, as `forms.typ` has it.
-        led = bool(made["lead"]) and 2 * len(made["title"]) + len(made["lead"]) >= 90
-        made["ways"] = leaf_fit.closeness(made["blocks"], size, led=led)
+        # A short lead stands beside the title, as `forms.typ` has it.
+        beside = 2 * len(made["title"]) + len(made["lead"]) < 90
+        lead = "" if beside else made["lead"]
+        made["ways"] = leaf_fit.closeness(made["blocks"], size, lead)
     return Ready(typeset.written(made), noticed)
 
 

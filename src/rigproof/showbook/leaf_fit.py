@@ -18,7 +18,7 @@ _CAP_EM = 0.689  # how high a line of the face is
 # Of a page without its margins, as `style.typ` has them.
 _WIDE_MM: Mapping[Size, float] = {"a4": 172.0, "letter": 175.9}
 _HIGH_MM: Mapping[Size, float] = {"a4": 249.0, "letter": 234.4}
-_TITLE_MM, _LEAD_MM = 16.0, 8.0
+_TITLE_MM, _UNDER_LEAD_MM = 16.0, 5.5
 _TEXT_PT = 9.2
 _GAP_MM = 0.9 * _TEXT_PT * _MM_PER_PT
 # Reckoned and set heights differ by less; a page that is reckoned nearer to its foot is measured.
@@ -58,13 +58,15 @@ class _Tall(NamedTuple):
     below_mm: float = 0.0
 
 
-def closeness(blocks: Sequence[Block], size: Size, *, led: bool) -> list[int]:
+def closeness(blocks: Sequence[Block], size: Size, lead: str) -> list[int]:
     """How each side of a leaf is set, by the place of its way in `_leaves`; nothing if unsure.
 
     One figure: all on one side. Three: the fold that opens, by its place, then front and back.
-    `led`: a sentence stands under the title.
+    `lead`: the sentence under the title, where there is one.
     """
-    front_mm = _HIGH_MM[size] - _TITLE_MM - (_LEAD_MM if led else 0)
+    front_mm = _HIGH_MM[size] - _TITLE_MM
+    if lead:
+        front_mm -= _text_mm(_lines(lead, 10, _WIDE_MM[size]), 10, 0.58) + _UNDER_LEAD_MM
     whole = _widest(blocks, size, front_mm)
     if whole is not None:
         return [whole]
