@@ -51,6 +51,7 @@ class Gear(Entry, frozen=True, kw_only=True):
     place: Literal["case", "stage", "desk", "person", "with the house"] | None = None
     with_person: PersonName | None = None
     at_m: Position | None = None
+    antenna_up_m: Metres | None = None  # how high its antenna stands above the floor
     owner: Literal["band", "house", "guest"] = "band"
     rear_support: bool = False
     second_socket: Second | None = None  # how it is set, where that is not as its type says

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rigproof.checks.rule import View
 from rigproof.network.addresses import Addressed, addressed
 from rigproof.network.airwaves import Air, air, coax_runs
+from rigproof.network.antennas import Antenna, antennas
 from rigproof.network.control_link import (
     OVER_HEADS_M,
     STAFF_DBI,
@@ -413,6 +414,35 @@ def _radio(view: View, edition: Edition) -> Iterator[Block]:
         yield say(
             sentence(
                 "Antenna lead {coax}{metres}: {loss}.", coax=coax.name, metres=metres, loss=loss
+            )
+        )
+    yield from _heights(view, edition)
+
+
+def _heights(view: View, edition: Edition) -> Iterator[Block]:
+    """How high the antennas of the packs stand, those of one height together."""
+    alike: dict[float | None, list[Antenna]] = {}
+    for one in antennas(view.rig):
+        alike.setdefault(None if one.up_m is None else float(one.up_m), []).append(one)
+    for up_m, found in alike.items():
+        names = listed(words.box(view.rig, one.gear.id) for one in found)
+        if up_m is None:
+            yield say(
+                sentence(
+                    "How high the antennas of {names} stand cannot be judged: needs antenna_up_m.",
+                    names=names,
+                )
+            )
+            continue
+        yield say(
+            sentence(
+                "The antennas of {names} stand {high} up, {verdict} ({over_heads}).",
+                names=names,
+                high=edition.length(up_m),
+                verdict=sentence("above standing heads")
+                if found[0].over_heads
+                else sentence("not above standing heads"),
+                over_heads=edition.length(OVER_HEADS_M),
             )
         )
 
