@@ -354,7 +354,7 @@ def test_a_reader_of_printed_letters_reads_a_poor_copy(
     document.close()
 
 
-TICK_MM = 3.6  # with the strokes as the reader of the file counts them
+TICK_MM = 3.3  # with the strokes as the reader of the file counts them
 
 
 def test_boxes_to_tick_and_most_lines_of_a_table_outlive_a_poor_copy(

@@ -91,6 +91,8 @@ def test_every_plug_goes_where_the_file_has_it(run: Run, tmp_path: Path, rig: An
     plugged, panel = {}, ""
     for word in read:
         heading = re.fullmatch(r"(.+), (?:front|rear) · unit \d+.*", word.text)
+        if word.text == "Leads to stage and house":
+            break
         if heading:
             panel = heading[1]
         elif panel and socket.x - 5 < word.x < source.x - 2 and word.text.isdigit():
@@ -101,6 +103,32 @@ def test_every_plug_goes_where_the_file_has_it(run: Run, tmp_path: Path, rig: An
     assert {key: plugged.get(key) for key in expected} == expected
     # Nothing else is plugged on a usual night; what a show adds stands apart, under its own name.
     assert all(box in {key[0] for key in expected} for box, _ in plugged)
+
+
+def test_the_mains_come_last_and_boxes_in_the_order_of_the_file(
+    run: Run, tmp_path: Path, rig: Any
+) -> None:
+    """A deputy reads which boxes are switched on when; the rig file has a step at each."""
+    paper = tmp_path / "patch.pdf"
+    assert run("papers", DEMO, "--for", "deputy", "--only", "patch", "-o", paper).code == 0
+    read = words(paper)
+    last = next(word for word in read if word.text == "Mains, last")
+    assert all(word.y < last.y for word in read if word.text in {"PM1", "T1 1-8", "Kick"})
+    below = [word for word in read if word.y > last.y]
+    told = " ".join(word.text for word in below)
+    assert "Power [PWR] into the mains" in told
+    steps: dict[int, list[str]] = {}
+    for feed in rig["power"]["feeds"]:
+        if "step" in feed:
+            steps.setdefault(feed["step"], []).append(feed["gear"])
+    labels = {box["id"]: box["label"] for box in rig["gear"] if "label" in box}
+    places = {
+        name: min(word.y for word in below if f"[{labels[name]}]" in word.text)
+        for names in steps.values()
+        for name in names
+    }
+    ordered = [name for step in sorted(steps) for name in steps[step]]
+    assert [places[name] for name in ordered] == sorted(places.values())
 
 
 def test_read_back_is_the_same_the_other_way_round(run: Run, tmp_path: Path, rig: Any) -> None:

@@ -28,6 +28,7 @@ _LONG: Mapping[str, int] = {
     "notes": 400,
     "key": 200,
     "sentence": 200,
+    "gone": 900,  # sockets that stay free on a night, of which none may be missing
 }
 _DRAWN = frozenset({"svg"})  # whoever draws cuts its own names
 _OURS = "words"  # phrases of the catalogue, with no name of a user in them

@@ -4,10 +4,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from rigproof.checks.rule import View
+from rigproof.mains import starts
 from rigproof.patch import PatchLists, WalkStep
 from rigproof.rig import Lead, Rig
 from rigproof.rig.lanes import sockets
 from rigproof.showbook import naming
+from rigproof.showbook.ear_way import root_strip
 from rigproof.showbook.edition import Edition
 from rigproof.signal import words
 
@@ -32,7 +34,13 @@ def page(usual: View, shows: tuple[View, ...], edition: Edition) -> dict[str, An
         "leads": list(_leads(rig, edition)),
         "held": {"text": edition.say("patch.held", places="; ".join(held)) if held else ""},
         "changes": [change for view in shows if (change := _change(lists, view, edition))],
+        "mains": _mains(usual, edition),
         "words": edition.words(
+            "patch.mains",
+            "patch.on",
+            "patch.step",
+            "patch.switch_on",
+            "patch.ready",
             "patch.nothing",
             "patch.in",
             "patch.socket",
@@ -165,6 +173,33 @@ def _leads(rig: Rig, edition: Edition) -> Iterator[Mapping[str, object]]:
             "length": edition.length(lead.length_m) if lead.length_m is not None else "",
             "note": " · ".join(note for note in notes if note),
         }
+
+
+def _mains(view: View, edition: Edition) -> dict[str, object]:
+    """What gets its mains last, and in which order boxes are switched on; "" and none if unsaid."""
+    rig = view.rig
+    root = root_strip(rig, rig.mixer.id) if rig.mixer else ""
+    steps = starts(rig, view.load)
+    told = [
+        edition.say("patch.mains_last", box=_with_label(rig, root)) if root else "",
+        edition.say("patch.in_order") if steps else "",
+    ]
+    return {
+        "text": " ".join(filter(None, told)),
+        "rows": [
+            {
+                "step": str(one.step),
+                "names": edition.listed(_with_label(rig, name) for name in one.gear),
+                "ready": f"{edition.number(one.ready_s, 0)} s" if one.ready_s else "",
+            }
+            for one in steps
+        ],
+    }
+
+
+def _with_label(rig: Rig, gear: str) -> str:
+    label = rig.gear[gear].label
+    return words.box(rig, gear) + (f" [{label}]" if label else "")
 
 
 def count(rig: Rig, lead: Lead) -> int:

@@ -80,6 +80,23 @@ def _blocks(order: Order, said: Mapping[str, Any]) -> Iterator[Block]:
     if said["leads"]:
         yield heading(say_("patch.leads"))
         yield _leads(order, said)
+    mains = said["mains"]
+    if mains["text"]:
+        yield heading(say_("patch.mains"))
+        yield say(mains["text"])
+    if mains["rows"]:
+        yield roomy(
+            [
+                column(say_("patch.on"), 0, look="tick"),
+                column(say_("patch.step"), 0, look="number"),
+                column(say_("patch.switch_on"), 4, look="name"),
+                column(say_("patch.ready"), 1, look="figures"),
+            ],
+            [
+                [cell(""), cell(row["step"]), remark(row["names"]), cell(row["ready"])]
+                for row in mains["rows"]
+            ],
+        )
 
 
 def _leads(order: Order, said: Mapping[str, Any]) -> Block:
