@@ -139,6 +139,16 @@ def _one_kg(rig: Rig, type_id: str, length: Metres | None) -> Likely | None:
     return total((cable, likely(type_.weight_kg) if type_.weight_kg is not None else NOTHING))
 
 
+class Hung(msgspec.Struct, frozen=True):
+    """What hangs where in the case: from the floor, towards the right, towards the rear."""
+
+    name: str
+    weight_kg: float
+    up_mm: float
+    across_mm: float
+    along_mm: float
+
+
 class Stand(msgspec.Struct, frozen=True):
     """How the loaded case stands, lids off, boxes at the middle of their own bodies."""
 
@@ -155,6 +165,7 @@ class Stand(msgspec.Struct, frozen=True):
     castor_kg: Kilograms | None
     ramp_kgf: float  # to hold it on a van's ramp
     assumed: tuple[str, ...]  # what was taken for granted, for people
+    hung: tuple[Hung, ...]  # what the centre of gravity is made of
 
     @property
     def tip_deg(self) -> float:
@@ -175,19 +186,27 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
     boxes_kg = [_seat_kg(rig, seat) for seat in sitting]
     case_kg = everything.of("case").value
     rest_kg = everything.case_kg.value - case_kg - sum(boxes_kg)  # leads, loose boxes
-    masses = [*boxes_kg, case_kg, max(0.0, rest_kg)]
-    if sum(masses) <= 0:
-        return None
     opening_mm = rackgrid.opening_mm(size.units)
     floor_mm = max(BOARD_MM, size.height_mm - opening_mm - BOARD_MM)
     middle_mm = floor_mm + opening_mm / 2
     depth_mm = float(size.rail_to_rail_mm) if size.rail_to_rail_mm is not None else None
-    heights = [floor_mm + _up_mm(seat) for seat in sitting] + [middle_mm, middle_mm]
-    across = [_across_mm(seat) for seat in sitting] + [0.0, 0.0]
-    along = [_along_mm(seat, depth_mm) for seat in sitting] + [0.0, 0.0]
-    height = rackgrid.centre_of_gravity_mm(weights_kg=masses, heights_mm=heights)
-    x = rackgrid.centre_of_gravity_mm(weights_kg=masses, heights_mm=across)
-    z = rackgrid.centre_of_gravity_mm(weights_kg=masses, heights_mm=along)
+    hung = (
+        *(
+            Hung(
+                seat.name, kg, floor_mm + _up_mm(seat), _across_mm(seat), _along_mm(seat, depth_mm)
+            )
+            for seat, kg in zip(sitting, boxes_kg, strict=True)
+        ),
+        Hung(sentence("the empty case"), case_kg, middle_mm, 0.0, 0.0),
+        Hung(sentence("leads and what lies in it"), max(0.0, rest_kg), middle_mm, 0.0, 0.0),
+    )
+    masses = [one.weight_kg for one in hung]
+    if sum(masses) <= 0:
+        return None
+    height, x, z = (
+        rackgrid.centre_of_gravity_mm(weights_kg=masses, heights_mm=offs)
+        for offs in zip(*((one.up_mm, one.across_mm, one.along_mm) for one in hung), strict=True)
+    )
     wide, long, assumed = _base_mm(size)
     whole_kg = everything.case_kg.value
     needs = _castor_needs_kg(whole_kg, size.castors)
@@ -205,6 +224,7 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
         size.castor_kg,
         whole_kg * math.sin(math.radians(RAMP_DEG)),
         (*assumed, sentence("the empty case and its leads hang at the middle of the rails")),
+        hung,
     )
 
 

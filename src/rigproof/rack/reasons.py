@@ -1,9 +1,12 @@
 """Why the case weighs, stands and is lifted as it is, and why a lead has its length."""
 
+import math
+
+from rigproof.physics import castors
 from rigproof.rack.carrying import HANDS_AHEAD_CM, HANDS_UP_CM, RAISED_CM, Carry
 from rigproof.rack.elevation import Box, Elevation
 from rigproof.rack.leadruns import Way
-from rigproof.rack.mass import Mass, Stand, Weights
+from rigproof.rack.mass import RAMP_DEG, Mass, Stand, Weights
 from rigproof.rig.quantity import Metres, Quantity, weakest
 from rigproof.rig.spread import Likely, weaker
 from rigproof.signal.reasons import Line, Reason
@@ -53,11 +56,43 @@ def why_tip(found: Stand | None, weights: Weights) -> Reason:
         names = tuple(f"the weight of {name}" for name in weights.case_missing)
         return _waits("tip", "degrees", names or ("the outer size of the case",))
     worth = weights.case_kg.provenance
+    hung = [one for one in found.hung if one.weight_kg]
     lines = [
-        Line(place="the case", what="its weight hangs above the floor", value=found.height_mm,
-             unit="mm", provenance=worth, by="rackgrid.centre_of_gravity_mm",
-             worked="each weight x the height of its middle, added, over the sum of weights")
+        Line(place=one.name, what=f"its {one.weight_kg:.2f} kg hang above the floor",
+             value=one.up_mm, unit="mm", provenance=worth)
+        for one in hung
     ]  # fmt: skip
+    for what, offs, comes_to in (
+        ("its weight hangs above the floor", [one.up_mm for one in hung], found.height_mm),
+        ("towards the right of the middle", [o.across_mm for o in hung], found.across_off_mm),
+        ("towards the rear of the middle", [o.along_mm for o in hung], found.along_off_mm),
+    ):
+        moments = " + ".join(
+            f"{one.weight_kg:.2f} x {_signed(off)}"
+            for one, off in zip(hung, offs, strict=True)
+            if round(off, 1)
+        )
+        lines.append(
+            Line(place="the case", what=what, value=comes_to, unit="mm", provenance=worth,
+                 by="rackgrid.centre_of_gravity_mm",
+                 worked=f"({moments or 0}) / {sum(one.weight_kg for one in hung):.2f} = "
+                        f"{comes_to:.1f}")
+        )  # fmt: skip
+    lines.append(
+        Line(place="the case", what=f"a push that holds it on a ramp of {RAMP_DEG:g} degrees",
+             value=found.ramp_kgf, unit="kg", provenance=worth,
+             worked=f"{found.total_kg:.1f} x {math.sin(math.radians(RAMP_DEG)):.4f} = "
+                    f"{found.ramp_kgf:.1f}")
+    )  # fmt: skip
+    if found.castor_needs_kg is not None:
+        least = castors.castor_kg(total_kg=found.total_kg, castors=found.castors)
+        share = castors.factored_castor_kg(total_kg=found.total_kg, castors=found.castors)
+        lines.append(
+            Line(place="each castor", what="should be made for, by the stricter of two rules",
+                 value=found.castor_needs_kg, unit="kg", provenance=worth,
+                 by="castors.castor_kg" if least >= share else "castors.factored_castor_kg",
+                 inputs=(("total_kg", Quantity(found.total_kg, worth)),))
+        )  # fmt: skip
     for what, base, off, angle in (
         ("sideways", found.base_across_mm, found.across_off_mm, found.tip_across_deg),
         ("lengthwise", found.base_along_mm, found.along_off_mm, found.tip_along_deg),
@@ -71,6 +106,11 @@ def why_tip(found: Stand | None, weights: Weights) -> Reason:
         )  # fmt: skip
     return Reason(figure="tip", value=found.tip_deg, low=None, high=None, unit="degrees",
                   lines=tuple(lines))  # fmt: skip
+
+
+def _signed(value: float) -> str:
+    """In a product of a sum: a minus sign in brackets."""
+    return f"{value:.1f}" if value >= 0 else f"({value:.1f})"
 
 
 def why_lift(found: Carry) -> Reason:
@@ -88,8 +128,8 @@ def why_lift(found: Carry) -> Reason:
              unit="kg", provenance="datasheet", by="lifting.team_kg"),
         Line(place="one person", what="recommended by the equation", value=found.recommended_kg,
              unit="kg", provenance="assumed", by="lifting.recommended_kg",
-             worked=f"hands {HANDS_AHEAD_CM:g} cm ahead, {HANDS_UP_CM:g} cm up, raised by "
-                    f"{RAISED_CM:g} cm, no twist = {found.recommended_kg:.1f}"),
+             worked=f"23 x 25 / {HANDS_AHEAD_CM:g} x (1 - 0.003 x {75 - HANDS_UP_CM:g}) x (0.82 + "
+                    f"4.5 / {RAISED_CM:g}) = {found.recommended_kg:.1f}"),
         Line(place="each of them", what="index; above 1 some people's risk is raised",
              value=found.index_ratio, unit="", provenance=weaker(weight.provenance, "assumed"),
              by="lifting.lifting_index_ratio",
