@@ -181,7 +181,13 @@ def ear_rows(rig: Rig, ear: EarFigures, widths: Widths) -> Iterator[Row]:
 
     together, loudest = widths.together(ear.person), widths.loudest(ear.person)
     if together is not None:
-        yield Row(f"{_told(together)} dB SPL.", lead="All sources together: ", lead_tone="faint")
+        planned = widths.sums.ears[ear.person].planned
+        told = (
+            f"{_told(together)} dB SPL"
+            if planned
+            else f"{together.value_db:.1f} dB SPL, if what nobody wrote down stands at 0 dB"
+        )
+        yield Row(f"{told}.", lead="All sources together: ", lead_tone="faint")
     if ear.hiss_dba is not None and ear.hiss_low_dba is not None and ear.hiss_high_dba is not None:
         most = ear.shares[0]
         least = "at least " if ear.unheard or ear.missing else ""

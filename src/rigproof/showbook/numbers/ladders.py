@@ -122,8 +122,11 @@ def _summary(reckoned: Reckoned, ear: EarFigures) -> list[tuple[str, str, str]]:
             between=between(ear.hiss_low_dba, ear.hiss_high_dba),
             worth=sentence(weaker(*(noise_worth(share.noise) for share in ear.shares))),
         )
+    sure = _spl(together, needs(ear.missing))[1]
+    if together is not None and not reckoned.view.ears.ears[ear.person].planned:
+        sure = sentence("if what nobody wrote down stands at 0 dB")
     found = [
-        (sentence("Everything together"), *_spl(together, needs(ear.missing))),
+        (sentence("Everything together"), _spl(together, needs(ear.missing))[0], sure),
         (sentence("Hiss"), hiss, likely),
         (sentence("Loudest possible"), *_spl(loudest, needs(ear.missing))),
     ]
