@@ -228,7 +228,7 @@ class _Row:
         # Lengths of many factors of two are transformed faster.
         length = int((QUIET[1] - QUIET[0]) * step) // 64 * 64
         begins = [round(self._place(n)) + int(QUIET[0] * step) for n in range(self.score.channels)]
-        return np.add.outer(np.array(begins), np.arange(length))
+        return np.array(begins)[:, None] + np.arange(length)
 
     @property
     def _reached(self) -> int:
