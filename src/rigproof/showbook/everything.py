@@ -53,6 +53,7 @@ def everything(order: Order) -> Everything:
             make()
     bound_book = book()
     sheets = [sheet for paper in given for sheet in paper.sheets(order)]
+    layered.rest()
     papers = begin_bound(order, sheets) if sheets else None
     printing = labels()
     written = lists()

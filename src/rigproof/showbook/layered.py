@@ -57,6 +57,7 @@ __all__ = [
     "busy",
     "evenly",
     "layout",
+    "rest",
     "wake",
 ]
 
@@ -132,8 +133,17 @@ def busy() -> bool:
 
 
 def wake() -> None:
-    """Start the engine, if it is not running, without waiting: this takes a third of a second."""
-    _engine_thread().submit(_engine.wake)
+    """Start the engine without waiting: this takes a third of a second.
+
+    Once it was let go, what it laid out is remembered, and it starts again only where it is asked.
+    """
+    if not _engine.rested:
+        _engine_thread().submit(_engine.wake)
+
+
+def rest() -> None:
+    """Let the engine go, which holds much memory; whatever was asked for is laid out before."""
+    _engine_thread().submit(_engine.rest)
 
 
 # ---- the question: sizes and connections, by number ------------------------------------------
@@ -462,6 +472,11 @@ class _Engine:
 
     def __init__(self) -> None:
         self._context: Any = None
+        self.rested = False
+
+    def rest(self) -> None:
+        self._context = None
+        self.rested = True
 
     def wake(self) -> None:
         if self._context is None:

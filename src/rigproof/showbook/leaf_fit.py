@@ -67,33 +67,45 @@ def closeness(blocks: Sequence[Block], size: Size, lead: str) -> list[int]:
     front_mm = _HIGH_MM[size] - _TITLE_MM
     if lead:
         front_mm -= _text_mm(_lines(lead, 10, _WIDE_MM[size]), 10, 0.58) + _UNDER_LEAD_MM
-    whole = _widest(blocks, size, front_mm)
+    leaf = _Leaf(blocks, _WIDE_MM[size])
+    whole = leaf.widest(0, len(blocks), front_mm)
     if whole is not None:
         return [whole]
-    folds = [place for place, block in enumerate(blocks) if block["kind"] == "fold"]
-    kept = blocks
-    for fold in reversed(folds):
-        if height_mm(kept, size, len(_LOOKS) - 1) < front_mm * (1 + _SURE):
+    end = len(blocks)
+    for fold in (place for place in reversed(range(end)) if blocks[place]["kind"] == "fold"):
+        if leaf.height_mm(0, end, len(_LOOKS) - 1) < front_mm * (1 + _SURE):
             return []  # it might be held all the same
-        kept = blocks[:fold]
-        front, back = _widest(kept, size, front_mm), _widest(blocks[fold:], size, _HIGH_MM[size])
+        end = fold
+        front = leaf.widest(0, fold, front_mm)
         if front is not None:
+            back = leaf.widest(fold, len(blocks), _HIGH_MM[size])
             return [] if back is None else [fold, front, back]
     return []
 
 
-def _widest(blocks: Sequence[Block], size: Size, room_mm: float) -> int | None:
-    """The widest way that surely holds these blocks."""
-    ways = range(len(_LOOKS))
-    return next((w for w in ways if height_mm(blocks, size, w) <= room_mm * (1 - _SURE)), None)
+class _Leaf:
+    """The blocks of a leaf and how high each is, set in each of the ways that was asked about."""
 
+    def __init__(self, blocks: Sequence[Block], wide_mm: float) -> None:
+        self._blocks, self._wide_mm = blocks, wide_mm
+        self._talls: dict[int, list[_Tall | None]] = {}
 
-def height_mm(blocks: Sequence[Block], size: Size, place: int) -> float:
-    """How high these blocks come out, set in one of the ways."""
-    look, wide_mm = _LOOKS[place], _WIDE_MM[size]
-    tall = [_tall(block, look, place, wide_mm) for block in blocks if block["kind"] != "fold"]
-    gaps = sum(max(one.below_mm, other.above_mm) or _GAP_MM for one, other in pairwise(tall))
-    return sum(one.high_mm for one in tall) + gaps
+    def widest(self, start: int, end: int, room_mm: float) -> int | None:
+        """The widest way that surely holds these blocks."""
+        most_mm = room_mm * (1 - _SURE)
+        ways = range(len(_LOOKS))
+        return next((way for way in ways if self.height_mm(start, end, way) <= most_mm), None)
+
+    def height_mm(self, start: int, end: int, way: int) -> float:
+        """How high these blocks come out."""
+        if way not in self._talls:
+            self._talls[way] = [
+                None if block["kind"] == "fold" else _tall(block, _LOOKS[way], way, self._wide_mm)
+                for block in self._blocks
+            ]
+        tall = [one for one in self._talls[way][start:end] if one is not None]
+        gaps = sum(max(one.below_mm, other.above_mm) or _GAP_MM for one, other in pairwise(tall))
+        return sum(one.high_mm for one in tall) + gaps
 
 
 def _tall(block: Block, look: _Look, place: int, wide_mm: float) -> _Tall:
