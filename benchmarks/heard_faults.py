@@ -34,7 +34,7 @@ FIRST_SEED = 4000
 DOCS = Path(__file__).resolve().parent.parent / "docs" / "recordings.md"
 BEGIN, END = "<!-- rates -->", "<!-- end of rates -->"
 LINEUP = of_list(LIST, name="list")
-_PAIRED = {"polarity", "delay", "sides", "unequal", "same", "clock", "crosstalk"}
+_PAIRED = {"polarity", "delay", "sides", "unequal", "same", "clock", "crosstalk", "pitch"}
 _TOGETHER = 5
 
 

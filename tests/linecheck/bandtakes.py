@@ -526,6 +526,17 @@ def clock_of_a_pair(take: Band, at: int, dice: np.random.Generator) -> tuple[flo
     return ()
 
 
+def wrong_rate(take: Band, at: int, dice: np.random.Generator) -> tuple[float, ...]:
+    """Both sides of a pair were made at 44.1 kHz and played as if at 48, or the other way round."""
+    up, down = (147, 160) if dice.random() < 0.5 else (160, 147)
+    size = take.sound.shape[1]
+    for side in (at - 1, at):
+        played = resample_poly(take.sound[side], up, down)
+        edge = np.minimum(1, np.arange(len(played)) / (RATE // 10))
+        take.sound[side] = np.tile(played * edge * edge[::-1], 2)[:size]
+    return ()
+
+
 def late(take: Band, at: int, dice: np.random.Generator) -> tuple[float, ...]:
     begin = int(RATE * dice.uniform(3, 9))
     take.sound[at, :begin] = 0
@@ -573,6 +584,7 @@ FAULTS: Mapping[str, Known] = {
     "clock": Known(clock, "clock", (9, 13)),
     "clock of a pair in the room": Known(clock_of_a_pair, "clock", (5, 17)),
     "clock of one microphone": Known(clock, "clock", (0, 1, 10, 15)),
+    "playback at a wrong rate": Known(wrong_rate, "pitch", (9, 13)),
     "late start": Known(late, "late", (0, 1, 6, 7, 10, 15)),
     "swapped with the hi-hat": Known(swapped, "swapped", (0, 6)),
 }

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from rigproof.linecheck.gathering import STEP_S, Gathered
+from rigproof.linecheck.serving import serving
 from rigproof.linecheck.taking import Reader
 
 if TYPE_CHECKING:
@@ -85,21 +86,8 @@ def beginnings(gathered: Gathered, channels: Collection[int]) -> Iterator[tuple[
     level = 10 * np.log10(gathered.mean_square[places, :steps].astype(np.float64) + 1e-10)
     loud = level[:, 1:] > np.median(level, axis=1, keepdims=True)
     rises = np.where(loud, np.diff(level, axis=1), 0)
-    for part in np.array_split(np.arange(steps - 1), _PARTS):
-        here = rises[:, part]
-        best, picked = np.full(len(places), _RISE_DB), np.full(len(places), -1)
-        for _ in range(min(_TENTHS, len(part))):
-            more = np.maximum(here - best[:, None], 0).sum(axis=0)
-            top = int(np.argmax(more))
-            if more[top] <= 0:
-                break
-            risen = here[:, top] > best
-            best[risen], picked[risen] = here[risen, top], top
-        for top in sorted({*picked.tolist()} - {-1}):
-            yield (
-                int(part[top]) + 1,
-                [places[at] for at in np.flatnonzero(picked == top).tolist()],
-            )
+    for place, rows in serving(rises, parts=_PARTS, places=_TENTHS, least=_RISE_DB):
+        yield place + 1, [places[row] for row in rows]
 
 
 def _peaks(

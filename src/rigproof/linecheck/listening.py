@@ -16,6 +16,7 @@ from rigproof.linecheck.pairing import Pairing
 from rigproof.linecheck.reading import Progress, lines_of, read_through, silently
 from rigproof.linecheck.siding import sided
 from rigproof.linecheck.taking import Reader, Take, opened, stretches
+from rigproof.linecheck.tuning import tuned
 from rigproof.linecheck.weighing import STEP_S
 
 
@@ -94,6 +95,7 @@ def _looked(
         *pairing.crosstalk(),
         *pairing.sides(sided(reader, gathered, pairing.facing())),
         *pairing.clocks(list(drifts(reader, gathered, list(pairing.wandering())))),
+        *pairing.pitches(tuned(reader, gathered, pairing.tunable())),
     ]
     for guess in guesses(gathered, channels, judge.lineup):
         found.append(
@@ -116,4 +118,4 @@ def _not_looked(gathered: Gathered, lineup: Lineup) -> Iterator[str]:
         yield f"channels against those of another bank of {BANK}"
     if gathered.frames < 10 * gathered.rate_hz:
         yield "clocks, and what comes back only now and then: the recording is short"
-    yield "wrong pitch of one channel by itself, without another that carries the same thing"
+    yield "wrong pitch by whole semitones, and of what has no steady tuning: voices, drums, slides"

@@ -27,6 +27,7 @@ Kind = Literal[
     "comb",
     "crosstalk",
     "clock",
+    "pitch",
     "late",
     "short",
     "swapped",

@@ -9,6 +9,7 @@ from rigproof.linecheck.judging import Judge
 from rigproof.linecheck.noticing import Noticed, Related
 from rigproof.linecheck.relating import Likeness, Relation
 from rigproof.linecheck.siding import LEAN, Sided, lean
+from rigproof.linecheck.tuning import WRONG_RATE_CENT, Tuned, apart_cent
 from rigproof.linecheck.untangling import Leak, leaks
 from rigproof.wording import listed, noun
 
@@ -24,12 +25,16 @@ POLARITY_DELAY_MS = 1.5
 UNEQUAL_DB = (6.0, 12.0)
 HEARD_DB = 40.0  # third octaves further under the loudest do not count
 LEAK_DB = (-45.0, -35.0)
-LEAK_SURE_RATIO = 0.75
+LEAK_SURE_RATIO, LEAK_RESTS_RATIO, LEAK_OFF_DB = 0.75, 0.05, 3.0
 CLOCK_PPM = (0.5, 10.0)
 CLOCK_SURE_RATIO = 0.75
 PARTNERS, HEARERS = 2, 2
 LEAST_COMMON_RATIO = 0.1  # how alike pairs are that hear one stage
+PITCH_CENT, FIRM_RATIO, SHARED_RATIO = 30.0, 0.6, 0.35
+WRONG_RATE_OFF_CENT = 8.0
+LEAST_IN_TUNE = 3
 # Two microphones face each other through a drum: those are meant to be opposite.
+_NO_NOTES = frozenset({"drums", "ambience", "click", "cue", "talk"})
 _UNDER = ("bottom", "btm", "under", "unten", "below", "resonant")
 
 
@@ -278,6 +283,8 @@ class Pairing:
         best: dict[frozenset[int], Leak] = {}
         for leak in leaks(self.gathered, self.neighbours(), busy=busy, partners=partners):
             both = frozenset((leak.source, leak.into))
+            if not self._always(leak):
+                continue
             if both not in best or leak.sure_ratio > best[both].sure_ratio:
                 best[both] = leak
         doubt, fail = LEAK_DB
@@ -293,6 +300,17 @@ class Pairing:
                 "so not through the air: a damaged multicore, a split, or a patch that feeds both.",
                 sure_ratio=min(0.9, leak.sure_ratio), others=(leak.source + 1,),
             )  # fmt: skip
+
+    def _always(self, leak: Leak) -> bool:
+        """Whether a channel is never softer than what leaks into it while the source is loud."""
+        import numpy as np
+
+        source, into = self.gathered.hiss[[leak.source, leak.into]].astype(np.float64)
+        loud = source > source.mean()
+        if not loud.any():
+            return False
+        softest = float(np.quantile(into[loud] / source[loud], LEAK_RESTS_RATIO))
+        return softest > 10 ** ((leak.level_db - LEAK_OFF_DB) / 10)
 
     def wandering(self) -> Iterator[tuple[int, int]]:
         """Which channels to listen for what begins on a channel: (channel, other).
@@ -357,3 +375,45 @@ class Pairing:
                     doubt, says, sure_ratio=max(sure[place] for place in few),
                     others=tuple(place + 1 for place in concerned[1:]),
                 )  # fmt: skip
+
+    def tunable(self) -> tuple[int, ...]:
+        """Channels on which notes may be played, not those that hear everybody's."""
+        families = {line.number: line.family for line in self.judge.lineup.values()}
+        return tuple(
+            one.number - 1
+            for one in self.judge.channels
+            if one.number not in self.judge.idle and families.get(one.number) not in _NO_NOTES
+        )
+
+    def pitches(self, found: Mapping[int, Tuned]) -> Iterator[Noticed]:
+        """Channels whose tuning stands apart from that of the others: played at a wrong rate."""
+        beside = {one: other for pair in self.declared for one, other in (pair, pair[::-1])}
+        for place, one in found.items():
+            other = beside.get(place, place)
+            if one.firm_ratio < FIRM_RATIO or (other in found and other < place):
+                continue
+            rest = [
+                each
+                for at, each in found.items()
+                if at not in (place, other) and each.firm_ratio >= SHARED_RATIO
+            ]
+            off_cent = apart_cent(one, rest) if len(rest) >= LEAST_IN_TUNE else None
+            if off_cent is None or abs(off_cent) < PITCH_CENT:
+                continue
+            concerned = [at for at in dict.fromkeys((place, other)) if at in found]
+            names = listed(self.judge.name(at + 1) for at in concerned)
+            rates = abs(WRONG_RATE_CENT - 100 - abs(off_cent)) < WRONG_RATE_OFF_CENT
+            why = (
+                "So much is left of 44.1 kHz played as 48, or 48 as 44.1: look at the rate of the "
+                "player and of its clock."
+                if rates
+                else "A player at a wrong rate, a tape speed, or another tuning."
+            )
+            yield self.judge.noticed(
+                place + 1, "pitch", "doubt", off_cent, "cent", PITCH_CENT,
+                f"{noun(len(concerned), 'channel')} {names}: {abs(off_cent):.0f} cent "
+                f"{'sharp' if off_cent > 0 else 'flat'} of the tuning that the others share, whole "
+                f"semitones aside. {why}",
+                sure_ratio=min(0.8, one.firm_ratio),
+                others=tuple(at + 1 for at in concerned[1:]),
+            )  # fmt: skip
