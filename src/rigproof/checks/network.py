@@ -13,6 +13,12 @@ from rigproof.signal.words import box, kind_of, place
 from rigproof.wording import listed, some
 from rigproof.wording.sentences import sentence
 
+# What a class of twisted pair carries over 100 m: ANSI/TIA-568, IEEE 802.3, from memory.
+_CLASS_MBPS = {
+    "3": 10, "5": 100, "5e": 1_000, "6": 1_000, "6a": 10_000, "7": 10_000, "8": 40_000,
+}  # fmt: skip
+SIX_LONGEST_M = 55.0  # up to here cat 6 carries 10 000 Mb/s
+
 
 def stream_without_way(view: View) -> Iterator[Finding]:
     """A stream between two boxes that no network lead joins.
@@ -193,6 +199,59 @@ def _audio_switches(view: View) -> Iterator[tuple[Gear, tuple[Link, ...], Cablin
             links = cables.audio_through(gear.id)
             if links:
                 yield gear, links, cables
+
+
+def lead_class(view: View) -> Iterator[Finding]:
+    """A network lead is of a class that its sockets are too fast for.
+
+    Why: the link comes up slower than it is counted with, or drops packets when the lead is long,
+        coiled or warm; nobody sees it until the ears click.
+    Fix: take a lead of the class that is named, or a better one.
+    Source: ANSI/TIA-568 and IEEE 802.3, from memory: cat 5 for 100 Mb/s, 5e for 1000, 6a for
+        10 000 (6 up to 55 m).
+
+    Fails:
+        gear:
+          - {id: one, name: Switch, type: switch-8-managed}
+          - {id: two, name: Other switch, type: switch-8-managed}
+        leads: [{id: l, type: lead-network-old, from: one.port.1, to: two.port.1, length_m: 20}]
+    Passes:
+        gear:
+          - {id: one, name: Switch, type: switch-8-managed}
+          - {id: two, name: Other switch, type: switch-8-managed}
+        leads: [{id: l, type: lead-network-plain, from: one.port.1, to: two.port.1, length_m: 20}]
+    """
+    for link in view.cables.links:
+        body = view.rig.types[link.lead.type].lead
+        speeds = [
+            end.port.speed_mbps
+            for end in (link.start, link.end)
+            if end.port is not None and end.port.speed_mbps is not None
+        ]
+        if body is None or body.category is None or not speeds:
+            continue
+        carries_mbps = _CLASS_MBPS[body.category]
+        if body.category == "6" and (link.lead.length_m or 0) <= SIX_LONGEST_M:
+            carries_mbps = _CLASS_MBPS["6a"]
+        if min(speeds) > carries_mbps:
+            yield Finding(
+                at=link.lead.where,
+                says=sentence(
+                    "The lead {label} is cat {category}, made for {carries_mbps} Mb/s; its sockets "
+                    "run at {speed_mbps}.",
+                    label=link.lead.label or link.lead.id,
+                    category=body.category,
+                    carries_mbps=carries_mbps,
+                    speed_mbps=min(speeds),
+                ),
+                fix=sentence(
+                    "Take a lead of cat {category} or better.",
+                    category=next(c for c, mbps in _CLASS_MBPS.items() if mbps >= min(speeds)),
+                ),
+                found=carries_mbps,
+                limit=min(speeds),
+                unit="Mb/s",
+            )
 
 
 def energy_saving(view: View) -> Iterator[Finding]:
@@ -506,6 +565,7 @@ RULES = (
     Rule(id="network.two-ways-share", severity="risk", check=two_ways_share, since="0.1"),
     Rule(id="network.protocols-differ", severity="stop", check=protocols_differ, since="0.1"),
     Rule(id="network.lead-too-long", severity="risk", check=lead_too_long, since="0.1"),
+    Rule(id="network.lead-class", severity="risk", check=lead_class, since="0.1"),
     Rule(id="network.energy-saving-switch", severity="risk", check=energy_saving, since="0.1"),
     Rule(
         id="network.multicast-without-filter",

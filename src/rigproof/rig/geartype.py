@@ -305,6 +305,7 @@ class LeadBody(Entry, frozen=True, kw_only=True):
     loss_db_per_100_m: Decibels | None = None  # of an antenna lead
     loss_at_mhz: Megahertz | None = None  # the frequency that its loss is stated for
     shielded: bool | None = None
+    category: Literal["3", "5", "5e", "6", "6a", "7", "8"] | None = None  # of a network lead
     phantom: Literal["passes", "blocks"] = "passes"
     inverts: bool = False
     gain_db: Decibels | None = None
