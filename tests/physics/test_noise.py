@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import signal
 
 from rigproof.physics import noise, weighting
 from rigproof.physics.levels import dbu_to_v, v_to_dbu, v_to_dbv
@@ -80,6 +81,17 @@ def test_a_curve_against_its_filter() -> None:
     at_1k = 2j * np.pi * 1000
     gain_1k = np.abs(at_1k**4 / np.polyval(denominator, at_1k))
     assert weighting.a_weighting_db(f_hz) == pytest.approx(20 * np.log10(gain / gain_1k), abs=1e-9)
+
+
+def test_a_curve_against_a_filter_of_a_library() -> None:
+    """The same zeros and poles (IEC 61672-1, annex E) given to SciPy, which knows filters only."""
+    f_hz = np.append(np.logspace(1, 4.3, 200), 1000.0)
+    w = [-2 * np.pi * pole for pole in (20.598997, 107.65265, 737.86223, 12194.217)]
+    poles = [w[0], w[0], w[1], w[2], w[3], w[3]]
+    _, response = signal.freqs_zpk([0.0] * 4, poles, 1.0, 2 * np.pi * f_hz)
+    level_db = 20 * np.log10(np.abs(response))
+    curve_db = weighting.a_weighting_db(f_hz)
+    assert curve_db == pytest.approx(level_db - level_db[-1], abs=1e-9)
 
 
 @pytest.mark.parametrize(("low_hz", "high_hz"), [(20, 20_000), (22, 22_000), (400, 10_000)])
