@@ -9,6 +9,7 @@ from rigproof.rig import Rig, RigFile
 from rigproof.rigfile import library
 from rigproof.rigfile.edit import Add, Edit, Rename, Set, apply
 from rigproof.rigfile.load import load, parse
+from rigproof.showbook import layered
 from rigproof.showbook.changes import Changes, changes, headline, section_name
 from rigproof.showbook.edition import READERS, Edition
 from rigproof.showbook.papers import PAPERS, Order, Sheet
@@ -107,6 +108,23 @@ def test_the_pages_that_name_a_source_are_wrong_and_no_others() -> None:
     assert {label.kind for label in found.labels.to_print} == {"legends", "cards"}
     ours = [move for night in found.nights for move in night.moves]
     assert ours == []
+
+
+@pytest.mark.parametrize(
+    ("edit", "wrong"),
+    [
+        (Set("sources/fiddle/name", "Viola"), []),  # the drawings bear the short form
+        (Set("sources/fiddle/label", "Vla"), ["signal-flow", "whole-flow"]),
+        (Set("patch/fiddle/plug", "split-b.in.15"), ["signal-flow", "whole-flow"]),
+    ],
+)
+def test_drawings_are_compared_without_laying_them_out(
+    monkeypatch: pytest.MonkeyPatch, edit: Edit, wrong: list[str]
+) -> None:
+    monkeypatch.setattr(layered, "ask", None)
+    order = Order(verdict=check(edited("demo", edit)))
+    found = changes(judged("demo"), order, ("signal-flow", "whole-flow"))
+    assert [(page.paper, page.readers) for page in found.pages] == [(p, ("band",)) for p in wrong]
 
 
 def test_a_page_for_a_new_person_is_new_and_of_one_who_left_void() -> None:

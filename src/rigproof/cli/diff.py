@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rigproof.cli.answer import CLEAN, FOUND, Answer
-from rigproof.cli.papers import wake_drawing
 from rigproof.cli.terminal import Part, Row, Table, working
 
 if TYPE_CHECKING:
@@ -35,7 +34,6 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Compare two versions. Nothing is written; exit 1 where they differ."""
     with working("Comparing"):
-        wake_drawing()
         from rigproof.checks.verdict import check
         from rigproof.rigfile.earlier import earlier
         from rigproof.rigfile.load import load, rig_path

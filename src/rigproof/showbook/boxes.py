@@ -131,6 +131,17 @@ class Placed:
         return MappingProxyType({one.name: one for one in self.boxes})
 
 
+def anyhow(graph: Graph) -> Placed:
+    """A layout in which nothing has its place: what a drawing shows besides can be seen in it."""
+    boxes = tuple(
+        PlacedBox(name=box.name, x=0, y=0, width=box.width, height=box.height)
+        for box in graph.boxes
+    )
+    stub = (Point(0, 0), Point(1, 0))
+    wires = tuple(PlacedWire(name=wire.name, points=stub, junctions=()) for wire in graph.wires)
+    return Placed(width=0, height=0, boxes=boxes, wires=wires, groups=())
+
+
 def evenly(names: Sequence[str], *, height: float, top: float = 0.0) -> tuple[Port, ...]:
     """Ports at equal distances between `top` and the foot of a box of this height.
 

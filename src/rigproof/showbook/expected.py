@@ -23,6 +23,18 @@ class Expected(msgspec.Struct, frozen=True):
 
 def expected(view: View, channel: ChannelRow) -> Expected | None:
     """The peaks of what is on a channel; None where a figure on the way is missing."""
+    known = view.once(_known)
+    key = channel.source.id if channel.source else "", channel.lane, channel.number
+    if key not in known:
+        known[key] = _expected(view, channel)
+    return known[key]
+
+
+def _known(_view: View) -> dict[tuple[str, int, int], Expected | None]:
+    return {}
+
+
+def _expected(view: View, channel: ChannelRow) -> Expected | None:
     if channel.source is None or view.rig.mixer is None:
         return None
     lanes = view.graph.of_source(channel.source.id)

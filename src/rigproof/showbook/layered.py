@@ -36,6 +36,7 @@ from rigproof.showbook.boxes import (
     Port,
     Spacing,
     Wire,
+    anyhow,
     evenly,
     refuse_contradictions,
 )
@@ -53,6 +54,7 @@ __all__ = [
     "Port",
     "Spacing",
     "Wire",
+    "anyhow",
     "ask",
     "busy",
     "evenly",

@@ -119,6 +119,10 @@ def _tall(block: Block, look: _Look, place: int, wide_mm: float) -> _Tall:
             )
         case "run":
             return _Tall(_text_mm(_lines(block["said"], 7.8, wide_mm), 7.8, 0.5), 1.6, 2.0)
+        case "left-out":
+            # Our own word before it takes about three centimetres.
+            lines = _lines(block["text"], 7.4, wide_mm - 30)
+            return _Tall(1.6 + _text_mm(lines, 7.4, 0.58), 3.0, 2.0)
         case "caution":
             lines = _lines(block["text"], look.card_pt, wide_mm - 10.4)
             high_mm = _text_mm(1, 10, 0) + min(2.8, look.caution_mm + 0.6) + 2 * look.caution_mm

@@ -8,7 +8,7 @@ import msgspec
 
 from rigproof.checks.verdict import Verdict
 from rigproof.showbook.edition import READERS, Reader
-from rigproof.showbook.papers import PAPERS, Order, Paper, Sheet
+from rigproof.showbook.papers import PAPERS, Order, Paper
 
 THIS = "changes"  # the sheet that tells it cannot be compared with itself
 
@@ -28,10 +28,6 @@ def pages(before: Verdict, order: Order, only: Sequence[str] = ()) -> tuple[Page
     found: dict[tuple[str, str, str, str], list[Reader]] = {}
     orders = {reader: _orders(before, order, reader) for reader in READERS}
     papers = [one for one in PAPERS if one.id != THIS and (not only or one.id in only)]
-    # What the band reads is begun before anything is compared: drawings take long to lay out.
-    for paper in papers:
-        for one in orders["band"] if "band" in paper.readers else ():
-            paper.sheets(one)
     for paper in papers:
         for reader in (one for one in READERS if one in paper.readers):
             differ = list(_compared(paper, *orders[reader]))
@@ -64,16 +60,12 @@ def _what(what: str) -> Literal["wrong", "new", "void"]:
 
 
 def _compared(paper: Paper, then: Order, now: Order) -> Iterator[tuple[str, str, str]]:
-    old, new = ({sheet.id: sheet for sheet in paper.sheets(order)} for order in (then, now))
-    for name, sheet in new.items():
+    old, new = paper.contents(then), paper.contents(now)
+    for name, (title, content) in new.items():
         if name not in old:
-            yield name, sheet.title, "new"
-        elif _content(old[name]) != _content(sheet):
-            yield name, sheet.title, "wrong"
-    for name, sheet in old.items():
+            yield name, title, "new"
+        elif old[name] != (title, content):
+            yield name, title, "wrong"
+    for name, (title, _) in old.items():
         if name not in new:
-            yield name, sheet.title, "void"
-
-
-def _content(sheet: Sheet) -> tuple[object, ...]:
-    return sheet.title, sheet.lead, sheet.blocks, dict(sheet.data)
+            yield name, title, "void"

@@ -109,6 +109,26 @@ def _in_pieces(view: View, cache: Path | None, edition: Edition) -> tuple[ink.Dr
     return (replace(drawings[0], notes=(split, *drawings[0].notes)), *drawings[1:])
 
 
+def unplaced_flow(view: View, edition: Edition) -> tuple[object, ...]:
+    """All that the drawings of the signal flow show, but for where it stands.
+
+    Two flows of which this is the same are drawn the same; to compare them needs no layout.
+    """
+    return tuple(_unplaced(view, sheets(view, edition), edition))
+
+
+def unplaced_whole(view: View, edition: Edition) -> tuple[object, ...]:
+    """The same of the whole flow, on one sheet and in pieces."""
+    made = whole(view, edition), *sheets(view, edition, A3)
+    return tuple(_unplaced(view, made, edition))
+
+
+def _unplaced(view: View, made: Sequence[Sheet], edition: Edition) -> Iterator[object]:
+    for sheet in made:
+        graph = _graph(sheet, _mixer(view))
+        yield graph, _drawing(sheet, layered.anyhow(graph), (1, 1), edition, 1)
+
+
 SMALLEST_PT = 6.0  # letters that a person still reads at arm's length; from memory
 _SMALLEST_RATIO = SMALLEST_PT * ink.PT / ink.SMALL
 _LARGEST_RATIO = 1.5  # a sheet for the wall may be larger than life, and needs not be a poster

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -72,19 +73,34 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
     """A paper that can be asked for. `module`: where it is made; by default named after its id.
 
     `drawn`: it holds drawings only, which take long and which no worksheet can hold.
+    `laid_out`: its one sheet is laid out by an engine; its module has `undrawn(order)`, all that
+    it shows, so that two versions can be compared without that.
     """
 
     id: str
     readers: frozenset[Reader]
     module: str = ""
     drawn: bool = False
+    laid_out: bool = False
 
     def sheets(self, order: Order) -> Iterator[Sheet]:
         """Its sheets; none where the rig has nothing for them. An order makes each sheet once."""
         if self.id not in order.made:
-            name = self.module or self.id.replace("-", "_")
-            order.made[self.id] = _Once(import_module(f"{__name__}.{name}").sheets(order))
+            order.made[self.id] = _Once(self._made_by.sheets(order))
         return order.made[self.id].read()
+
+    def contents(self, order: Order) -> dict[str, tuple[str, object]]:
+        """Sheet -> its title and all that it says, for comparing: the head of a page aside."""
+        if self.laid_out:
+            return {self.id: (order.say(f"{self.id}.title"), self._made_by.undrawn(order))}
+        return {
+            sheet.id: (sheet.title, (sheet.lead, sheet.blocks, dict(sheet.data)))
+            for sheet in self.sheets(order)
+        }
+
+    @property
+    def _made_by(self) -> Any:
+        return import_module(f"{__name__}.{self.module or self.id.replace('-', '_')}")
 
 
 class _Once:
@@ -106,6 +122,10 @@ def _paper(name: str, *readers: Reader) -> Paper:
 
 def _drawings(name: str, *readers: Reader) -> Paper:
     return Paper(id=name, readers=frozenset(readers), drawn=True)
+
+
+def _laid_out(name: str, *readers: Reader) -> Paper:
+    return Paper(id=name, readers=frozenset(readers), drawn=True, laid_out=True)
 
 
 # In the order in which a set of papers is bound.
@@ -131,8 +151,8 @@ PAPERS: tuple[Paper, ...] = (
     _paper("packing", "band", "deputy"),
     _paper("network", "band", "deputy"),
     _drawings("rack", "band"),
-    _drawings("signal-flow", "band"),
-    _drawings("whole-flow", "band"),
+    _laid_out("signal-flow", "band"),
+    _laid_out("whole-flow", "band"),
 )
 
 

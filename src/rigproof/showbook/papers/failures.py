@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
+from rigproof.checks.rule import View
 from rigproof.mains import starts
 from rigproof.mains.outlets import gives_mains, supplies
 from rigproof.rig import Rig
@@ -53,7 +54,7 @@ class Sign(msgspec.Struct, frozen=True):
 def sheets(order: Order) -> Iterator[Sheet]:
     """One sheet for the usual night."""
     view = order.view
-    found = failures(view.rig, view.graph, view.lanes, view.lines)
+    found = view.once(_found)
     if not found:
         return
     yield Sheet(
@@ -62,6 +63,10 @@ def sheets(order: Order) -> Iterator[Sheet]:
         lead=order.say("failures.lead"),
         blocks=tuple(_blocks(order, found)),
     )
+
+
+def _found(view: View) -> tuple[Failure, ...]:
+    return failures(view.rig, view.graph, view.lanes, view.lines)
 
 
 def _blocks(order: Order, found: Sequence[Failure]) -> Iterator[Block]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.showbook.drawings import begin_signal_flow
+from rigproof.showbook.drawings import begin_signal_flow, flow
 from rigproof.showbook.drawn import drawn_sheet
 from rigproof.showbook.papers import Order, Sheet
 
@@ -16,3 +16,8 @@ def sheets(order: Order) -> Iterator[Sheet]:
         yield drawn_sheet("signal-flow", title, drawings(), order.edition)
 
     return made()
+
+
+def undrawn(order: Order) -> object:
+    """All that its drawings show but for where it stands: what is the same is drawn the same."""
+    return flow.unplaced_flow(order.view, order.edition)

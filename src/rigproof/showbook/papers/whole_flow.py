@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from rigproof.showbook.drawings import begin_whole_flow
+from rigproof.showbook.drawings import begin_whole_flow, flow
 from rigproof.showbook.drawn import drawn_sheet
 from rigproof.showbook.papers import Order, Sheet
 
@@ -19,3 +19,8 @@ def sheets(order: Order) -> Iterator[Sheet]:
         yield drawn_sheet("whole-flow", title, drawings(), order.edition)
 
     return made()
+
+
+def undrawn(order: Order) -> object:
+    """All that its drawings show but for where it stands: what is the same is drawn the same."""
+    return flow.unplaced_whole(order.view, order.edition)
