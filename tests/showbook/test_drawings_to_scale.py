@@ -244,7 +244,7 @@ def test_one_unit_is_44_45_mm_at_the_stated_scale_on_the_rendered_page() -> None
     upright = [
         one
         for one in group(drawing, "case").findall(f"{SVG}line")
-        if one.get("x1") == one.get("x2") and one.get("stroke-width") == "0.32"
+        if one.get("x1") == one.get("x2") and figure(one, "stroke-width") == ink.FIRM
     ]
     rear = max(figure(one, "x1") for one in upright if figure(one, "y2") - figure(one, "y1") > 100)
     ticks = dark_rows(drawing.title, rear + 0.6)

@@ -9,7 +9,7 @@ from rigproof.showbook.glyphs import FONT_DIR
 
 @pytest.mark.parametrize(
     ("style", "file"),
-    [("regular", "Regular"), ("medium", "Medium"), ("bold", "Bold"), ("italic", "Italic")],
+    [("regular", "Regular"), ("medium", "Medium"), ("bold", "Bold")],
 )
 def test_widths_are_those_of_the_font(style: lettering.Style, file: str) -> None:
     with TTFont(FONT_DIR / f"FiraSans-{file}.ttf") as font:

@@ -8,7 +8,7 @@ from pathlib import Path
 from rigproof.checks.rule import View
 from rigproof.rigfile.load import load
 from rigproof.showbook import layered
-from rigproof.showbook.drawings import signal_flow
+from rigproof.showbook.drawings import ink, signal_flow
 from rigproof.showbook.drawings.flowsheets import sheets
 from rigproof.showbook.edition import ENGLISH
 from tests.showbook.drawn import (
@@ -105,6 +105,20 @@ def test_kinds_of_wire_differ_by_line_and_by_word() -> None:
     said = " ".join(words for drawing in drawings for words in texts(parsed(drawing)))
     for word in ("digital", "network", "radio", "isolated", "band only"):
         assert word in said
+
+
+def test_a_wire_outlives_a_poor_copy_wherever_it_falls_on_the_dots() -> None:
+    """Between two rows of dots, 100 to the inch, half of it darkens each: to black, if it is wide.
+
+    Derived: what covers more than half a dot, weighed with its darkness, is nearer to black.
+    """
+    for drawing in signal_flow(view_of("demo")):
+        for wire in group(drawing, "wires").findall(f"{SVG}polyline"):
+            stroke = wire.get("stroke") or ink.INK
+            red, green, blue = (int(stroke[at : at + 2], 16) for at in (1, 3, 5))
+            darkness_ratio = 1 - (0.299 * red + 0.587 * green + 0.114 * blue) / 255
+            wide_dots = figure(wire, "stroke-width") / (25.4 / 100)
+            assert wide_dots / 2 * darkness_ratio > 0.5
 
 
 def test_a_line_that_goes_on_says_where() -> None:

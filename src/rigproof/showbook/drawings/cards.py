@@ -74,8 +74,8 @@ def card_size(card: Card, form: int) -> tuple[float, float]:
     widths = [width_mm(_title(card), size_mm=_title_size(card), style="bold")]
     height = _title_size(card) + 0.6 if card.title else 0.0
     if card.under and form < 2:
-        under = fitted(card.under, within_mm=_NOTE_MOST, size_mm=ink.SMALL, style="italic")
-        widths.append(width_mm(under, size_mm=ink.SMALL, style="italic"))
+        under = fitted(card.under, within_mm=_NOTE_MOST, size_mm=ink.SMALL, style="medium")
+        widths.append(width_mm(under, size_mm=ink.SMALL, style="medium"))
         height += _PITCH
     columns = _columns(card, form)
     widths.append(columns.width)
@@ -102,7 +102,7 @@ def card_marks(card: Card, form: int, corner: ink.Place) -> Iterator[str]:
         yield ink.text((x, y - 0.9), card.title, size=title, style="bold", within=_TITLE_MOST)
     if card.under and form < 2:
         y += _PITCH
-        yield ink.text((x, y - 0.9), card.under, size=ink.SMALL, style="italic", within=_NOTE_MOST)
+        yield ink.text((x, y - 0.9), card.under, size=ink.SMALL, style="medium", within=_NOTE_MOST)
     columns = _columns(card, form)
     for place, line in enumerate(card.lines if columns.rows else ()):
         column, row = divmod(place, columns.rows)

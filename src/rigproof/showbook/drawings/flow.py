@@ -25,7 +25,7 @@ from rigproof.showbook.drawings.flowsheets import (
     sheets,
     whole,
 )
-from rigproof.showbook.drawings.lettering import Style, fitted, width_mm
+from rigproof.showbook.drawings.lettering import fitted, width_mm
 from rigproof.showbook.drawings.runs import Kind
 from rigproof.showbook.edition import ENGLISH, Edition
 
@@ -307,40 +307,34 @@ def _box(node: Node, corner: ink.Place, size: ink.Place, edition: Edition) -> It
     for row, down in _heights(node.west):
         words = _row_words(row, size[0] - 2.8)
         used[down] = sum(wide for _, wide in words)
-        yield from _written(row, words, (x + 1.4, y + down), "start")
+        yield from _written(words, (x + 1.4, y + down), "start")
     for row, down in _heights(node.east):
         if row.lines:
             yield from _bracket(row, (x, y + down), size[0], edition)
             continue
         words = _row_words(row, size[0] - 3.6 - used.get(down, 0.0))
-        yield from _written(row, words, (x + size[0] - 1.4, y + down), "end")
+        yield from _written(words, (x + size[0] - 1.4, y + down), "end")
 
 
 def _row_words(row: Row, room: float) -> list[tuple[str, float]]:
     """The socket and whose signal it is, each with its width, as far as there is room."""
     found: list[tuple[str, float]] = []
-    parts: tuple[tuple[str, Style], ...] = ((row.words, _style(row)), (row.whose, "medium"))
-    for words, style in parts:
-        shown = fitted(words, within_mm=room, size_mm=ink.SMALL, style=style) if room > 4 else ""
+    for words in (row.words, row.whose):
+        shown = fitted(words, within_mm=room, size_mm=ink.SMALL) if room > 4 else ""
         if shown:
-            wide = width_mm(shown, size_mm=ink.SMALL, style=style) + 1.2
+            wide = width_mm(shown, size_mm=ink.SMALL) + 1.2
             found.append((shown, wide))
             room -= wide
     return found
 
 
 def _written(
-    row: Row, words: Sequence[tuple[str, float]], at: ink.Place, anchor: ink.Anchor
+    words: Sequence[tuple[str, float]], at: ink.Place, anchor: ink.Anchor
 ) -> Iterator[str]:
     x, y = at[0], ink.middle(at[1], ink.SMALL)
-    for place, (shown, wide) in enumerate(words):
-        style: Style = "medium" if place else _style(row)
-        yield ink.text((x, y), shown, size=ink.SMALL, style=style, anchor=anchor)
+    for shown, wide in words:
+        yield ink.text((x, y), shown, size=ink.SMALL, anchor=anchor)
         x += wide if anchor == "start" else -wide
-
-
-def _style(row: Row) -> Style:
-    return "medium" if row.wired else "italic"
 
 
 def _bracket(row: Row, at: ink.Place, width: float, edition: Edition) -> Iterator[str]:
@@ -360,4 +354,4 @@ def _bracket(row: Row, at: ink.Place, width: float, edition: Edition) -> Iterato
         yield ink.text((left + 5.0, y), line.word, size=ink.SMALL, within=width - 17.5)
         if line.source.private:
             words = edition.say("signal-flow.band_only")
-            yield ink.text((right - 2.2, y), words, size=ink.SMALL, style="italic", anchor="end")
+            yield ink.text((right - 2.2, y), words, size=ink.SMALL, anchor="end")

@@ -20,10 +20,11 @@ from rigproof.showbook.drawings.lettering import (
 
 INK = "#16202e"
 
-HAIR = 0.141  # 0.4 pt: the thinnest line that a poor copier keeps
-THIN = 0.2
-FIRM = 0.32
-HEAVY = 0.55
+# A wire is wider than a dot of 100 to the inch: thinner ones lose stretches in a poor copy.
+HAIR = 0.16
+THIN = 0.3
+FIRM = 0.4
+HEAVY = 0.6
 
 PT = 25.4 / 72
 SMALL = 6.5 * PT  # the smallest letters of any drawing
@@ -38,7 +39,6 @@ _WEIGHTS: Mapping[Style, str] = {
     "regular": "",
     "medium": ' font-weight="500"',
     "bold": ' font-weight="700"',
-    "italic": ' font-style="italic"',
 }
 Anchor = Literal["start", "middle", "end"]
 Place = tuple[float, float]

@@ -14,13 +14,12 @@ from typing import Literal
 
 from rigproof.showbook.glyphs import FONT_DIR, STAND_IN, printable
 
-Style = Literal["regular", "medium", "bold", "italic"]
+Style = Literal["regular", "medium", "bold"]
 
 _TEXT_FACE: Mapping[Style, str] = {
     "regular": "FiraSans-Regular.ttf",
     "medium": "FiraSans-Medium.ttf",
     "bold": "FiraSans-Bold.ttf",
-    "italic": "FiraSans-Italic.ttf",
 }
 TEXT_FAMILY = "Fira Sans"
 # In the order in which the sheets fall back on them; they have one style each.
