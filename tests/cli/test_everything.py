@@ -1,6 +1,11 @@
 """All papers in one go: what each command prints by itself, and nothing of an earlier rig."""
 
+import hashlib
 import io
+import json
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import openpyxl
@@ -43,6 +48,51 @@ def test_a_new_name_reaches_everything(run: Run, small: Path, tmp_path: Path) ->
     run("export", small, "--as", "xlsx", "-o", alone / SET[4])
     for name in SET:
         assert (alone / name).read_bytes() == (folder / name).read_bytes(), name
+
+
+# One thing that changes at a time, in the rig of three.
+CHANGES = {
+    "a name": ("name: Guitar,", "name: Old guitar,"),
+    "a player": ("name: Wren, plays: guitar and voice", "name: Wrenna, plays: guitar and songs"),
+    "a lead": ("to: mixer.in.1-8, length_m: 1}", "to: mixer.in.1-8, length_m: 2.5}"),
+}
+TRIO = Path(__file__).parents[2] / "examples/trio/rig.yaml"
+
+
+def digests(run: Callable[..., object], folder: Path, names: Sequence[str]) -> dict[str, str]:
+    """Of each paper of each version, in this order, all of them printed by this process."""
+    found = {}
+    for name in names:
+        (folder / "rig.yaml").write_text(TRIO.read_text("utf-8").replace(*CHANGES[name]), "utf-8")
+        run("papers", str(folder), "--all", "-o", str(folder / "set"))
+        for paper in SET:
+            data = (folder / "set" / paper).read_bytes()
+            found[f"{name}: {paper}"] = hashlib.sha256(data).hexdigest()
+    return found
+
+
+def test_what_was_printed_before_leaves_no_mark(run: Run, tmp_path: Path) -> None:
+    """Two processes that print the same versions one after the other, in opposite orders."""
+    here, there = tmp_path / "here", tmp_path / "there"
+    here.mkdir()
+    there.mkdir()
+    script = (
+        "import json, sys; from pathlib import Path; from rigproof.cli import main\n"
+        "from tests.cli.test_everything import CHANGES, digests\n"
+        "run = lambda *words: main(list(words))\n"
+        "found = digests(run, Path(sys.argv[1]), list(reversed(CHANGES)))\n"
+        "Path(sys.argv[1], 'found.json').write_text(json.dumps(found))"
+    )
+    subprocess.run(
+        [sys.executable, "-c", script, str(there)],
+        check=True,
+        cwd=TRIO.parents[2],
+        capture_output=True,
+    )
+    found = json.loads((there / "found.json").read_text("utf-8"))
+    mine = digests(run, here, list(CHANGES))
+    assert mine == found
+    assert len(set(mine.values())) > 0.7 * len(mine)
 
 
 def test_a_stranger_gets_neither_book_nor_labels(run: Run, small: Path) -> None:
