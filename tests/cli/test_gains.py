@@ -212,6 +212,19 @@ def test_quiet_against_noisy_says_stay(run: Run, sensitive: Path) -> None:
     assert "safe" not in outcome.out
 
 
+def test_a_gap_is_as_sure_as_the_two_figures_that_make_it(run: Run, sensitive: Path) -> None:
+    """Two amplifiers, each a typical 4 dB: what both share cancels, and 4 x sqrt(2) is the most."""
+    file = sensitive / "rig.yaml"
+    file.write_text(SENSITIVE.replace("-noisy, price_eur: 60", "-quiet"), encoding="utf-8")
+    result = run("swap", sensitive, "amp=headphone-amp-4-noisy", "--json").json["result"]
+    (ear,) = result["ears"]
+    assert ear["apart_db"] == pytest.approx(ear["then"]["hiss_dba"] - ear["now"]["hiss_dba"])
+    assert 2 < ear["apart_off_db"] <= 4 * 2**0.5
+    assert ear["apart_db"] > ear["apart_off_db"]
+    text = " ".join(run("swap", sensitive, "amp=headphone-amp-4-noisy").out.split())
+    assert "the figures tell the two apart" in text
+
+
 def test_who_swaps_to_sensitive_earphones_is_told_before_the_first_sound(
     run: Run, trio: Path
 ) -> None:

@@ -6,6 +6,7 @@ knob goes down with it.
 """
 
 from collections.abc import Mapping, Sequence
+from math import hypot
 from typing import Literal
 
 import msgspec
@@ -16,6 +17,8 @@ from rigproof.checks.verdict import Verdict, check, only_in
 from rigproof.rig import Rig
 from rigproof.rig.equipment import Setting
 from rigproof.rig.geartype import GearType
+from rigproof.rig.spread import spread_db
+from rigproof.signal.figures import sensitivity_of
 from rigproof.signal.gainplan import Tight, first_clip
 from rigproof.signal.levels import EarFigures
 from rigproof.signal.turning import levelled
@@ -62,6 +65,7 @@ class EarSide(msgspec.Struct, frozen=True, kw_only=True):
     first_clip: Tight | None
     latest_ms: float | None
     hiss_from: str
+    errs_db: Mapping[str, float]  # by what makes it: how far off the hiss is by that figure
     missing: tuple[str, ...]
 
     @property
@@ -79,6 +83,17 @@ class EarChange(msgspec.Struct, frozen=True):
     @property
     def changes(self) -> bool:
         return self.now != self.then
+
+    @property
+    def apart_db(self) -> float | None:
+        """By how much the one hisses more than the other; above 0 it is the new one."""
+        return _difference(self.now.hiss_dba, self.then.hiss_dba)
+
+    @property
+    def apart_off_db(self) -> float:
+        """How far off that may likely be: figures that stay err on both sides alike."""
+        now, then = self.now.errs_db, self.then.errs_db
+        return hypot(*(now.get(key, 0.0) - then.get(key, 0.0) for key in {*now, *then}))
 
     @property
     def better(self) -> Side:
@@ -163,8 +178,23 @@ def _side(view: View, ear: EarFigures, as_loud: EarFigures, clip: Tight | None) 
         first_clip=None if clip is None else Tight(clip.at, round(clip.room_db, 1)),
         latest_ms=_tenth(_latest_ms(view, ear.person)),
         hiss_from=as_loud.shares[0].place if as_loud.shares else "",
+        errs_db=_errs(view, as_loud),
         missing=ear.missing,
     )
+
+
+def _errs(view: View, ear: EarFigures) -> Mapping[str, float]:
+    """What each figure that a swap may change makes of the error of a hiss."""
+    found: dict[str, float] = {}
+    for share in ear.shares:
+        key = f"{share.place}, {share.noise.name}, {share.noise.level_db:.2f}"
+        found[key] = found.get(key, 0.0) + round(share.share_ratio * share.noise.off_db, 2)
+    earphone = view.figures.earphone(ear.person)
+    sensitivity = sensitivity_of(earphone) if earphone is not None else None
+    if sensitivity is not None:
+        # As loud as the other, more sensitive earphones get less of all but what hisses last.
+        found[f"earphones, {sensitivity:.2f}"] = spread_db(sensitivity.provenance)
+    return found
 
 
 def _latest_ms(view: View, person: str) -> float | None:

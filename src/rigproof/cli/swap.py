@@ -261,9 +261,28 @@ def _rows(now: Rig, found: Comparison) -> Iterator[Part]:
     yield from _finding_rows("No longer found:", found.gone, "good")
     yield Row()
     yield Row(found.advice, tone="strong")
+    yield from _sure_rows(now, found.ears)
     yield Row(
         "Compared from the figures of the types; a figure measured on your own box is worth more.",
         tone="faint",
+    )
+
+
+def _sure_rows(now: Rig, ears: Sequence[EarChange]) -> Iterator[Row]:
+    """Whether the figures tell the two apart at all, at the ear where they differ most."""
+    apart = [ear for ear in ears if ear.better != "alike" and ear.apart_db]
+    if not apart:
+        return
+    most = max(apart, key=lambda ear: (abs(ear.apart_db or 0.0), ear.person))
+    gap, off = abs(most.apart_db or 0.0), most.apart_off_db
+    told = (
+        "the figures tell the two apart"
+        if gap > off
+        else "the figures do not tell the two apart; try both on the same earphones, or measure"
+    )
+    yield Row(
+        f"The {gap:.1f} dB of hiss between them at {now.people[most.person].name} likely err by "
+        f"{off:.1f} dB either way: {told}."
     )
 
 
@@ -353,6 +372,8 @@ def _data(found: Comparison) -> dict[str, Any]:
             {
                 "person": ear.person,
                 "better": ear.better,
+                "apart_db": ear.apart_db,
+                "apart_off_db": ear.apart_off_db,
                 "now": _side_data(ear.now),
                 "then": _side_data(ear.then),
             }
