@@ -270,3 +270,19 @@ def test_gains_are_planned_for_what_was_measured() -> None:
         stands += [k.planned_db for k in plan.knobs if (k.kind, k.source) == ("preamp", "voice")]
     # In whole decibels, so that much may lie between.
     assert stands[1] - stands[0] == pytest.approx(then.value_db + 40, abs=1.0)
+
+
+def test_everything_together_is_known_better_once_its_sources_were_measured() -> None:
+    """Behind the channel the ladder of one source and the sum of that one alone err alike."""
+    only = RIG.replace(", {from: keys, level_db: -10}", "")
+    taken = take({1: {"loudest_dbfs": -20.0}}, rig=only)
+    before, after = seen(rig=only), seen(taken, rig=only)
+    alone = way_of(after).rungs[-1].level
+    together, guessed = after.widths.together("ana"), before.widths.together("ana")
+    assert alone is not None
+    assert together is not None
+    assert guessed is not None
+    assert together.value_db == pytest.approx(alone.value_db)
+    assert together.off_db == pytest.approx(alone.off_db)
+    assert together.off_db < guessed.off_db
+    assert together.provenance == alone.provenance  # no better than the earphones
