@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from rigproof.rack import carry, people_for, stand, weights
@@ -100,3 +101,19 @@ def test_lifting_equation_with_its_assumptions() -> None:
     assert found.beyond_guideline
     assert found.left_out
     assert found.assumed
+
+
+@pytest.mark.parametrize("name", ["trio", "twelve"])
+def test_the_likely_height_of_the_weight_by_brute_force(name: str) -> None:
+    """Every part as light or as heavy as it likely is, all ways that there are."""
+    found = stand(whole(name).rig)
+    assert found is not None
+    heights = np.array([one.up_mm for one in found.hung])
+    ends = np.array([(one.likely_kg.low, one.likely_kg.high) for one in found.hung])
+    parts = len(heights)
+    ways = (np.arange(2**parts)[:, None] >> np.arange(parts)) & 1
+    masses = np.where(ways == 1, ends[:, 1], ends[:, 0])
+    means = masses @ heights / masses.sum(axis=1)
+    assert found.likely_mm == pytest.approx((means.min(), means.max()))
+    low, high = found.likely_across_deg
+    assert low < found.tip_across_deg < high

@@ -5,7 +5,7 @@ push on the lid, a kerb, a drawer that slides out, soft ground, a worn castor.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
 import msgspec
@@ -143,10 +143,14 @@ class Hung(msgspec.Struct, frozen=True):
     """What hangs where in the case: from the floor, towards the right, towards the rear."""
 
     name: str
-    weight_kg: float
+    likely_kg: Likely
     up_mm: float
     across_mm: float
     along_mm: float
+
+    @property
+    def weight_kg(self) -> float:
+        return self.likely_kg.value
 
 
 class Stand(msgspec.Struct, frozen=True):
@@ -154,6 +158,7 @@ class Stand(msgspec.Struct, frozen=True):
 
     total_kg: float
     height_mm: float  # of the centre of gravity, from the floor
+    likely_mm: tuple[float, float]  # where it may be: heavy below and light above, and otherwise
     across_off_mm: float  # towards the right, seen from the front
     along_off_mm: float  # towards the rear
     base_across_mm: float
@@ -172,6 +177,21 @@ class Stand(msgspec.Struct, frozen=True):
         """The slope at which it goes over, whichever way is worse."""
         return min(self.tip_across_deg, self.tip_along_deg)
 
+    @property
+    def likely_across_deg(self) -> tuple[float, float]:
+        return self._likely_deg(self.base_across_mm, self.across_off_mm)
+
+    @property
+    def likely_along_deg(self) -> tuple[float, float]:
+        return self._likely_deg(self.base_along_mm, self.along_off_mm)
+
+    def _likely_deg(self, base_mm: float, off_mm: float) -> tuple[float, float]:
+        low, high = (
+            float(balance.tip_deg(base_mm=base_mm, height_mm=height, offset_mm=abs(off_mm)))
+            for height in reversed(self.likely_mm)
+        )
+        return low, high
+
 
 def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
     """How the case stands; None where a weight or a size of the case is not known."""
@@ -184,8 +204,9 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
         return None
     sitting = seats(rig)
     boxes_kg = [_seat_kg(rig, seat) for seat in sitting]
-    case_kg = everything.of("case").value
-    rest_kg = everything.case_kg.value - case_kg - sum(boxes_kg)  # leads, loose boxes
+    case_kg = everything.of("case")
+    known_kg = case_kg.value + sum(one.value for one in boxes_kg)
+    rest_kg = max(0.0, everything.case_kg.value - known_kg)  # leads, loose boxes
     opening_mm = rackgrid.opening_mm(size.units)
     floor_mm = max(BOARD_MM, size.height_mm - opening_mm - BOARD_MM)
     middle_mm = floor_mm + opening_mm / 2
@@ -198,7 +219,13 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
             for seat, kg in zip(sitting, boxes_kg, strict=True)
         ),
         Hung(sentence("the empty case"), case_kg, middle_mm, 0.0, 0.0),
-        Hung(sentence("leads and what lies in it"), max(0.0, rest_kg), middle_mm, 0.0, 0.0),
+        Hung(
+            sentence("leads and what lies in it"),
+            likely(Quantity(rest_kg, "assumed")),
+            middle_mm,
+            0.0,
+            0.0,
+        ),
     )
     masses = [one.weight_kg for one in hung]
     if sum(masses) <= 0:
@@ -213,6 +240,7 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
     return Stand(
         whole_kg,
         height,
+        (_furthest_mm(hung, -1.0), _furthest_mm(hung, 1.0)),
         x,
         z,
         wide,
@@ -228,9 +256,27 @@ def stand(rig: Rig, found: Weights | None = None) -> Stand | None:
     )
 
 
-def _seat_kg(rig: Rig, seat: Seat) -> float:
+def _furthest_mm(hung: Sequence[Hung], sign: float) -> float:
+    """The highest (or lowest, with -1) that the weight likely hangs at.
+
+    What lies beyond is as heavy as it may be and the rest as light, until nothing changes sides.
+    """
+    at_mm = sum(one.weight_kg * one.up_mm for one in hung) / sum(one.weight_kg for one in hung)
+    for _ in hung:
+        masses = [
+            one.likely_kg.high if sign * (one.up_mm - at_mm) > 0 else one.likely_kg.low
+            for one in hung
+        ]
+        moved_mm = sum(m * one.up_mm for m, one in zip(masses, hung, strict=True)) / sum(masses)
+        if moved_mm == at_mm:
+            break
+        at_mm = moved_mm
+    return at_mm
+
+
+def _seat_kg(rig: Rig, seat: Seat) -> Likely:
     parts = [weight_of(rig, gear) for gear in (seat.gear, *seat.riders)]
-    return float(sum(part for part in parts if part is not None))
+    return total(likely(part) for part in parts if part is not None)
 
 
 def _up_mm(seat: Seat) -> float:

@@ -104,7 +104,8 @@ def why_tip(found: Stand | None, weights: Weights) -> Reason:
                  worked=f"atan(({base:.0f} / 2 - {abs(off):.0f}) / {found.height_mm:.0f}) = "
                         f"{angle:.1f}")
         )  # fmt: skip
-    return Reason(figure="tip", value=found.tip_deg, low=None, high=None, unit="degrees",
+    low, high = min(found.likely_across_deg, found.likely_along_deg)
+    return Reason(figure="tip", value=found.tip_deg, low=low, high=high, unit="degrees",
                   lines=tuple(lines))  # fmt: skip
 
 

@@ -168,8 +168,8 @@ def _standing(view: View, edition: Edition) -> Iterator[Block]:
             off=_off(found, edition),
             base_across=edition.small(found.base_across_mm),
             base_along=edition.small(found.base_along_mm),
-            tip_across_deg=plain(found.tip_across_deg, 0),
-            tip_along_deg=plain(found.tip_along_deg, 0),
+            tip_across_deg=_angle(found.tip_across_deg, found.likely_across_deg),
+            tip_along_deg=_angle(found.tip_along_deg, found.likely_along_deg),
             ramp_deg=RAMP_DEG,
             push=edition.mass(found.ramp_kgf, 0),
         )
@@ -185,6 +185,12 @@ def _standing(view: View, edition: Edition) -> Iterator[Block]:
             )
         )
     yield say(sentence("Taken for granted: {assumed}.", assumed=joined("; ", found.assumed)))
+
+
+def _angle(value_deg: float, likely_deg: tuple[float, float]) -> str:
+    return sentence(
+        "{figure} ({likely})", figure=plain(value_deg, 0), likely=between(*likely_deg, 0)
+    )
 
 
 def _off(found: Stand, edition: Edition) -> str:
