@@ -9,7 +9,7 @@ import pytest
 from rigproof.checks import verdict as judging
 from rigproof.checks.beside import beside
 from rigproof.checks.rule import View, look
-from rigproof.checks.verdict import check
+from rigproof.checks.verdict import check, check_whole
 from rigproof.rig import Rig
 from rigproof.rig.where import RigErrors
 from rigproof.rigfile.load import load
@@ -152,6 +152,10 @@ def test_shows_dealt_among_processes_keep_their_order(
     assert apart.findings == here.findings
     assert {f.show for f in apart.findings} >= {f"night-{n}" for n in range(1, 6)}
     assert [view.show for view in apart.views] == [view.show for view in here.views]
+    # Whoever prints pages of every night has them all, and looks at none twice.
+    whole = check_whole(Rig(here.view.stated.file, here.view.stated.types, here.view.stated.path))
+    assert whole.views == whole.nights
+    assert whole.findings == here.findings
 
 
 @needs_copies

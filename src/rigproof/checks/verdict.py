@@ -54,8 +54,22 @@ def check(rig: Rig) -> Verdict:
 
     The verdict on the rig judged last is kept: a rig cannot change, so neither can its verdict.
     """
+    shared = min(processes(), _MOST_PROCESSES) if len(rig.sources) >= _LARGE else 1
+    return _kept(rig, shared)
+
+
+def check_whole(rig: Rig) -> Verdict:
+    """The same by this process alone, for pages of every night.
+
+    Another process brings back what it found and not the night itself, which pages would have to
+    look at once more.
+    """
+    return _kept(rig, 1)
+
+
+def _kept(rig: Rig, shared: int) -> Verdict:
     if not (_LAST and _LAST[0][0] is rig):
-        _LAST[:] = [(rig, _judged(rig))]
+        _LAST[:] = [(rig, _judged(rig, shared))]
     return _LAST[0][1]
 
 
@@ -76,10 +90,10 @@ _MOST_PROCESSES = 4
 
 
 @no_collecting()
-def _judged(rig: Rig) -> Verdict:
+def _judged(rig: Rig, shared: int) -> Verdict:
     shows = [show for show in rig.file.shows if rig.for_show(show).file != rig.file]
     rules()  # what all nights need is there before they part
-    lots = min(processes(), _MOST_PROCESSES, 1 + len(shows)) if len(rig.sources) >= _LARGE else 1
+    lots = min(shared, 1 + len(shows))
     with ExitStack() as running:
         away = [
             running.enter_context(beside(partial(_apart, rig, shows[lot::lots])))

@@ -41,7 +41,7 @@ def run(asked: Namespace) -> Answer:
     """Load, judge, print. The verdict stands on the cover, so it also gives the exit code."""
     with working("Printing the show book"):
         wake_drawing()
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.load import load, rig_path
 
         rig_file = rig_path(Path(asked.rig))
@@ -53,7 +53,7 @@ def run(asked: Namespace) -> Answer:
                     f"For example: -o {FILE}",
                 )
             )
-        verdict = check(load(rig_file))
+        verdict = check_whole(load(rig_file))
         made_out = edition_of(asked)
         book = print_book(verdict, target, rig_file.parent, made_out, asked.printer)
     return Answer(

@@ -23,14 +23,14 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Copy, judge, print. The findings of the demo are there on purpose: the exit code is 0."""
     with working("Writing the demo and its show book"):
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.load import load
         from rigproof.showbook.edition import Edition
 
         folder = Path(asked.folder)
         copy_demo(folder)
         rig = load(folder)
-        verdict = check(rig)
+        verdict = check_whole(rig)
         book = folder.resolve() / FILE
         made = print_book(verdict, book, folder, Edition())
     rows = (

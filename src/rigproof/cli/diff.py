@@ -34,7 +34,7 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Compare two versions. Nothing is written; exit 1 where they differ."""
     with working("Comparing"):
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.earlier import earlier
         from rigproof.rigfile.load import load, rig_path
         from rigproof.showbook.changes import changes
@@ -43,8 +43,8 @@ def run(asked: Namespace) -> Answer:
         rig_file = rig_path(Path(asked.rig))
         now = load(rig_file)
         then = earlier(rig_file, asked.earlier)
-        before = check(then.rig)
-        found = changes(before, Order(verdict=check(now)))
+        before = check_whole(then.rig)
+        found = changes(before, Order(verdict=check_whole(now)))
     code = FOUND if found else CLEAN
     return Answer(code, _data(found, then), tuple(_rows(found, then)))
 

@@ -31,7 +31,7 @@ def everything(asked: Namespace) -> Answer:
         )
     with working("Printing everything"):
         wake_drawing()
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.earlier import earlier
         from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
@@ -39,7 +39,7 @@ def everything(asked: Namespace) -> Answer:
 
         rig_file = rig_path(Path(asked.rig))
         folder = _folder(asked, rig_file.parent)
-        verdict = check(load(rig_file))
+        verdict = check_whole(load(rig_file))
         from rigproof.showbook.everything import everything as made_of
         from rigproof.showbook.papers import Order
 

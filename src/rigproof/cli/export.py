@@ -55,7 +55,7 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Write what was asked for; say where it is and what did not fit."""
     with working("Exporting"):
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
@@ -66,7 +66,7 @@ def run(asked: Namespace) -> Answer:
         rig = load(rig_file)
         known(asked.venue, rig.venues, "venue")
         order = Order(
-            verdict=check(rig),
+            verdict=check_whole(rig),
             edition=edition_of(asked),
             venues=tuple(asked.venue),
             cache=rig_file.parent / HIDDEN / "drawings",

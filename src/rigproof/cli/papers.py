@@ -97,7 +97,7 @@ def run(asked: Namespace) -> Answer:
 
         return everything(asked)
     with working("Printing papers"):
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.earlier import earlier
         from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
@@ -120,7 +120,7 @@ def run(asked: Namespace) -> Answer:
         known(asked.person, rig.people, "person")
         known(asked.venue, rig.venues, "venue")
         order = Order(
-            verdict=check(rig),
+            verdict=check_whole(rig),
             edition=edition_of(asked),
             people=tuple(asked.person),
             venues=tuple(asked.venue),

@@ -34,7 +34,7 @@ def arguments(parser: ArgumentParser) -> None:
 def run(asked: Namespace) -> Answer:
     """Load, judge, write one file."""
     with working("Writing the pocket book"):
-        from rigproof.checks.verdict import check
+        from rigproof.checks.verdict import check_whole
         from rigproof.rigfile.history import HIDDEN
         from rigproof.rigfile.load import load, rig_path
         from rigproof.rigfile.write import replace
@@ -51,7 +51,7 @@ def run(asked: Namespace) -> Answer:
                 )
             )
         order = Order(
-            verdict=check(load(rig_file)),
+            verdict=check_whole(load(rig_file)),
             edition=edition_of(asked),
             cache=rig_file.parent / HIDDEN / "drawings",
         )
