@@ -156,6 +156,61 @@ def test_a_telephone_band_keeps_place_polarity_and_level(run: Run, signal: Path)
     assert abs(lines[2]["gain_error_db"]) < 1.5
 
 
+def test_a_steep_filter_does_not_turn_a_line_over(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
+    """Filters as boxes have them, which turn the phase by half a turn and more within the band."""
+    sound, _ = soundfile.read(recorded(short, Faults(flipped=frozenset({1, 3}))), always_2d=True)
+    for channels, edges, way in (((0, 1), (300, 3400), "band"), ((2, 3), 400, "high")):
+        shape = butter(4, edges, way, fs=RATE, output="sos")
+        sound[:, channels] = sosfilt(shape, sound[:, channels], axis=0)
+    take = tmp_path / "take.wav"
+    soundfile.write(take, sound, RATE, "PCM_24")
+    lines = run("prove", short, take, "--json").json["result"]["lines"]
+    assert [one["upright"] for one in lines] == [True, False, True, False]
+
+
+def test_a_box_on_its_own_clock(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
+    """Of four lines two run 150 ppm off, one of them turned over: the clock is told, no loss."""
+    played, _ = soundfile.read(short, dtype="float32", always_2d=True)
+    here = through(played, Faults(flipped=frozenset({1})), rate_hz=RATE, seed=1)
+    there = through(played, Faults(clock_ppm=150), rate_hz=RATE, seed=1)
+    sound = here[: len(there)].copy()
+    sound[:, 2:] = there[: len(sound), 2:]
+    take = tmp_path / "take.wav"
+    soundfile.write(take, sound, RATE, "PCM_24")
+    result = run("prove", short, take, "--json").json["result"]
+    ours = {one["channel"] for one in result["findings"] if one["kind"] == "clock"}
+    assert ours in ({1, 2}, {3, 4})  # whose clock is right nobody can tell
+    assert all(
+        one["value"] == pytest.approx(150, abs=2)
+        for one in result["findings"]
+        if one["kind"] == "clock"
+    )
+    kinds = {(one["kind"], one["channel"]) for one in result["findings"]}
+    assert kinds - {("clock", n) for n in ours} <= {("polarity", 2)}
+
+
+@pytest.mark.parametrize("lost", [16, 64, 512, 4096, -512])
+def test_lost_samples_are_no_fault_of_the_rack(
+    run: Run,  # noqa: F811
+    short: Path,
+    tmp_path: Path,
+    lost: int,
+) -> None:
+    """A recorder that drops or doubles a block in the middle of the sweeps, on all channels."""
+    sound, _ = soundfile.read(recorded(short, Faults()), always_2d=True)
+    at = 10 * RATE
+    torn = (
+        np.delete(sound, slice(at, at + lost), 0)
+        if lost > 0
+        else np.insert(sound, at, sound[at + lost : at], 0)
+    )
+    take = tmp_path / "take.wav"
+    soundfile.write(take, torn, RATE, "PCM_24")
+    outcome = run("prove", short, take, "--json")
+    assert outcome.code == 2
+    assert "samples were lost or doubled" in outcome.json["faults"][0]["says"]
+
+
 def test_a_ceiling_and_a_bend_are_told(run: Run, signal: Path) -> None:  # noqa: F811
     faults = Faults(ceiling={2: 0.06}, square={3: 0.1})
     outcome = proved(run, signal, faults)

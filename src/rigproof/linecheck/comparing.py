@@ -247,6 +247,11 @@ def _ruling(heard: Heard) -> Response | None:
     return next(near, heard.responses[0] if heard.responses else None)
 
 
+def _ppm(heard: Heard) -> float:
+    """By how much the clock of a channel is off that of the whole."""
+    return abs(heard.clock_ratio - 1) * 1e6
+
+
 def _is_covered(heard: Heard, one: Response) -> bool:
     hum = heard.silence.hum
     rules = hum is not None and hum.total_dbfs > heard.peak_dbfs - _HUM_RULES_DB
@@ -269,10 +274,16 @@ class _Judge:
         self.gains_planned = any(line.gain_db is not None for line in lineup.values())
         self.delays_planned = any(line.delay_ms is not None for line in lineup.values())
         self.gain_offset_db = gain_offset_db(take, lineup, usual_db)
+        # A line on a clock of its own is never late by one figure.
+        steady = [
+            (one, line)
+            for one, line in right
+            if _ppm(self.by_number[one.recorded + 1]) <= CLOCK_PPM[0]
+        ]
         self.delay_offset_ms = median(
             [
                 1000 * one.delay_s - (line.delay_ms or 0.0)
-                for one, line in right
+                for one, line in steady or right
                 if line.delay_ms is not None or not self.delays_planned
             ]
             or [0.0]
@@ -355,7 +366,9 @@ class _Judge:
     def _shape(self, one: LineResult) -> Iterator[Finding]:
         number, line = one.line.number, one.line
         heard = self.by_number[number]
-        if one.upright is not line.upright:
+        ppm = _ppm(heard)
+        # On a clock so far off the sweep comes apart, and its phase tells no polarity.
+        if one.upright is not line.upright and ppm <= CLOCK_PPM[1]:
             yield self._finding(
                 number, "polarity", "fail", -1, "sign", 1, self._says("polarity", number)
             )
@@ -369,7 +382,7 @@ class _Judge:
             "over" if error_db > 0 else "under",
             off=self._told(abs(error_db)),
         )
-        late_ms = one.delay_error_ms or 0.0
+        late_ms = (one.delay_error_ms or 0.0) if ppm <= CLOCK_PPM[0] else 0.0  # it never stands
         yield from self._judged(
             number,
             "delay",
@@ -394,7 +407,6 @@ class _Judge:
                 "distortion",
                 percent=self._told(percent),
             )
-        ppm = abs(heard.clock_ratio - 1) * 1e6
         yield from self._judged(
             number,
             "clock",

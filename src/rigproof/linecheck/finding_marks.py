@@ -243,7 +243,7 @@ def _place(sound: "Samples", at: float, per_s: float, *, last: bool) -> tuple[fl
     strength = np.abs(likeness)
     place = int(strength.argmax())
     scatter = float(np.median(strength)) + 1e-15
-    return begin + place + _between(strength, place), float(strength[place]) / scatter
+    return begin + place + between(strength, place), float(strength[place]) / scatter
 
 
 @lru_cache(maxsize=4)
@@ -254,7 +254,7 @@ def _mark(per_s: float, *, last: bool) -> "NDArray[np.float64]":
     return found
 
 
-def _between(values: "NDArray[np.float64]", place: int) -> float:
+def between(values: "NDArray[np.float64]", place: int) -> float:
     """Where a peak lies between samples, by the parabola through it and its neighbours."""
     if not 0 < place < len(values) - 1:
         return 0.0

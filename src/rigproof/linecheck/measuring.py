@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from rigproof.linecheck.finding_marks import Clock, find_clock, own_clocks
+from rigproof.linecheck.lineup import Refused
 from rigproof.linecheck.responses import Response, responses
 from rigproof.linecheck.score import GROWTH_S, LEAD_S, LOW_HZ, MARK_S, SILENCE_S, Score
 from rigproof.linecheck.silence import Silence, silence
+from rigproof.linecheck.slipping import has_slipped
 from rigproof.physics.sweeps import passing_s
 
 if TYPE_CHECKING:
@@ -43,6 +45,7 @@ class Take(msgspec.Struct, frozen=True):
 
     `rate_ratio`: samples that a second of the signal takes over those that the file says; 0.919
     where a recorder ran at 44.1 kHz and wrote 48. `played`: how many channels the signal had.
+    `slipped`: samples were lost or doubled while it was recorded.
     """
 
     channels: tuple[Heard, ...]
@@ -51,16 +54,29 @@ class Take(msgspec.Struct, frozen=True):
     thirds_db: dict[tuple[int, int], tuple[float, ...]]
     distortion_ratio: dict[tuple[int, int], float]
     played: int
+    slipped: bool = False
 
 
 def read_take(
     recorded: "Samples", rate_hz: float, score: Score, *, level_dbfs: float
 ) -> Take | None:
-    """Read a recording (frames by channels); None where the signal is nowhere in it."""
+    """Read a recording (frames by channels); None where the signal is nowhere in it.
+
+    Raises:
+        Refused: samples were lost or doubled in it.
+    """
     found = find_clock(recorded, rate_hz, score)
     if found is None:
         return None
-    return read_at(recorded, rate_hz, score, found[0], level_dbfs=level_dbfs)
+    take = read_at(recorded, rate_hz, score, found[0], level_dbfs=level_dbfs)
+    if take.slipped:
+        raise Refused(
+            "samples were lost or doubled while it was recorded: what sounded before and what "
+            "sounded after do not fit together.",
+            "Record again: close other programs, take larger blocks, look whether player and "
+            "recorder follow one clock.",
+        )
+    return take
 
 
 def read_at(
@@ -102,6 +118,15 @@ def read_at(
         read.thirds_db,
         read.distortion_ratio,
         score.channels,
+        # Chirps come over the same lines as the sweeps: where these are missing, time is.
+        not read.responses
+        or has_slipped(
+            [
+                one.by(own[one.recorded].per_s / clock.per_s, score)
+                for one in read.arrivals
+                if one.recorded in own
+            ]
+        ),
     )
 
 

@@ -12,8 +12,15 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from rigproof.linecheck.finding_marks import Clock
+from rigproof.linecheck.finding_marks import Clock, between
 from rigproof.linecheck.score import GROWTH_S, LOW_HZ, STAGGER_S, Score, sweep
+from rigproof.linecheck.slipping import (
+    BAND_UNDER_RATIO,
+    BANDS_HZ,
+    MOST_ASKED,
+    SURE_ARRIVAL,
+    Arrivals,
+)
 from rigproof.linecheck.unpacking import turned_onto
 from rigproof.physics.sweeps import harmonic_advance_s
 
@@ -67,6 +74,8 @@ class Found(msgspec.Struct, frozen=True):
     # By (recorded, played): the response in third octaves (dB) and the distortion (share).
     thirds_db: "dict[tuple[int, int], tuple[float, ...]]"
     distortion_ratio: "dict[tuple[int, int], float]"
+    # Of some lines, how late each of `slipping.BANDS_HZ` arrives.
+    arrivals: tuple[Arrivals, ...] = ()
 
 
 def responses(recorded: "Samples", clock: Clock, score: Score, *, level_dbfs: float) -> Found:
@@ -78,6 +87,7 @@ def responses(recorded: "Samples", clock: Clock, score: Score, *, level_dbfs: fl
     found: list[Response] = []
     thirds: dict[tuple[int, int], tuple[float, ...]] = {}
     distortion: dict[tuple[int, int], float] = {}
+    clear: list[Response] = []
     for channel in range(recorded.shape[1]):
         heard = list(row.heard(channel))
         found += [
@@ -87,11 +97,14 @@ def responses(recorded: "Samples", clock: Clock, score: Score, *, level_dbfs: fl
         if not heard:
             continue
         loudest = max(heard, key=lambda one: one.gain_db)
+        if loudest.sure > SURE_ARRIVAL:
+            clear.append(loudest)
         for one in heard:
             if one.gain_db > loudest.gain_db - 20:
                 thirds[one.recorded, one.played] = row.thirds(one)
                 distortion[one.recorded, one.played] = row.distortion(one)
-    return Found(tuple(found), thirds, distortion)
+    some = clear[:: -(-len(clear) // MOST_ASKED) or 1]
+    return Found(tuple(found), thirds, distortion, tuple(map(row.arrivals, some)))
 
 
 class _Row:
@@ -175,9 +188,9 @@ class _Row:
         late, turned = _slope(spectrum[band], frequencies[band])
         at = begin + peak + late * self.per_s
         delay_s = (at - self._place(played)) / self.per_s
-        return Response(
-            channel, played, 20 * log10(max(gain, 1e-12)), delay_s, abs(turned) < np.pi / 2, 0.0
-        )
+        # A steep filter within the band turns the phase as well; then the highest peak tells.
+        upright = abs(turned) < np.pi / 4 or (abs(turned) < 3 * np.pi / 4 and part[peak] > 0)
+        return Response(channel, played, 20 * log10(max(gain, 1e-12)), delay_s, bool(upright), 0.0)
 
     def thirds(self, one: Response) -> tuple[float, ...]:
         """The response in third octaves, in dB over that of the level's band.
@@ -258,6 +271,33 @@ class _Row:
         wide = np.maximum(bounds[:, 1] - bounds[:, 0], 1)
         let = (passed[bounds[:, 1]] - passed[bounds[:, 0]]) / wide
         return bounds, np.maximum(let, LEAST_LET_RATIO)
+
+    def arrivals(self, one: Response) -> Arrivals:
+        """How late each band of a response arrives, by the top of its envelope.
+
+        None where a band is too weak to tell.
+        """
+        import numpy as np
+        from scipy.fft import fft, ifft
+
+        step = STAGGER_S * self.per_s
+        before, size = int(BEFORE * step), 4096 if self.per_s < 60_000 else 8192
+        at = round(self._place(one.played)) - before
+        spectrum = fft(self._around(one.recorded, at, before + int(AFTER * step)), size)
+        octaves = np.log2(np.maximum(np.arange(size) * self.per_s / size, 1))
+        octaves[size // 2 :] = 0  # one side alone: what comes back is a band with its envelope
+        envelopes = []
+        for low, high in BANDS_HZ:
+            middle, wide = np.log2(low * high) / 2, np.log2(high / low)
+            shape = np.clip(1 - np.abs(octaves - middle) / wide, 0, 1)
+            envelopes.append(np.abs(ifft(spectrum * shape)))
+        least = BAND_UNDER_RATIO * max(float(envelope.max()) for envelope in envelopes)
+        late: list[float | None] = []
+        for envelope in envelopes:
+            place = int(envelope.argmax())
+            clear = envelope[place] > max(least, CLEAR * float(np.median(envelope)))
+            late.append((place + between(envelope, place) - before) / self.per_s if clear else None)
+        return Arrivals(one.recorded, one.played, tuple(late))
 
     def distortion(self, one: Response) -> float:
         """The share of the harmonics of orders 2 to 5 in the amplitude, as a root sum of squares.
