@@ -4,7 +4,9 @@ import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import pypdfium2
 import pytest
+from pypdfium2 import raw
 
 from rigproof.checks.rule import View, look
 from rigproof.cli.demo import demo_files
@@ -214,6 +216,25 @@ def test_commissioning_tries_what_no_file_shows(printed: Print) -> None:
     assert "the tablet by lead into Router, port 3" in page
     assert "from the copy that is kept elsewhere: Mixer and Laptop" in page
     assert "Bo, who stands nearest, throws the switch of PWR" in page
+
+
+def test_what_is_ticked_keeps_its_boxes_however_close_a_sheet_stands(
+    run: Run, demo: Path, tmp_path: Path
+) -> None:
+    """Letter in German is the shortest sheet with the longest words: still a box for each trial."""
+    target = tmp_path / "c.pdf"
+    asked = ("--only", "commissioning", *GERMAN_LETTER, "-o", target)
+    assert run("papers", demo, *asked).code == 0
+    document = pypdfium2.PdfDocument(target)
+    (page,) = document
+    boxes = [
+        drawn
+        for drawn in page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH])
+        for left, low, right, top in [drawn.get_bounds()]
+        if abs(right - left - (top - low)) < 0.1 and 6 < right - left < 12
+    ]
+    document.close()
+    assert len(boxes) == 15
 
 
 def test_commissioning_leaves_out_what_a_rig_does_not_have(run: Run, tmp_path: Path) -> None:

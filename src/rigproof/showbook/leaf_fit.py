@@ -133,7 +133,8 @@ def _tall(block: Block, look: _Look, place: int, wide_mm: float) -> _Tall:
         case "remedies":
             return _Tall(_remedies_mm(block, look, wide_mm))
         case "table":
-            if block["roomy"] and place < 2:
+            by_hand = any(column["look"] in ("tick", "write") for column in block["columns"])
+            if block["roomy"] and (by_hand or place < 2):
                 return _Tall(_roomy_mm(block, wide_mm, many=place > 0))
             if block["halves"] and len(block["rows"]) >= 5:
                 middle = ceil(len(block["rows"]) / 2)
@@ -202,7 +203,7 @@ def _said(cell: Mapping[str, Any]) -> str:
 def _roomy_mm(block: Block, wide_mm: float, *, many: bool) -> float:
     count = len(block["rows"])
     many = many or count > 24
-    air_mm = 0.42 if count > 34 else 0.78 if many else 1.45
+    air_mm = 0.66 if count > 60 else 0.42 if count > 34 else 0.78 if many else 1.45
     text_pt, leading_em = (8.5, 0.45) if many else (_TEXT_PT, 0.58)
     own_pt = {"number": 11.0, "small": 7.6}
     sizes = [own_pt.get(column["look"], text_pt) for column in block["columns"]]
