@@ -226,7 +226,6 @@ def _surprise(sound: "Sound", at: int) -> tuple[float, BreakKind]:
     """
     import numpy as np
     from scipy.linalg import LinAlgError, solve_toeplitz
-    from scipy.signal import lfilter
 
     before = sound[max(0, at - 2400) : max(0, at - 2)].astype(np.float64)
     after = sound[at + 3 : at + 2403].astype(np.float64)
@@ -251,9 +250,8 @@ def _surprise(sound: "Sound", at: int) -> tuple[float, BreakKind]:
     except LinAlgError:
         return 0.0, "click"
     begin = max(0, at - 2400)
-    left = np.abs(
-        lfilter(np.concatenate(([1.0], -forth)), [1.0], sound[begin : at + 2403].astype(np.float64))
-    )
+    heard = sound[begin : at + 2403].astype(np.float64)
+    left = np.abs(np.convolve(heard, np.concatenate(([1.0], -forth)))[: len(heard)])
     middle, guard = at - begin, _PREDICTED_FROM + 8
     sides = left[middle - _NEAR : middle - 8], left[middle + guard : middle + guard + _NEAR]
     usual = max(float(np.quantile(side, 0.75)) for side in sides) + 2e-7
