@@ -16,8 +16,9 @@ from rigproof.physics import intermod, radio
 from rigproof.rig import RadioLink, Rig
 from rigproof.rig.geartype import LeadBody, Port
 from rigproof.rig.lanes import sockets
-from rigproof.rig.quantity import Metres
+from rigproof.rig.quantity import Decibels, Megahertz, Metres, Provenance, weakest
 from rigproof.rig.ref import HOUSE
+from rigproof.rig.spread import spread_ratio
 
 Order = Literal[3, 5]
 _MOST_FOR_SPARE = 24
@@ -83,8 +84,24 @@ class CoaxRun(msgspec.Struct, frozen=True):
     name: str
     at_mhz: float | None
     length_m: Metres | None
+    stated_db: Decibels | None  # per 100 m, at the frequency that its type states
+    stated_mhz: Megahertz | None
     per_100_m_db: float | None  # at that frequency
     loss_db: float | None
+
+    @property
+    def provenance(self) -> Provenance:
+        stated = (self.stated_db, self.length_m)
+        return weakest(*(figure for figure in stated if figure is not None))
+
+    @property
+    def likely_db(self) -> tuple[float, float] | None:
+        """The loss where the figure of the type errs by what it is worth."""
+        if self.loss_db is None or self.stated_db is None or self.per_100_m_db is None:
+            return None
+        cable = self.per_100_m_db * float(self.length_m or 0.0) / 100
+        low, high = spread_ratio(self.stated_db.provenance)
+        return self.loss_db + (low - 1) * cable, self.loss_db + (high - 1) * cable
 
 
 class Air(msgspec.Struct, frozen=True):
@@ -237,7 +254,18 @@ def coax_runs(rig: Rig) -> tuple[CoaxRun, ...]:
             per_100_m = _per_100_m_db(body, mhz)
             loss = _coax_db(lead.length_m, per_100_m)
             name = lead.label or lead.id
-            found.append(CoaxRun(lead.id, name, mhz, lead.length_m, per_100_m, loss))
+            found.append(
+                CoaxRun(
+                    lead.id,
+                    name,
+                    mhz,
+                    lead.length_m,
+                    body.loss_db_per_100_m,
+                    body.loss_at_mhz,
+                    per_100_m,
+                    loss,
+                )
+            )
     return tuple(found)
 
 

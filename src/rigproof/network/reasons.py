@@ -14,7 +14,7 @@ from rigproof.network.traffic import (
 from rigproof.physics import frames, hops
 from rigproof.rig import Rig
 from rigproof.rig.quantity import Quantity
-from rigproof.rig.spread import spread_db
+from rigproof.rig.spread import NOTHING, spread_db
 from rigproof.signal.reasons import Line, Reason
 from rigproof.signal.words import box, place
 
@@ -150,8 +150,9 @@ def why_fed(rig: Rig, budget: Budget, fed: Fed | None = None) -> Reason:
                  worked=f"{budget.budget_w:g} - {budget.takes_w.value:.2f} = {left:.2f}")
         )  # fmt: skip
     silent = tuple(f"the watts of {box(rig, gear.id)}" for gear in budget.unknown)
-    return Reason(figure="poe", value=running, low=None, high=None, unit="W", lines=tuple(lines),
-                  missing=silent)  # fmt: skip
+    taken = budget.takes_w if fed is None else (fed.takes_w or NOTHING)
+    return Reason(figure="poe", value=running, low=taken.low, high=taken.high, unit="W",
+                  lines=tuple(lines), missing=silent)  # fmt: skip
 
 
 def why_control(link: ControlLink | None) -> Reason:
@@ -219,17 +220,23 @@ def why_products(found: Air, link_id: str) -> Reason:
 
 def why_coax(run: CoaxRun) -> Reason:
     """What a lead to an antenna takes at the highest frequency."""
-    if run.loss_db is None or run.at_mhz is None or run.per_100_m_db is None:
+    known = run.loss_db is not None and run.at_mhz is not None and run.per_100_m_db is not None
+    if not known or run.stated_db is None or run.stated_mhz is None:
         return _waits("loss", "dB", (f"the length of {run.name}, its loss, or a frequency",))
+    assert run.loss_db is not None
+    assert run.per_100_m_db is not None
+    stated = (("loss_db_per_100_m", run.stated_db), ("loss_at_mhz", run.stated_mhz))
     per, metres = run.per_100_m_db, float(run.length_m or 0)
     lines = (
         Line(place=run.name, what=f"100 m of it at {run.at_mhz:g} MHz", value=per, unit="dB",
-             provenance="datasheet", worked="the stated loss x sqrt of the frequencies' ratio"),
+             provenance=run.provenance, inputs=stated,
+             worked=f"{run.stated_db:g} x sqrt({run.at_mhz:g} / {run.stated_mhz:g}) = {per:.2f}"),
         Line(place=run.name, what="lost, with a plug at each end", value=run.loss_db, unit="dB",
-             provenance="datasheet", by="radio.coax_db",
+             provenance=run.provenance, by="radio.coax_db",
              worked=f"{metres:g} x {per:.2f} / 100 + 2 plugs = {run.loss_db:.2f}"),
     )  # fmt: skip
-    return Reason(figure="loss", value=run.loss_db, low=None, high=None, unit="dB",
+    low, high = run.likely_db or (None, None)
+    return Reason(figure="loss", value=run.loss_db, low=low, high=high, unit="dB",
                   lines=lines)  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from rigproof.rack.elevation import Box, Elevation
 from rigproof.rack.leadruns import Way
 from rigproof.rack.mass import RAMP_DEG, Mass, Stand, Weights
 from rigproof.rig.quantity import Metres, Quantity, weakest
-from rigproof.rig.spread import Likely, weaker
+from rigproof.rig.spread import Likely, likely, weaker
 from rigproof.signal.reasons import Line, Reason
 
 _ROLLING = frozenset({"case", "box", "inside lead"})
@@ -30,7 +30,8 @@ def why_box_weight(name: str, weight: Quantity | None) -> Reason:
     if weight is None:
         return _waits("weight", "kg", (f"the weight of {name}",))
     line = Line(place=name, what="as stated", value=weight, unit="kg", provenance=weight.provenance)
-    return Reason(figure="weight", value=float(weight), low=None, high=None, unit="kg",
+    told = likely(weight)
+    return Reason(figure="weight", value=float(weight), low=told.low, high=told.high, unit="kg",
                   lines=(line,))  # fmt: skip
 
 

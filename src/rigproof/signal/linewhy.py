@@ -1,7 +1,9 @@
 """Why a line is loaded as it is, and why so many of the 48 V are left at its microphone."""
 
+from rigproof.physics.loading import loading_loss_db
 from rigproof.physics.phantom48 import P48_LEG_OHM, P48_V, feed_ohm
 from rigproof.rig.quantity import Quantity
+from rigproof.rig.spread import likely
 from rigproof.signal.loading import DESKS, FedLine, LoadedLine, least_v, likely_volts
 from rigproof.signal.reasons import Line, Reason
 
@@ -36,7 +38,10 @@ def why_load(line: LoadedLine) -> Reason:
         for desks in DESKS
         if (loss := line.with_desks_db(desks)) is not None
     ]  # fmt: skip
-    return Reason(figure="load", value=line.loss_db, low=None, high=None, unit="dB",
+    own, hung = likely(ohm), [likely(each) for _, each in line.loads]
+    most = loading_loss_db(source_ohm=own.high, input_ohm=[each.low for each in hung])
+    least = loading_loss_db(source_ohm=own.low, input_ohm=[each.high for each in hung])
+    return Reason(figure="load", value=line.loss_db, low=float(most), high=float(least), unit="dB",
                   lines=tuple(lines), missing=missing)  # fmt: skip
 
 
