@@ -456,15 +456,8 @@ def test_nothing_is_cut_on_the_papers_of_other_bands(
 ) -> None:
     folder = Path(__file__).parents[2] / "examples" / rig
     papers = (
-        "person",
-        "failures",
-        "leads",
-        "parts",
-        "building",
-        "commissioning",
-        "packing",
-        "network",
-    )
+        "patch hearing person failures leads parts building commissioning packing network"
+    ).split()
     only = [word for paper in papers for word in ("--only", paper)]
     target = tmp_path / "set.pdf"
     outcome = run("papers", folder, *only, "--language", language, "-o", target, "--json")
