@@ -455,9 +455,18 @@ def test_nothing_is_cut_on_the_papers_of_other_bands(
     run: Run, tmp_path: Path, rig: str, language: str
 ) -> None:
     folder = Path(__file__).parents[2] / "examples" / rig
-    papers = (
-        "patch hearing person failures leads parts building commissioning packing network"
-    ).split()
+    papers = [
+        "patch",
+        "hearing",
+        "person",
+        "failures",
+        "leads",
+        "parts",
+        "building",
+        "commissioning",
+        "packing",
+        "network",
+    ]
     only = [word for paper in papers for word in ("--only", paper)]
     target = tmp_path / "set.pdf"
     outcome = run("papers", folder, *only, "--language", language, "-o", target, "--json")
