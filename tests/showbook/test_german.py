@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 from textwrap import dedent
 
+import msgspec
 import pytest
 
 from rigproof.checks.catalogue import rules
@@ -92,7 +93,9 @@ def test_no_paper_holds_an_english_sentence(name: str) -> None:
     verdict = check(load(WHOLE[name]))
     order, rig = Order(verdict=verdict, edition=GERMAN), verdict.view.rig
     papers: dict[str, object] = {
-        paper.id: [set_out(sheet, GERMAN) for sheet in paper.sheets(order)]
+        paper.id: msgspec.to_builtins(
+            [set_out(sheet) for sheet in paper.sheets(order)], enc_hook=GERMAN.letters
+        )
         for paper in PAPERS
         if paper.id not in DRAWN
     }
