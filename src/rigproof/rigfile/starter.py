@@ -94,7 +94,8 @@ def _gear(start: Start) -> Iterator[str]:
     amps = range(len(start.wired[::AMP_SOCKETS]))
     for number in amps:
         label = f"Amp {number + 1}" if len(amps) > 1 else "Amp"
-        yield f"  - {{id: {_amp_id(number)}, label: {label}, type: headphone-amp-6-quiet, place: case}}"
+        kind = "headphone-amp-6-quiet"
+        yield f"  - {{id: {_amp_id(number)}, label: {label}, type: {kind}, place: case}}"
     for head in start.wireless:
         name = inline(f"Transmitter {head.player.name}")
         yield (
