@@ -8,10 +8,11 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from io import BytesIO
-from typing import Any
+from typing import Any, NamedTuple, get_args
 
 import msgspec
 
+from rigproof.rig.quantity import Provenance
 from rigproof.showbook import blocks
 from rigproof.showbook.blocks import Block, Cell, Column, Table
 from rigproof.showbook.edition import head
@@ -25,7 +26,8 @@ _NO_TAB = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
 # No XML file can hold these, not even as a reference.
 _NO_XML = re.compile("[\ud800-\udfff\ufffe\uffff]")
 # A text that begins so is taken for a formula by whoever types into the cell again.
-LIKE_A_FORMULA = re.compile(r"[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
+_FORMULA_SIGNS = "=+-@\t\r\n\uff1d\uff0b\uff0d\uff20"
+LIKE_A_FORMULA = re.compile(f"[{re.escape(_FORMULA_SIGNS)}]")
 _CLOCK = datetime(2000, 1, 1, tzinfo=UTC)
 _PAPER = {"a4": 9, "letter": 1}
 _ASIDE = {"align": "left", "indent": 1, "text_wrap": True}
@@ -111,6 +113,15 @@ def _shortened(name: str, end: str) -> str:
     return name.strip(" '") + end
 
 
+class _Looks(NamedTuple):
+    """A column in a kind of row: of what the look of its texts is made, and its ready looks."""
+
+    parts: dict[str, Any]
+    text: Any
+    number: Any
+    blank: Any
+
+
 class _Writer:
     """Writes one workbook: formats are made once, texts cut where they must be."""
 
@@ -133,6 +144,7 @@ class _Writer:
             }
         )
         self.formats: dict[tuple[tuple[str, Any], ...], Any] = {}
+        self.worths = {one: order.say(f"paper.{one}") for one in get_args(Provenance)}
 
     def written(self, leaves: Sequence[_Leaf]) -> Workbook:
         contents = self.order.say("exchange.contents")
@@ -245,38 +257,49 @@ class _Writer:
             lines = max(lines, -(-len(title) // max(1, int(widths[place]) - 1)))
         sheet.set_row(row, 14.0 * min(lines, 4))
         groups = dict(part.groups)
+        looks = self._looks(part.columns, line)
         for number, cells in enumerate(part.rows):
             row += 1
             if number in groups:
                 self._text(sheet, row, 0, groups[number], bold=True)
                 row += 1
-            self._cells(sheet, row, part.columns, cells, line)
+            self._cells(sheet, row, cells, looks)
         if part.foot:
             row += 1
-            self._cells(sheet, row, part.columns, part.foot, {"bold": True, "top": 1})
+            looks = self._looks(part.columns, {"bold": True, "top": 1})
+            self._cells(sheet, row, part.foot, looks)
         return row
 
-    def _cells(
-        self,
-        sheet: Any,
-        row: int,
-        columns: Sequence[Column],
-        cells: Sequence[Cell],
-        look: dict[str, Any],
-    ) -> None:
-        for place, (column, cell) in enumerate(zip(columns, cells, strict=True)):
-            worth = self.order.say(f"paper.{cell.p}") if cell.p else ""
-            if cell.n is not None:
-                shown = {"num_format": f'General" {worth}"'} if worth else {}
-                sheet.write_number(row, place, cell.n, self._format(**look, **shown))
-                continue
-            text = f"{cell.text} {worth}" if worth and cell.text else cell.text
-            if not text:
-                box = {"border": 1} if column.look in ("tick", "write") else {}
-                sheet.write_blank(row, place, None, self._format(**{**look, **box}))
-                continue
+    def _looks(self, columns: Sequence[Column], look: Mapping[str, Any]) -> list[_Looks]:
+        """How the cells of a row look, column by column: put together once for all its rows."""
+        found = []
+        for column in columns:
             side = {"align": "right"} if column.right else _ASIDE
-            self._text(sheet, row, place, text, **look, **side)
+            box = {"border": 1} if column.look in ("tick", "write") else {}
+            parts = {**look, **side}
+            blank = self._format(**{**look, **box})
+            found.append(_Looks(parts, self._format(**parts), self._format(**look), blank))
+        return found
+
+    def _cells(self, sheet: Any, row: int, cells: Sequence[Cell], looks: Sequence[_Looks]) -> None:
+        for place, (cell, look) in enumerate(zip(cells, looks, strict=True)):
+            worth = self.worths[cell.p] if cell.p else ""
+            if cell.n is not None:
+                shown = look.number
+                if worth:
+                    plain = {key: look.parts[key] for key in look.parts if key not in _ASIDE}
+                    shown = self._format(**plain, num_format=f'General" {worth}"')
+                sheet.write_number(row, place, cell.n, shown)
+                continue
+            text = cell.text
+            if not text:
+                sheet.write_blank(row, place, None, look.blank)
+                continue
+            text = f"{text} {worth}" if worth else text
+            if text[0] in _FORMULA_SIGNS:
+                self._text(sheet, row, place, text, **look.parts)
+            else:
+                sheet.write_string(row, place, self._fits(text), look.text)
 
     def _words(self, sheet: Any, row: int, part: Block) -> int:
         """Write what is no table, a line for each sentence; the first row free after it."""
@@ -322,10 +345,14 @@ def _widths(part: Table) -> Iterable[float]:
         if column.look == "tick":
             yield _TICKED
             continue
-        texts = [
-            row[place].text + (f" {row[place].p}" if row[place].p else "") for row in part.rows
-        ]
-        longest = max((len(line) for text in texts for line in text.split("\n")), default=0)
+        longest = 0
+        for row in part.rows:
+            cell = row[place]
+            text = cell.v or cell.note
+            long = len(text) + (len(cell.p) + 1 if cell.p else 0)
+            if "\n" in text:
+                long = max(map(len, f"{text} {cell.p}".rstrip().split("\n")))
+            longest = max(longest, long)
         words = max((len(word) for word in column.title.split()), default=0) + 2
         least = _WRITTEN_ON if column.look == "write" else _NARROWEST
         yield min(_WIDEST, max(least, words, longest * 0.95 + 1))
