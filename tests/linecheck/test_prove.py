@@ -168,6 +168,40 @@ def test_a_steep_filter_does_not_turn_a_line_over(run: Run, short: Path, tmp_pat
     assert [one["upright"] for one in lines] == [True, False, True, False]
 
 
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        ("en", "Channels 2-8 hum, up to -40 dBFS"),
+        ("de", "Kanäle 2-8 brummen, bis -40 dBFS"),
+    ],
+)
+def test_what_many_share_is_told_once(
+    run: Run,  # noqa: F811
+    signal: Path,
+    tmp_path: Path,
+    language: str,
+    says: str,
+) -> None:
+    """Seven of twelve lines hum; three are upside down, each by itself."""
+    faults = Faults(
+        hum_dbfs={n: (50.0, (-40.0 - n,)) for n in range(2, 8)} | {1: (50.0, (-40.0,))},
+        flipped=frozenset({8, 9, 10}),
+    )
+    report = tmp_path / "proof.pdf"
+    outcome = proved(run, signal, faults, "--report", report, "--language", language)
+    findings = outcome.json["result"]["findings"]
+    (hum,) = [one for one in findings if one["kind"] == "hum"]
+    assert (hum["channel"], hum["others"]) == (2, [3, 4, 5, 6, 7, 8])
+    assert hum["value"] == pytest.approx(-40, abs=0.3)
+    assert [one["channel"] for one in findings if one["kind"] == "polarity"] == [9, 10, 11]
+    grades = {one["channel"]: one["grade"] for one in outcome.json["result"]["lines"]}
+    assert [n for n, grade in sorted(grades.items()) if grade == "fail"] == list(range(2, 12))
+    text = " ".join(
+        page.get_textpage().get_text_bounded() for page in pypdfium2.PdfDocument(report)
+    )
+    assert says in " ".join(text.split())
+
+
 def test_a_box_on_its_own_clock(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
     """Of four lines two run 150 ppm off, one of them turned over: the clock is told, no loss."""
     played, _ = soundfile.read(short, dtype="float32", always_2d=True)

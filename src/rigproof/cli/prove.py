@@ -245,6 +245,7 @@ def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
     from rigproof import linecheck
     from rigproof.linecheck.comparing import compare
     from rigproof.linecheck.drifting import drifts
+    from rigproof.linecheck.joining import joined
     from rigproof.linecheck.keeping import loop_apart, proof_kept, untimed
 
     loop_ms = None
@@ -264,7 +265,8 @@ def told(asked: Namespace, plan: Plan, take: "Take", played: int) -> Answer:
 
     def proof(language: "Language") -> "Report":
         lineup = plan.lineup(language) or linecheck.numbered(played)
-        return compare(take, lineup, language, full_scale_dbu=asked.full_scale)
+        report = compare(take, lineup, language, full_scale_dbu=asked.full_scale)
+        return joined(report, lineup, language)
 
     report = proof("en")
     ways = ways_of(plan)
