@@ -92,7 +92,7 @@ def _set_section(data: Mapping[str, Any]) -> "Markup":
             sheet=data["sheet"],
             says=data["says"],
             said=_saying(data["says"]["worth"]),
-            row_name=_row_name,
+            rows=_rows(data["says"]["worth"]),
             own_names=lambda svg, place: _own_names(svg, place.replace("/", "-")),
         )
     )
@@ -101,19 +101,67 @@ def _set_section(data: Mapping[str, Any]) -> "Markup":
 _section = Remembered(_set_section, len)
 
 
-# A table has thousands of cells: each by a function of Python costs a tenth of a template's macro.
+# A table has thousands of cells. Each by the template's own loops costs three times as much.
 def _saying(worths: Mapping[str, str]) -> "Callable[[Mapping[str, str]], Markup]":
     """How a cell is written: what it says, and in small type what a figure in it is worth."""
-    from markupsafe import Markup, escape
+    from markupsafe import Markup
 
     def said(cell: Mapping[str, str]) -> Markup:
-        text = escape(cell.get("v") or cell.get("note") or "")
+        text = _plain(cell.get("v") or cell.get("note") or "")
         worth = cell.get("p", "")
-        if not worth:
-            return text
-        return Markup('{} <small class="worth">{}</small>').format(text, worths.get(worth, worth))
+        if worth:
+            text = f'{text} <small class="worth">{_plain(worths.get(worth, worth))}</small>'
+        return Markup(text)
 
     return said
+
+
+_MARKUP = re.compile("[&<>'\"]")
+
+
+def _plain(text: str) -> str:
+    """A text as one on a page: what would be markup is not."""
+    from markupsafe import escape
+
+    return str(escape(text)) if _MARKUP.search(text) else text
+
+
+def _rows(worths: Mapping[str, str]) -> "Callable[[Mapping[str, Any], str], Markup]":
+    """How the rows of a table are written: cells to read, to tick and to write in."""
+    from markupsafe import Markup
+
+    said = _saying(worths)
+
+    def rows(table: Mapping[str, Any], key: str) -> Markup:
+        columns, wide, key = table["columns"], len(table["columns"]), _plain(key)
+        looks = [column["look"] for column in columns]
+        titles = [_plain(column["title"]) for column in columns]
+        groups: dict[int, list[str]] = {}
+        for start, name in table["groups"]:
+            groups.setdefault(start, []).append(name)
+        lines = []
+        for at, row in enumerate(table["rows"]):
+            for name in groups.get(at, ()):
+                name = _plain(name)
+                lines.append(
+                    f'<tr class="group"><th colspan="{wide}" scope="rowgroup">{name}</th></tr>\n'
+                )
+            lines.append("<tr>")
+            for place, (look, cell) in enumerate(zip(looks, row, strict=True)):
+                if look not in {"tick", "write"}:
+                    lines.append(f'<td class="{look}">{said(cell)}</td>\n')
+                    continue
+                named = _plain(_row_name(table, row))
+                kept = f'data-key="{key}/{at}/{place}" aria-label="{titles[place]}: {named}"'
+                lines.append(
+                    f'<td class="tick"><label><input type="checkbox" {kept}></label></td>\n'
+                    if look == "tick"
+                    else f'<td class="write"><input type="text" {kept}></td>\n'
+                )
+            lines.append("</tr>\n")
+        return Markup("".join(lines))
+
+    return rows
 
 
 def _row_name(table: Mapping[str, Any], row: Sequence[Mapping[str, str]]) -> str:
