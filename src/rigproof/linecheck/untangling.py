@@ -39,13 +39,13 @@ class Leak(msgspec.Struct, frozen=True, kw_only=True):
 
 
 # Common practice, no source; tried on takes of our own.
-_AT_ONCE_S = 16e-6  # 5 mm of air
+_AT_ONCE_S = 11e-6  # 4 mm of air
 _BESIDE_S = 83e-6, 0.42e-3  # where nothing higher may stand: a microphone 3 to 14 cm away
 _FAR_S = 0.01, 0.05
 _POINTS = 19_200  # of a tenth of a second
 _FROM_HZ, _RISES_AT_HZ = 80.0, 4000.0
-_BESIDE_RATIO, _STANDS_RATIO = 0.9, 1.4
-_ONE_LEVEL_DB = 4.0
+_BESIDE_RATIO, _STANDS_RATIO, _RISING_STANDS_RATIO = 0.9, 1.4, 10.0
+_ONE_LEVEL_DB = 3.0
 _MOST_DB = -6.0  # more is a sum, or one source
 _LOADING, _FLOOR = 1e-3, 1e-9  # of a channel's power at each frequency, and of its mean
 _LOOKS_PER_CHANNEL = 3  # fewer do not tell the channels apart
@@ -76,7 +76,11 @@ def leaks(
     inverse: dict[int, tuple[list[int], Spectra]] = {}
     frequencies = np.arange(int(LIKENESS_HZ * STEP_S) + 1) / STEP_S
     heard = frequencies >= _FROM_HZ
-    shapes = heard.astype(np.complex128), 1j * heard * frequencies / _RISES_AT_HZ
+    # What chance makes of two shapes is more than of one: the seldom one has to stand out.
+    shapes = (
+        (heard.astype(np.complex128), _STANDS_RATIO),
+        (1j * heard * frequencies / _RISES_AT_HZ, _RISING_STANDS_RATIO),
+    )
     for source, into in asked:
         bank = source // BANK
         if bank != into // BANK:
@@ -84,9 +88,9 @@ def leaks(
         cross = gathered.cross[bank]
         one, other = source % BANK, into % BANK
         plain = cross[:, [one, other]][:, :, [one, other]].astype(np.complex128)
-        for shape in shapes:
+        for shape, least in shapes:
             first = _at_once(plain, shape[: len(plain)])
-            if first is None:
+            if first is None or first.stands_ratio < least:
                 continue
             if bank not in inverse:
                 inverse[bank] = _inverse(cross, [n % BANK for n in busy if n // BANK == bank])
@@ -98,7 +102,9 @@ def leaks(
                      if n // BANK == bank and n % BANK in places]  # fmt: skip
             second = _at_once(np.linalg.inv(inner[:, given][:, :, given])[:, :2, :2],
                               shape[: len(plain)])  # fmt: skip
-            if second is None or first.gain_ratio * second.gain_ratio <= 0:
+            if second is None or second.stands_ratio < least:
+                continue
+            if first.gain_ratio * second.gain_ratio <= 0:
                 continue
             levels = [20 * float(np.log10(abs(seen.gain_ratio))) for seen in (first, second)]
             if abs(levels[0] - levels[1]) > _ONE_LEVEL_DB or max(levels) > _MOST_DB:
@@ -151,6 +157,6 @@ def _at_once(spectra: "Spectra", shape: "Spectra") -> _Seen | None:
     top = int(peaks[np.argmax(size[peaks])])
     beside = size[(late_s >= _BESIDE_S[0]) & (late_s <= _BESIDE_S[1])].max()
     usual = float(np.sqrt(np.square(line[late_s >= _FAR_S[0]]).mean())) + 1e-12
-    if size[top] < max(_BESIDE_RATIO * beside, _STANDS_RATIO * usual):
+    if size[top] < _BESIDE_RATIO * beside:
         return None
     return _Seen(float(line[top]), (top - reach) * (STEP_S / _POINTS), float(size[top]) / usual)
