@@ -4,7 +4,7 @@ A body takes 2.4 GHz by decibels for each centimetre and 800 MHz hardly less: an
 every pack, above standing heads, hears what one in a case behind people does not.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -35,7 +35,8 @@ def antennas(rig: Rig) -> tuple[Antenna, ...]:
         for ref in (link.from_, link.to)
         if ref.gear != HOUSE and ref.gear in rig.gear and _stands(rig.gear[ref.gear])
     }
-    found = {name for gear in fixed for name in _at_the_end(rig, gear)}
+    coax = _coax(rig)
+    found = {name for gear in fixed for name in _at_the_end(coax, gear)}
     return tuple(Antenna(gear, _up_m(rig, gear)) for gear in rig.file.gear if gear.id in found)
 
 
@@ -44,31 +45,30 @@ def _stands(gear: Gear) -> bool:
     return gear.placed != "person" and gear.with_person is None
 
 
-def _at_the_end(rig: Rig, start: str) -> Iterator[str]:
+def _at_the_end(coax: Mapping[str, Sequence[str]], start: str) -> Iterator[str]:
     """Where the antenna leads of a box end: its antennas, or the box with those of its own."""
     seen, queue = {start}, [start]
     for here in queue:  # grows as it goes
-        further = [
-            there
-            for there in _coax_from(rig, here)
-            if there not in seen and rig.type_of(there).class_ not in _ENDS
-        ]
+        further = [there for there in coax.get(here, ()) if there not in seen]
         seen.update(further)
         queue += further
         if not further:
             yield here
 
 
-def _coax_from(rig: Rig, gear: str) -> Iterator[str]:
+def _coax(rig: Rig) -> Mapping[str, Sequence[str]]:
+    """Box -> what its antenna leads lead to, other than the boxes that send and receive."""
+    found: dict[str, list[str]] = {}
     for lead in rig.file.leads:
         body = rig.types[lead.type].lead
         if body is None or body.conductors != "coaxial":
             continue
-        ends = [lead.from_.gear, lead.to.gear]
-        if gear in ends:
-            other = ends[1 - ends.index(gear)]
-            if other != HOUSE and other in rig.gear and other != gear:
-                yield other
+        ends = (lead.from_.gear, lead.to.gear)
+        for here, there in (ends, ends[::-1]):
+            known = HOUSE not in ends and there in rig.gear and there != here
+            if known and rig.type_of(there).class_ not in _ENDS:
+                found.setdefault(here, []).append(there)
+    return found
 
 
 def _up_m(rig: Rig, gear: Gear) -> Metres | None:
