@@ -1,6 +1,7 @@
 """The widths of a likely range, as the page on numbers prints them."""
 
 import re
+from itertools import pairwise
 
 from rigproof.rig.quantity import PROVENANCES
 from rigproof.rig.spread import spread_db, spread_ratio
@@ -18,6 +19,6 @@ def test_the_page_on_numbers_prints_the_widths_that_count() -> None:
 
 def test_what_is_known_worse_errs_more() -> None:
     widths = [(spread_ratio(kind), spread_db(kind)) for kind in PROVENANCES]
-    for ((low, high), db), ((lower, higher), more_db) in zip(widths, widths[1:], strict=False):
+    for ((low, high), db), ((lower, higher), more_db) in pairwise(widths):
         assert lower < low < 1 < high < higher
         assert db < more_db
