@@ -404,7 +404,7 @@ class Pairing:
             names = listed(self.judge.name(at + 1) for at in concerned)
             rates = abs(WRONG_RATE_CENT - 100 - abs(off_cent)) < WRONG_RATE_OFF_CENT
             why = (
-                "So much is left of 44.1 kHz played as 48, or 48 as 44.1: look at the rate of the "
+                "44.1 kHz played as 48, or 48 as 44.1, sounds just so: look at the rate of the "
                 "player and of its clock."
                 if rates
                 else "A player at a wrong rate, a tape speed, or another tuning."
