@@ -12,6 +12,7 @@ from rigproof.checks.verdict import check
 from rigproof.rigfile.load import load
 from rigproof.showbook import leaf_fit
 from rigproof.showbook.binding import bound, ready
+from rigproof.showbook.blocks import Fold
 from rigproof.showbook.edition import Edition
 from rigproof.showbook.papers import PAPERS, Order
 
@@ -21,8 +22,13 @@ DEMO = Path(rigproof.__file__).parent / "demo"
 @pytest.mark.parametrize("edition", [Edition(), Edition(language="de", size="letter")])
 def test_a_leaf_takes_the_sides_that_were_reckoned(edition: Edition) -> None:
     order = Order(verdict=check(load(DEMO)), edition=edition)
-    paper = next(one for one in PAPERS if one.id == "person")
-    sheets = list(paper.sheets(order))
+    sheets = [
+        sheet
+        for paper in PAPERS
+        if paper.id in {"person", "monitor-sheet", "network", "commissioning"}
+        for sheet in paper.sheets(order)
+        if any(isinstance(block, Fold) for block in sheet.blocks)
+    ]
     ways = [msgspec.json.decode(ready(one, edition).written.text)["ways"] for one in sheets]
     document = pypdfium2.PdfDocument(bound(order, sheets).pdf)
     texts = [page.get_textpage().get_text_range() for page in document]

@@ -128,6 +128,8 @@ def _tall(block: Block, look: _Look, place: int, wide_mm: float) -> _Tall:
             high_mm = _text_mm(1, 10, 0) + min(2.8, look.caution_mm + 0.6) + 2 * look.caution_mm
             high_mm += _text_mm(lines, look.card_pt, 0.58)
             return _Tall(high_mm, 2 + look.caution_mm, 2 + look.caution_mm)
+        case "facts":
+            return _Tall(_facts_mm(block, wide_mm), 2.5, 3.5)
         case "items":
             return _Tall(_items_mm(block, wide_mm), 2.4, 2.8)
         case "remedies":
@@ -164,6 +166,21 @@ def _lines(text: str, size_pt: float, wide_mm: float, style: Style = "medium") -
             lines, left_mm = lines + 1, wide_mm
         left_mm -= word_mm + space_mm
     return lines
+
+
+def _facts_mm(block: Block, wide_mm: float) -> float:
+    count = max(1, len(block["rows"]))
+    room_mm = (wide_mm - 3 * (count - 1)) / count - 3
+    gap_mm = 0.5 * _TEXT_PT * _MM_PER_PT
+    high_mm = 0.0
+    for fact in block["rows"]:
+        # The large figures are of another face, which is narrower.
+        one_mm = _text_mm(_lines(fact["label"].upper(), 7.3, room_mm, "bold"), 6.7, 0.4) + gap_mm
+        one_mm += _text_mm(_lines(fact["value"], 16, room_mm), 17, 0.4)
+        if fact["note"]:
+            one_mm += gap_mm + _text_mm(_lines(fact["note"], 7.6, room_mm), 7.6, 0.4)
+        high_mm = max(high_mm, one_mm)
+    return high_mm + 1
 
 
 def _items_mm(block: Block, wide_mm: float) -> float:
