@@ -74,6 +74,7 @@ def _blocks(order: Order) -> Iterator[Block]:
             (order.say("building.weight"), mass, order.say("building.with_case")),
         ]
     )
+    yield left_out(order.say("building.left_out"))
     yield heading(order.say("building.before"))
     yield ticks(
         order.say(f"building.before_{name}") for name in ("rails", "sides", "labels", "off")
@@ -85,7 +86,6 @@ def _blocks(order: Order) -> Iterator[Block]:
     yield from _homes(order)
     yield caution(order.say("building.lifting_title"), order.say("building.lifting"))
     yield caution(order.say("building.mains_title"), order.say("building.mains"))
-    yield left_out(order.say("building.left_out"))
 
 
 def build_order(order: Order) -> Iterator[Step]:
@@ -150,13 +150,13 @@ def _table(order: Order, found: Sequence[Step]) -> Block:
         [
             column(order.say("building.step"), 0, look="number"),
             column(order.say("building.unit"), 0, look="figures"),
-            column(order.say("building.box"), 2.2),
-            numbers(order.say("building.kg"), 1),
-            numbers(order.say("building.running"), 0.8),
+            column(order.say("building.box"), 2.7),
+            numbers(order.say("building.kg"), 0.9),
+            numbers(order.say("building.running"), 0.7),
             numbers(order.say("building.nuts"), 0),
-            column(order.say("building.lay"), 2.2),
-            column(order.say("building.join"), 2.6),
-            column(order.say("building.check"), 2.6),
+            column(order.say("building.lay"), 2.3),
+            column(order.say("building.join"), 2.3),
+            column(order.say("building.check"), 3.1),
         ],
         rows,
     )

@@ -25,7 +25,7 @@ from rigproof.showbook.blocks import (
     heading,
     left_out,
     remark,
-    say,
+    run,
     steps,
     table,
 )
@@ -72,16 +72,16 @@ def _found(view: View) -> tuple[Failure, ...]:
 def _blocks(order: Order, found: Sequence[Failure]) -> Iterator[Block]:
     grave = [failure for failure in found if not _slight(failure)]
     slight = [failure for failure in found if _slight(failure)]
+    yield left_out(order.say("failures.left_out"))
     yield caution(order.say("failures.hearing_title"), order.say("failures.hearing"))
     yield _table(order, tuple(_signs(order, grave)))
     if slight:
         yield heading(order.say("failures.less"))
         names = ", ".join(_name(order, one.suspect) for one in slight)
-        yield say(order.say("failures.less_row", suspects=names))
+        yield run(order.say("failures.less_row", suspects=names), "")
     if order.rig.mixer is not None:
         yield heading(order.say("failures.rack"))
         yield steps(_rack(order))
-    yield left_out(order.say("failures.left_out"))
 
 
 def _slight(failure: Failure) -> bool:
@@ -177,8 +177,8 @@ def _table(order: Order, signs: Sequence[Sign]) -> Block:
         rows += [_row(order, failure) for failure in sign.found]
     return table(
         [
-            column(order.say("failures.suspect"), 2.4),
-            column(order.say("failures.try"), 4.2),
+            column(order.say("failures.suspect"), 3),
+            column(order.say("failures.try"), 4.4),
             column(order.say("failures.back"), 0, look="figures"),
             column(order.say("failures.part"), 2.2),
         ],

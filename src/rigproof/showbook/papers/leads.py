@@ -70,6 +70,7 @@ def _schedule(order: Order, runs: Sequence[Run]) -> Iterator[Block]:
     for group, members in groupby(runs, key=lambda run: run.group):
         groups.append((len(rows), order.say(f"leads.group_{group}")))
         rows += [_row(order, run) for run in members]
+    yield say(order.say("leads.how_planned"))
     yield table(
         [
             column(order.say("leads.label"), 1.1),
@@ -86,7 +87,6 @@ def _schedule(order: Order, runs: Sequence[Run]) -> Iterator[Block]:
         rows,
         groups=groups,
     )
-    yield say(order.say("leads.how_planned"))
 
 
 def _row(order: Order, run: Run) -> list[Cell]:
@@ -303,14 +303,15 @@ def _lengths(order: Order, leads: Sequence[Lead]) -> Iterator[str]:
 def _cut_list(order: Order, runs: Sequence[Run]) -> Iterator[Block]:
     made = [run for run in runs if run.group != "mains" and run.type_id is not None]
     merged = _merged(made)
+    yield left_out(order.say("leads.left_out"))
     yield table(
         [
             numbers(order.say("leads.count"), 0),
             column(order.say("leads.kind"), 2.4),
-            numbers(order.say("leads.length"), 1.1),
+            numbers(order.say("leads.length"), 1.5),
             numbers(order.say("leads.metres"), 0.9),
-            column(order.say("leads.plugs"), 2.6),
-            column(order.say("leads.labels"), 3.4),
+            column(order.say("leads.plugs"), 2.9),
+            column(order.say("leads.labels"), 2.7),
         ],
         [_cut(order, alike) for alike in merged],
     )
@@ -342,7 +343,6 @@ def _cut_list(order: Order, runs: Sequence[Run]) -> Iterator[Block]:
         [cell(order.say("leads.sum")), cell(order.edition.length(sum(metres.values())))],
     )
     yield caution(order.say("leads.mains_title"), order.say("leads.mains_caution"))
-    yield left_out(order.say("leads.left_out"))
 
 
 def _merged(runs: Sequence[Run]) -> list[list[Run]]:

@@ -14,6 +14,7 @@ from rigproof.showbook.blocks import (
     caution,
     column,
     facts,
+    fold,
     heading,
     points,
     remark,
@@ -53,6 +54,7 @@ def _blocks(order: Order, view: View, hand: HandOff) -> Iterator[Block]:
     yield points(_talk(order, view.rig))
     yield heading(order.say("monitor-sheet.if_theirs"))
     yield points(_if_theirs(order, view, hand))
+    yield fold()
     yield caution(order.say("monitor-sheet.hearing"), order.say("monitor-sheet.caution"))
 
 

@@ -18,6 +18,7 @@ from rigproof.showbook.blocks import (
     cell,
     column,
     facts,
+    fold,
     heading,
     numbers,
     remark,
@@ -55,6 +56,7 @@ def _blocks(order: Order) -> Iterator[Block]:
     yield from _streams(order)
     yield from _clock(order)
     yield from _control(order)
+    yield fold()
     yield from _radio(order)
 
 
