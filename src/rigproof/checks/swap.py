@@ -60,6 +60,7 @@ class EarSide(msgspec.Struct, frozen=True, kw_only=True):
 
     level_spl: float | None  # with the knobs as they are written
     hiss_dba: float | None  # at the level both are compared at
+    hiss_off_db: float  # how far off that likely is, either way
     loudest_spl: float | None
     limited_by: str
     first_clip: Tight | None
@@ -173,6 +174,7 @@ def _side(view: View, ear: EarFigures, as_loud: EarFigures, clip: Tight | None) 
     return EarSide(
         level_spl=_tenth(ear.total_spl),
         hiss_dba=_tenth(as_loud.hiss_dba),
+        hiss_off_db=round((as_loud.hiss_high_dba or 0.0) - (as_loud.hiss_dba or 0.0), 1),
         loudest_spl=_tenth(ear.loudest_spl),
         limited_by=ear.limited_by,
         first_clip=None if clip is None else Tight(clip.at, round(clip.room_db, 1)),

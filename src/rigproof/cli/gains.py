@@ -223,7 +223,8 @@ def _rows(
     )
     yield Row(
         '"As loud as then": the hiss of the present settings with the last knob alone turned to '
-        "the level of the plan.",
+        "the level of the plan. \"±\": how far off a figure likely is, either way; what errs in it "
+        "errs alike in both settings.",
         indent=2,
         tone="faint",
     )
@@ -310,6 +311,8 @@ def _clipped(ear: EarPlan) -> bool:
 
 
 def _ear_cells(rig: Rig, ear: EarPlan) -> tuple[str, ...]:
+    from rigproof.wording import give_or_take
+
     gain = ear.gain_db
     return (
         rig.people[ear.person].name,
@@ -317,7 +320,7 @@ def _ear_cells(rig: Rig, ear: EarPlan) -> tuple[str, ...]:
         _figure(ear.level_after_spl),
         _figure(ear.hiss_before_dba),
         _figure(ear.hiss_level_dba),
-        _figure(ear.hiss_after_dba),
+        give_or_take(ear.hiss_after_dba, ear.hiss_off_db),
         "" if gain is None else f"{gain:+.1f}".replace("-0.0", "+0.0"),
     )
 
@@ -392,6 +395,7 @@ def _ear_data(ear: EarPlan) -> dict[str, Any]:
         "hiss_before_dba": ear.hiss_before_dba,
         "hiss_as_loud_dba": ear.hiss_level_dba,
         "hiss_after_dba": ear.hiss_after_dba,
+        "hiss_off_db": ear.hiss_off_db,
         "better_by_db": ear.gain_db,
         "first_clip_before": _tight_data(ear.first_clip_before),
         "first_clip_after": _tight_data(ear.first_clip_after),

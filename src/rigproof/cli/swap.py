@@ -247,7 +247,8 @@ def _rows(now: Rig, found: Comparison) -> Iterator[Part]:
             right=frozenset({2, 4, 5, 7}),
         )
         yield Row(
-            '"Level": with the knobs as the file has them, before they are turned to that.',
+            '"Level": with the knobs as the file has them, before they are turned to that. "±": '
+            "how far off a hiss likely is, either way.",
             indent=2,
             tone="faint",
         )
@@ -318,9 +319,11 @@ def _thing_rows(thing: Thing) -> Iterator[tuple[str, ...]]:
 
 
 def _side_cells(side: EarSide) -> tuple[str, ...]:
+    from rigproof.wording import give_or_take
+
     clip = side.first_clip
     return (
-        _tenths(side.hiss_dba),
+        give_or_take(side.hiss_dba, side.hiss_off_db),
         side.hiss_from,
         _tenths(side.loudest_spl),
         _tenths(side.level_spl),
@@ -398,6 +401,7 @@ def _side_data(side: EarSide) -> dict[str, Any]:
     return {
         "level_spl": side.level_spl,
         "hiss_dba": side.hiss_dba,
+        "hiss_off_db": side.hiss_off_db,
         "hiss_from": side.hiss_from,
         "loudest_spl": side.loudest_spl,
         "limited_by": side.limited_by,

@@ -111,6 +111,7 @@ class EarPlan(msgspec.Struct, frozen=True, kw_only=True):
     hiss_before_dba: float | None
     hiss_level_dba: float | None
     hiss_after_dba: float | None
+    hiss_off_db: float
     first_clip_before: Tight | None
     first_clip_after: Tight | None
     hiss_from: tuple[str, ...]
@@ -501,6 +502,7 @@ class _Planner:
                 hiss_before_dba=before.hiss_dba if before and known else None,
                 hiss_level_dba=same.hiss_dba if same and known else None,
                 hiss_after_dba=ear.hiss_dba,
+                hiss_off_db=ear.hiss_off_db,
                 first_clip_before=first_clip(self.now.peaks, ear.person) if known else None,
                 first_clip_after=first_clip(after.peaks, ear.person),
                 hiss_from=tuple(share.place for share in after.sums.shares(ear.person)[:3]),

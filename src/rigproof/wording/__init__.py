@@ -92,6 +92,17 @@ def rounded(value: float, *, unlike: float | None = None) -> str:
     return Figure(text)
 
 
+def give_or_take(value: float | None, off: float) -> str:
+    """A figure to a tenth and how far off it likely is, either way; unknown as a question mark.
+
+    Derived: the usual way to write a width.
+
+    >>> give_or_take(3.72, 4.06), give_or_take(None, 0)
+    ('3.7 ±4.1', '?')
+    """
+    return "?" if value is None else f"{value:.1f} ±{off:.1f}"
+
+
 def _plain(value: float, decimals: int) -> str:
     text = f"{value:.{decimals}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text

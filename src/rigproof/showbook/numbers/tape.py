@@ -167,7 +167,7 @@ def _ear(reckoned: Reckoned, ear: EarPlan) -> list[Cell]:
         _plain(ear.level_before_spl),
         _plain(ear.level_after_spl),
         _plain(ear.hiss_level_dba),
-        _plain(ear.hiss_after_dba),
+        _give_or_take(ear.hiss_after_dba, ear.hiss_off_db),
         _plain(ear.gain_db),
         remark(clip),
     ]
@@ -175,3 +175,9 @@ def _ear(reckoned: Reckoned, ear: EarPlan) -> list[Cell]:
 
 def _plain(value: float | None) -> Cell:
     return cell(DASH if value is None else plain(value))
+
+
+def _give_or_take(value: float | None, off: float) -> Cell:
+    if value is None:
+        return cell(DASH)
+    return cell(sentence("{value} ±{off}", value=plain(value), off=plain(off)))
