@@ -11,7 +11,7 @@ from rigproof.linecheck.lineup import Refused
 from rigproof.linecheck.responses import Response, responses
 from rigproof.linecheck.score import GROWTH_S, LEAD_S, LOW_HZ, MARK_S, SILENCE_S, Score
 from rigproof.linecheck.silence import Silence, silence
-from rigproof.linecheck.slipping import has_slipped
+from rigproof.linecheck.slipping import Slip, slipped
 from rigproof.physics.sweeps import passing_s
 
 if TYPE_CHECKING:
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     Samples = NDArray[np.float32]
 
 _RULES_DB = 20.0  # by so much one source must lead the others before its shape is judged
+_AGAIN = (
+    "Record again: close other programs, take larger blocks, look whether player and recorder "
+    "follow one clock."
+)
 _FLAT_RATIO = 0.85  # of the highest samples, where half of all lie under a cut top
 _OWN_CLOCK_RATIO = 3e-6  # of the rate; below, marks in noise scatter as much
 
@@ -45,7 +49,7 @@ class Take(msgspec.Struct, frozen=True):
 
     `rate_ratio`: samples that a second of the signal takes over those that the file says; 0.919
     where a recorder ran at 44.1 kHz and wrote 48. `played`: how many channels the signal had.
-    `slipped`: samples were lost or doubled while it was recorded.
+    `slip`: samples that were lost or doubled while it was recorded.
     """
 
     channels: tuple[Heard, ...]
@@ -54,7 +58,7 @@ class Take(msgspec.Struct, frozen=True):
     thirds_db: dict[tuple[int, int], tuple[float, ...]]
     distortion_ratio: dict[tuple[int, int], float]
     played: int
-    slipped: bool = False
+    slip: Slip | None = None
 
 
 def read_take(
@@ -69,12 +73,21 @@ def read_take(
     if found is None:
         return None
     take = read_at(recorded, rate_hz, score, found[0], level_dbfs=level_dbfs)
-    if take.slipped:
+    if take.slip is not None:
+        count = round(abs(take.slip.by_s) * rate_hz)
+        what = "lost" if take.slip.by_s < 0 else "doubled"
+        at_s = take.slip.at_s
+        at = "" if at_s is None else f", at {take.start_s + at_s:.0f} s"
         raise Refused(
-            "samples were lost or doubled while it was recorded: what sounded before and what "
-            "sounded after do not fit together.",
-            "Record again: close other programs, take larger blocks, look whether player and "
-            "recorder follow one clock.",
+            f"about {count} samples were {what} while it was recorded{at}: what sounded before "
+            "and after no longer fits together.",
+            _AGAIN,
+        )
+    if not any(one.responses for one in take.channels):
+        raise Refused(
+            "the two chirps of the signal are there, and none of what belongs between them: many "
+            "samples were lost while it was recorded, or another signal was played.",
+            _AGAIN,
         )
     return take
 
@@ -119,13 +132,10 @@ def read_at(
         read.distortion_ratio,
         score.channels,
         # Chirps come over the same lines as the sweeps: where these are missing, time is.
-        not read.responses
-        or has_slipped(
-            [
-                one.by(own[one.recorded].per_s / clock.per_s, score)
-                for one in read.arrivals
-                if one.recorded in own
-            ]
+        slipped(
+            read.arrivals,
+            {channel: mine.per_s / clock.per_s for channel, mine in own.items()},
+            score,
         ),
     )
 
