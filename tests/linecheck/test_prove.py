@@ -417,7 +417,7 @@ def test_a_report_that_cannot_be(run: Run, short: Path, tmp_path: Path) -> None:
     [
         (lambda path: path.write_bytes(b""), "is empty"),
         (lambda path: path.write_text("number,name\n1,Kick\n"), "no sound file"),
-        (lambda path: path.mkdir(), "is a folder"),
+        (lambda path: path.mkdir(), "no sound file stands in"),
         (lambda path: None, "there is no file"),
         (lambda path: soundfile.write(path, np.zeros((0, 2)), RATE), "no samples"),
         (lambda path: soundfile.write(path, np.zeros((RATE, 300)), RATE, "FLOAT"), "300 channels"),
@@ -462,6 +462,19 @@ def test_a_speaker_that_a_phone_heard(run: Run, short: Path, tmp_path: Path) -> 
     outcome = run("prove", short, phone)
     assert outcome.code == 2
     assert "a speaker that something listened to" in " ".join(outcome.err.split())
+
+
+def test_a_folder_of_mono_files(run: Run, short: Path, tmp_path: Path) -> None:  # noqa: F811
+    """As many recorders write them; one of them ends early, and two lines are exchanged."""
+    sound, _ = soundfile.read(recorded(short, Faults(route={1: 2, 2: 1})), always_2d=True)
+    folder = tmp_path / "take"
+    folder.mkdir()
+    for place in range(FEW):
+        length = len(sound) - (RATE // 4 if place == 3 else 0)
+        soundfile.write(folder / f"Track {place + 1}.wav", sound[:length, place], RATE, "PCM_24")
+    outcome = run("prove", short, folder, "--json")
+    assert [one["holds"] for one in outcome.json["result"]["lines"]] == [1, 3, 2, 4]
+    assert told(outcome) == {("elsewhere", 2)}
 
 
 def test_a_signal_of_another_rig(run: Run, tmp_path: Path) -> None:  # noqa: F811

@@ -35,7 +35,11 @@ if TYPE_CHECKING:
 def arguments(parser: ArgumentParser) -> None:
     """What `rigproof prove` takes."""
     parser.add_argument("played", metavar="PLAYED.wav", help="the test signal as it was played")
-    parser.add_argument("recorded", metavar="RECORDED.wav", help="the multitrack that came back")
+    parser.add_argument(
+        "recorded",
+        metavar="RECORDED.wav",
+        help="the multitrack that came back, or a folder with a mono file for each channel",
+    )
     known_by(parser)
     parser.add_argument(
         "--at", metavar="VENUE", help="recorded there, at the house's end of our tails"

@@ -58,17 +58,16 @@ def write_sound(path: Path, frames: "Frames", *, rate_hz: int, comment: str) -> 
 
 
 def read_sound(path: Path, *, longest_s: float = _LONGEST_S) -> Sound:
-    """Read a sound file whole.
+    """Read a sound file whole, or a folder with a mono file for each channel.
 
     Raises:
         Refused: it is not there, no sound, empty, too long for a measurement, or has figures in it
             that are no samples.
     """
-    import numpy as np
     import soundfile
 
     if path.is_dir():
-        raise Refused(f"{path} is a folder.", "Name the file in it.")
+        return _mono_files(path, longest_s)
     if not path.exists():
         raise Refused(f"there is no file {path}.", "Look at the name and the folder.")
     if path.stat().st_size == 0:
@@ -80,11 +79,7 @@ def read_sound(path: Path, *, longest_s: float = _LONGEST_S) -> Sound:
                     f"{path.name} has {file.channels} channels.",
                     f"At most {MOST_CHANNELS} can be read.",
                 )
-            if file.frames / file.samplerate > longest_s:
-                raise Refused(
-                    f"{path.name} is {file.frames / file.samplerate / 60:.0f} minutes long.",
-                    f"Cut out the test signal: at most {longest_s / 60:.0f} minutes are read.",
-                )
+            _refuse_longer(path, file.frames / file.samplerate, longest_s)
             frames = file.read(dtype="float32", always_2d=True)
             rate_hz, comment = float(file.samplerate), file.comment or ""
     except soundfile.LibsndfileError as error:
@@ -94,18 +89,47 @@ def read_sound(path: Path, *, longest_s: float = _LONGEST_S) -> Sound:
         ) from error
     if not len(frames):
         raise Refused(f"{path.name} holds no samples.", "Record again.")
-    if not np.isfinite(frames).all():
+    return _finite(Sound(path.name, rate_hz, frames, comment))
+
+
+def _mono_files(folder: Path, longest_s: float) -> Sound:
+    """A recorder's folder, in the order of the numbers in the names; what ends early is silent."""
+    import numpy as np
+
+    from rigproof.linecheck.taking import Reader, opened
+
+    take = opened(folder)
+    _refuse_longer(folder, take.length_s, longest_s)
+    with Reader(take) as reader:
+        frames = np.ascontiguousarray(reader.read(0, take.frames), np.float32)
+    return _finite(Sound(folder.name, float(take.rate_hz), frames, ""))
+
+
+def _refuse_longer(path: Path, length_s: float, longest_s: float) -> None:
+    if length_s > longest_s:
         raise Refused(
-            f"{path.name} holds figures that are no samples (NaN or infinite).",
+            f"{path.name} is {length_s / 60:.0f} minutes long.",
+            f"Cut out the test signal: at most {longest_s / 60:.0f} minutes are read.",
+        )
+
+
+def _finite(sound: Sound) -> Sound:
+    import numpy as np
+
+    if not np.isfinite(sound.frames).all():
+        raise Refused(
+            f"{sound.name} holds figures that are no samples (NaN or infinite).",
             "Export it again as 24-bit WAV.",
         )
-    return Sound(path.name, rate_hz, frames, comment)
+    return sound
 
 
 def comment_of(path: Path) -> str:
-    """What a sound file says of itself."""
+    """What a sound file says of itself; nothing where it is a folder of them."""
     import soundfile
 
+    if path.is_dir():
+        return ""
     try:
         with soundfile.SoundFile(path) as file:
             return str(file.comment or "")
