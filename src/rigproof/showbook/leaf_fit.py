@@ -6,6 +6,7 @@ near the foot of the sheet to be sure does the typesetter measure.
 """
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil
 from typing import Any, NamedTuple
@@ -161,11 +162,17 @@ def _lines(text: str, size_pt: float, wide_mm: float, style: Style = "medium") -
     space_mm = width_mm(" ", size_mm=size_mm, style=style)
     lines, left_mm = 1, wide_mm
     for word in text.split():
-        word_mm = width_mm(word, size_mm=size_mm, style=style)
+        word_mm = size_mm * _wide_em(word, style)
         if word_mm > left_mm and left_mm < wide_mm:
             lines, left_mm = lines + 1, wide_mm
         left_mm -= word_mm + space_mm
     return lines
+
+
+@lru_cache(4096)
+def _wide_em(word: str, style: Style) -> float:
+    """The same words stand in every way of setting a leaf, and on most leaves."""
+    return width_mm(word, size_mm=1, style=style)
 
 
 def _facts_mm(block: Block, wide_mm: float) -> float:
@@ -202,7 +209,7 @@ def _remedies_mm(block: Block, look: _Look, wide_mm: float) -> float:
             words = _said(step).split(" ")
             words[0] = f"{number}\u00a0{words[0]}"
             for at, word in enumerate(words):
-                word_mm = width_mm(word, size_mm=size_mm)
+                word_mm = size_mm * _wide_em(word, "medium")
                 if word_mm > left_mm and left_mm < full_mm:
                     lines, left_mm = lines + 1, full_mm
                 after_mm = 0.265 if at < len(words) - 1 else 0.9

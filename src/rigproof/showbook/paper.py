@@ -105,14 +105,20 @@ def told(parts: Iterable[Noticed]) -> tuple[tuple[Cut, ...], tuple[Unprintable, 
     )
 
 
+# The plain ones first: to ask for the others takes as long as all the rest.
+_MAPPINGS, _SEQUENCES = (dict, Mapping), (list, tuple, Sequence)
+
+
 def _fit(value: object, key: str, found: Noticed) -> object:
     if isinstance(value, str):
         return value if key in _DRAWN else _text(value, key, found)
-    if isinstance(value, Mapping):
+    if value is None or isinstance(value, bool | float | int):
+        return value
+    if isinstance(value, _MAPPINGS):
         if key == _OURS:
             return value
         return {name: _fit(one, name, found) for name, one in value.items()}
-    if isinstance(value, Sequence):
+    if isinstance(value, _SEQUENCES):
         return [_fit(one, key, found) for one in value]
     return value
 
