@@ -102,14 +102,14 @@ class _Cut:
 
 def sheets(view: View, edition: Edition, room: Room = A4) -> tuple[Sheet, ...]:
     """All sheets of a rig, in the order of the signal."""
-    cutter = _Cutter(view, Wiring(view.rig, view.graph), edition, room)
+    cutter = _Cutter(view, view.once(_wiring), edition, room)
     cuts = cutter.cuts
     return tuple(cutter.sheet(cut, cuts) for cut in cuts)
 
 
 def whole(view: View, edition: Edition) -> Sheet:
     """Everything on one sheet, however large."""
-    cutter = _Cutter(view, Wiring(view.rig, view.graph), edition, A4)
+    cutter = _Cutter(view, view.once(_wiring), edition, A4)
     runs = dict.fromkeys(run for cut in cutter.cuts for run in cut.runs)
     cut = _Cut(edition.say("whole-flow.title"), tuple(runs))
     return cutter.sheet(cut, (cut,))
@@ -119,6 +119,10 @@ def least_height(sheet: Sheet) -> float:
     """How tall a sheet comes out at least: where it begins, and where it ends, is one column."""
     starts = [node.rows for node in sheet.nodes if not node.entered]
     return _column(starts) - _BETWEEN
+
+
+def _wiring(view: View) -> Wiring:
+    return Wiring(view.rig, view.graph)
 
 
 @dataclass(frozen=True)
