@@ -60,8 +60,21 @@ class Tops(msgspec.Struct, frozen=True):
 
 def breaks(reader: Reader, gathered: Gathered) -> Iterator[Break]:
     """Clicks, cuts, gaps and repeated stretches."""
-    for one in _suspects(reader, gathered):
-        if one.kind != "click" or not _by_air(reader, one, gathered):
+    found = list(_suspects(reader, gathered))
+    clicks = [one for one in found if one.kind == "click"]
+    apart = round(gathered.rate_hz * _AIR_S)
+    # What two microphones hear one after the other was played, whichever has it sharper.
+    played = [
+        one
+        for one in clicks
+        if any(
+            other.channel != one.channel and _AT_ONCE < abs(other.at - one.at) <= apart
+            for other in clicks
+        )
+        or _by_air(reader, one, gathered)
+    ]
+    for one in found:
+        if one.kind != "click" or all(abs(one.at - other.at) > apart for other in played):
             yield one
 
 
@@ -307,7 +320,7 @@ def _flat_top(sound: "Sound", highest: float) -> int:
 _QUIET_S, _MOST_QUIET, _HEARD_IN = 3.0, 12, 3
 _PIECE_S = 0.25
 _BESIDE_HZ, _NARROW_RATIO, _SPREAD_HZ = 4.0, 4.0, 0.35
-_LOW_HARMONICS, _HIGH_LINES = 4, 4
+_LOW_HARMONICS, _HIGH_LINES = 5, 4
 _STEADY_RATIO = 0.5  # how far a line of hum may sink for a moment
 
 

@@ -39,7 +39,7 @@ class Leak(msgspec.Struct, frozen=True, kw_only=True):
 
 
 # Common practice, no source; tried on takes of our own.
-_AT_ONCE_S = 11e-6  # 4 mm of air
+_AT_ONCE_S = 6e-6  # 2 mm of air
 _BESIDE_S = 83e-6, 0.42e-3  # where nothing higher may stand: a microphone 3 to 14 cm away
 _FAR_S = 0.01, 0.05
 _POINTS = 19_200  # of a tenth of a second
