@@ -1,9 +1,10 @@
 """Listen to a recording: one pass for figures, a closer look where it is needed, findings."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from rigproof.linecheck.clocking import drifts
+from rigproof.linecheck.clocking import Drift, drifts
 from rigproof.linecheck.comparing import GRADES
 from rigproof.linecheck.describing import described, level_step
 from rigproof.linecheck.gathering import BANK, Gathered, Gatherer
@@ -81,6 +82,9 @@ def _looked(
         msgspec.structs.replace(one, hum=hum.get(one.number - 1)) for one in judge.channels
     )
     pairing = Pairing(judge, gathered)
+    # Clocks take as long as all the rest together, and nothing of the rest.
+    aside = ThreadPoolExecutor(1)
+    clocks = aside.submit(_clocks, take, gathered, list(pairing.wandering()))
     clipping = list(judge.clipping(list(tops(reader, gathered))))
     found = [
         *judge.presence(dict(take.short)),
@@ -94,9 +98,10 @@ def _looked(
         *pairing.findings(),
         *pairing.crosstalk(),
         *pairing.sides(sided(reader, gathered, pairing.facing())),
-        *pairing.clocks(list(drifts(reader, gathered, list(pairing.wandering())))),
         *pairing.pitches(tuned(reader, gathered, pairing.tunable())),
+        *pairing.clocks(clocks.result()),
     ]
+    aside.shutdown()
     for guess in guesses(gathered, channels, judge.lineup):
         found.append(
             judge.noticed(
@@ -107,6 +112,11 @@ def _looked(
             )
         )  # fmt: skip
     return found, pairing.related(), channels
+
+
+def _clocks(take: Take, gathered: Gathered, asked: Sequence[tuple[int, int]]) -> list[Drift]:
+    with Reader(take) as reader:
+        return list(drifts(reader, gathered, asked))
 
 
 def _not_looked(gathered: Gathered, lineup: Lineup) -> Iterator[str]:
