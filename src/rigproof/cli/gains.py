@@ -223,7 +223,7 @@ def _rows(
     )
     yield Row(
         '"As loud as then": the hiss of the present settings with the last knob alone turned to '
-        "the level of the plan. \"±\": how far off a figure likely is, either way; what errs in it "
+        'the level of the plan. "±": how far off a figure likely is, either way; what errs in it '
         "errs alike in both settings.",
         indent=2,
         tone="faint",
