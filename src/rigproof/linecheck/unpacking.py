@@ -22,7 +22,7 @@ _FORMS = {"PCM_16": "<i2", "PCM_24": "<i4", "PCM_32": "<i4", "FLOAT": "<f4", "DO
 _FULL_SCALE = {"PCM_16": 2.0**15, "PCM_24": 2.0**31, "PCM_32": 2.0**31}
 _LEAD_BYTES = 8  # ahead of the first sample of a stretch
 _TILE = 1024  # frames
-_RUN = 65_536  # samples
+_RUN = 262_144  # samples: fewer would have two threads wait for each other too often
 
 
 class Raw(msgspec.Struct, frozen=True):
