@@ -107,10 +107,7 @@ def highest(figures: Figures, way: Sequence[Hop], limiters: Mapping[int, float])
     held = False  # by a limiter: no fader drives it further
     for hop in way:
         if top is not None:
-            number = next(
-                n for n in figures.graph.leaving[hop.start] if figures.graph.hops[n] is hop
-            )
-            top += figures.highest_gain_db(number)
+            top += figures.highest_gain_db(figures.graph.number_of(hop))
         clip = figures.clip_db(hop.end)
         if clip is not None:
             full = figures.graph.nodes[hop.end].kind == "converter"

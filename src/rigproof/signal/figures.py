@@ -207,9 +207,7 @@ class Figures:
 
     def step_of(self, hop: Hop) -> Step:
         """What a hop does to a level."""
-        return self.step(
-            next(n for n in self.graph.leaving[hop.start] if self.graph.hops[n] is hop)
-        )
+        return self.step(self.graph.number_of(hop))
 
     def _step(self, hop: Hop) -> Step:
         nodes, means = self.graph.nodes, hop.means
@@ -381,14 +379,21 @@ class Figures:
 
     def highest_gain_db(self, number: int) -> float:
         """The gain of a hop with its knob at the stop."""
+        stop, kept = self.at_stop(number)
+        if stop is None:
+            return self.step(number).gain_db
+        return sum(part.value_db for part in kept) + stop
+
+    def at_stop(self, number: int) -> tuple[Quantity | None, tuple[Part, ...]]:
+        """Where the knob of a hop has its stop, and what else the hop does; None without one."""
         bank = self.graph.nodes[self.graph.hops[number].end].bank
-        step = self.step(number)
+        parts = self.step(number).parts
         if not isinstance(bank, Stage) or bank.kind not in {"amplifier", "preamp"}:
-            return step.gain_db
+            return None, parts
         if bank.gain_max_db is None:
-            return step.gain_db
-        kept = sum(p.value_db for p in step.parts if not p.knob and p.name != f"{bank.kind} gain")
-        return kept + max(bank.gain_max_db, bank.gain_db or bank.gain_max_db)
+            return None, parts
+        kept = tuple(p for p in parts if not p.knob and p.name != f"{bank.kind} gain")
+        return max(bank.gain_max_db, bank.gain_db or bank.gain_max_db), kept
 
     @cached_property
     def readings(self) -> Readings:

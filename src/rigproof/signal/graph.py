@@ -165,6 +165,10 @@ class Graph(msgspec.Struct, frozen=True, dict=True):
         found.reverse()
         return found
 
+    def number_of(self, hop: Hop) -> int:
+        """The number of one of these hops."""
+        return next(n for n in self.leaving[hop.start] if self.hops[n] is hop)
+
     def of_kind(self, kind: str) -> frozenset[int]:
         """All places of a kind."""
         of_bank: dict[int, bool] = {}  # alike for all lanes of a bank

@@ -148,7 +148,7 @@ class EarSums:
 
         What adds no more than the least share is left out.
         """
-        gains, _ = self._gains(self.ears[person].side)
+        gains = self.gains_to(self.ears[person].side)
         own, along = self._own, self._along
         arriving: dict[int, float] = {}
         for node, gain in gains.items():
@@ -177,7 +177,7 @@ class EarSums:
         ends = self.ears_of(person)
         unstated, along = self.figures.unstated_noises, self._along
         places: set[int] = set()
-        for node in {node for end in ends for node in self._gains(end)[0]}:
+        for node in {node for end in ends for node in self.gains_to(end)}:
             if node in along:
                 places.update(along[node].mute)
             elif node in unstated:
@@ -188,18 +188,22 @@ class EarSums:
         """The level of everything that arrives at each of some places, as powers."""
         found = {}
         for place in places:
-            powers = self._powers(self._gains(place)[0])
+            powers = self._powers(self.gains_to(place))
             if total := sum(powers.values()):
                 found[place] = 10 * log10(total)
         return found
 
     def gain_ratio(self, start: int, end: int) -> float:
         """The voltage gain of all ways from one place to another; 0 where there is none."""
-        return self._gain_from(start, self._gains(end)[0])
+        return self._gain_from(start, self.gains_to(end))
+
+    def gains_to(self, end: int) -> Mapping[int, float]:
+        """Voltage gain to one end from each place behind the chains, and from their ends."""
+        return self._gains(end)[0]
 
     def clear_db(self, node: int) -> float | None:
         """How far a source stands above the noise at a place on its chain; None where unknown."""
-        source = self._source_of.get(self.chains.head[node])
+        source = self.source_of.get(self.chains.head[node])
         level = self.sent_dbu[source.id] if source is not None else None
         held = self._along.get(node, _HEAD)
         if level is None or held.ratio <= 0 or held.power <= 0:
@@ -320,10 +324,7 @@ class EarSums:
     # From an end back
 
     def _gains(self, end: int) -> tuple[dict[int, float], dict[int, bool]]:
-        """Voltage gain to one end from each place behind the chains, and from their ends.
-
-        With it, whether a knob that nobody wrote down lies between.
-        """
+        """Those gains, and whether a knob that nobody wrote down lies between."""
         known = self._gains_to.get(end)
         if known is not None:
             return known
@@ -440,7 +441,7 @@ class EarSums:
     def _powers(self, gains: Mapping[int, float]) -> dict[str, float]:
         """Source -> its power at the end of these gains, its lanes added as powers."""
         lanes: dict[int, float] = {}
-        heads, sources, along = self.chains.head, self._source_of, self._along
+        heads, sources, along = self.chains.head, self.source_of, self._along
         for node, gain in gains.items():
             head = heads[node]
             if head in sources:
@@ -466,7 +467,7 @@ class EarSums:
         """
         mute = {
             head: (sentence("the level of {source}", source=source.name),)
-            for head, source in self._source_of.items()
+            for head, source in self.source_of.items()
             if self.sent_dbu[source.id] is None
         }
         found: dict[int, tuple[tuple[str, ...], tuple[str, ...]]] = {}
@@ -485,7 +486,8 @@ class EarSums:
         return found
 
     @cached_property
-    def _source_of(self) -> Mapping[int, Source]:
+    def source_of(self) -> Mapping[int, Source]:
+        """The places that sources begin at."""
         return {n: s for s in self.rig.file.sources for n in self.graph.of_source(s.id)}
 
     @cached_property

@@ -12,7 +12,6 @@ from math import hypot, log10
 import msgspec
 
 from rigproof.rig.band import Source
-from rigproof.rig.geartype import Stage
 from rigproof.rig.quantity import PROVENANCES, Provenance, Quantity
 from rigproof.rig.spread import spread_db, weaker
 from rigproof.signal.ceilings import EARPHONES, Loudest
@@ -104,17 +103,7 @@ class Widths:
         return msgspec.structs.replace(most, told=told)
 
     def _at_its_stop(self, number: int) -> Passed:
-        bank = self.graph.nodes[self.graph.hops[number].end].bank
-        parts = self.figures.step(number).parts
-        if not isinstance(bank, Stage) or bank.kind not in {"amplifier", "preamp"}:
-            return Passed(number, None, parts)
-        if bank.gain_max_db is None:
-            return Passed(number, None, parts)
-        stop = bank.gain_max_db
-        if bank.gain_db is not None and bank.gain_db > stop:
-            stop = bank.gain_db
-        kept = tuple(p for p in parts if not p.knob and p.name != f"{bank.kind} gain")
-        return Passed(number, stop, kept)
+        return Passed(number, *self.figures.at_stop(number))
 
     def _as_written(self, number: int) -> Passed:
         if number in self.sums.unwritten_hops:
@@ -127,7 +116,7 @@ class Widths:
         place = graph.index[found.by]
         bears = self.sums.ceilings.bears(place)
         ways = [
-            [passed(next(n for n in graph.leaving[h.start] if graph.hops[n] is h)) for h in path]
+            [passed(graph.number_of(hop)) for hop in path]
             for path in graph.paths((place,), self.sums.ears_of(person), most=_WAYS)
         ]
         if bears is None or not ways:
@@ -160,21 +149,17 @@ class Widths:
     def _together(self, end: int) -> Told | None:
         chains, ratios, starts = self.chains, self.figures.ratios, self.chains.starts
         behind = chains.behind(end)
-        onward = {end: 1.0}  # voltage gain from a place to the end
-        for node, numbers in zip(behind.order, behind.hops, strict=True):
-            for number in numbers:
-                start = starts[number]
-                onward[start] = onward.get(start, 0.0) + onward[node] * ratios[number]
+        onward = self.sums.gains_to(end)
         lanes: dict[int, list[tuple[int, _Along]]] = {}
         for node in onward:
-            if chains.head[node] in self._source_of:
+            if chains.head[node] in self.sums.source_of:
                 lanes.setdefault(chains.head[node], []).append((node, self._along(node)))
         powers: dict[str, float] = {}
         offs: dict[str, tuple[float, Provenance]] = {}
         touched: dict[int, float] = {}  # power that passes a hop, by the gain it has there
         carried: dict[int, float] = {}
         for head, ways in lanes.items():
-            source = self._source_of[head]
+            source = self.sums.source_of[head]
             volts = sum(along.ratio * onward[node] for node, along in ways)
             sent = self.sums.sent_dbu[source.id]
             if sent is None or volts <= 0:
@@ -250,8 +235,3 @@ class Widths:
         """The channels whose levels were measured."""
         levels = self.figures.readings.levels.values()
         return frozenset(node for reading in levels for node in reading.nodes)
-
-    @cached_property
-    def _source_of(self) -> Mapping[int, Source]:
-        sources = self.sums.rig.file.sources
-        return {node: one for one in sources for node in self.graph.of_source(one.id)}
