@@ -261,13 +261,16 @@ def _furthest_mm(hung: Sequence[Hung], sign: float) -> float:
 
     What lies beyond is as heavy as it may be and the rest as light, until nothing changes sides.
     """
-    at_mm = sum(one.weight_kg * one.up_mm for one in hung) / sum(one.weight_kg for one in hung)
+    heights = [one.up_mm for one in hung]
+    at_mm = rackgrid.centre_of_gravity_mm(
+        weights_kg=[one.weight_kg for one in hung], heights_mm=heights
+    )
     for _ in hung:
         masses = [
             one.likely_kg.high if sign * (one.up_mm - at_mm) > 0 else one.likely_kg.low
             for one in hung
         ]
-        moved_mm = sum(m * one.up_mm for m, one in zip(masses, hung, strict=True)) / sum(masses)
+        moved_mm = rackgrid.centre_of_gravity_mm(weights_kg=masses, heights_mm=heights)
         if moved_mm == at_mm:
             break
         at_mm = moved_mm
