@@ -299,46 +299,40 @@ def limiter_never_rests(view: View) -> Iterator[Finding]:
              limiter_dbu: -24, sends: [{from: kick, level_db: 0}]}
     """
     index, limiters = view.graph.index, view.ears.ceilings.limiters
-    rooms: dict[str, float] = {}
+    low: dict[str, tuple[float, float]] = {}  # person -> room, and what the limiter lets through
     for who, ear in view.ears.ears.items():
         most = ear.limited
         if most is None or ear.total_spl is None or ear.missing or not ear.planned:
             continue
         room = most.driven_spl - ear.total_spl
         if index[most.by] in limiters and room < ABOVE_MIX_DB - _CLOSE_DB:
-            rooms[who] = room
-    if not rooms:
+            low[who] = room, most.driven_spl
+    if not low:
         return
-    least = min(rooms, key=lambda who: rooms[who])
+    least = min(low, key=lambda who: low[who][0])
+    room_db, driven_spl = low[least]
     ears = view.rig.people[least].ears
-    above, by = rounded(abs(rooms[least])), ceil(ABOVE_MIX_DB - rooms[least])
-    limited = view.ears.ears[least].limited
-    assert limited is not None
+    by = ceil(ABOVE_MIX_DB - room_db)
     yield Finding(
         at=ears.where if ears is not None else view.rig.people[least].where,
         says=sentence(
             "The limiter works on the music of {names}: for {person} it holds {above} dB above "
-            "what all sources come to together.",
-            names=some(person(view.rig, who) for who in rooms),
+            "what all sources come to together."
+            if room_db >= 0
+            else "The limiter works on the music of {names}: for {person} it holds {above} dB "
+            "below what all sources come to together.",
+            names=some(person(view.rig, who) for who in low),
             person=person(view.rig, least),
-            above=above,
-        )
-        if rooms[least] >= 0
-        else sentence(
-            "The limiter works on the music of {names}: for {person} it holds {above} dB below "
-            "what all sources come to together.",
-            names=some(person(view.rig, who) for who in rooms),
-            person=person(view.rig, least),
-            above=above,
+            above=rounded(abs(room_db)),
         ),
         fix=sentence(
             "Set the limiter {by} dB higher; up to {most} dB SPL then come through to {person} in "
             "an accident. If that is too much, turn the mix down instead.",
             by=by,
-            most=rounded(limited.driven_spl + by),
+            most=rounded(driven_spl + by),
             person=person(view.rig, least),
         ),
-        found=rooms[least],
+        found=room_db,
         limit=ABOVE_MIX_DB,
         unit="dB",
     )
