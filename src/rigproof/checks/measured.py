@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from math import hypot
+from typing import TYPE_CHECKING
 
 from rigproof.checks.rule import Finding, Rule, View
 from rigproof.rig.spread import spread_ratio
@@ -11,6 +12,9 @@ from rigproof.signal.readings import DelayReading, LineWay, NoiseReading, stated
 from rigproof.signal.words import kind_of
 from rigproof.wording import listed, some
 from rigproof.wording.sentences import keyed, sentence
+
+if TYPE_CHECKING:
+    from rigproof.linecheck.drifting import Drift
 
 
 def measured_apart(view: View) -> Iterator[Finding]:
@@ -299,23 +303,21 @@ def line_going(view: View) -> Iterator[Finding]:
     for one in going(view.rig.measured, names):
         way = ways.get(one.channel)
         if way is not None:  # what has left the rig is nobody's trouble
-            yield Finding(
-                at=_row_of(view, way),
-                says=one.says,
-                found=one.now - one.before,
-                limit=one.limit,
-                unit="dB" if one.unit == "dBFS" else one.unit,
-            )
+            yield _gone(one, _row_of(view, way))
     for line, one in going_tails(view.rig.measured):
         row = view.rig.rows.get(line.source)
         if row is not None:
-            yield Finding(
-                at=row.where,
-                says=one.says,
-                found=one.now - one.before,
-                limit=one.limit,
-                unit="dB" if one.unit == "dBFS" else one.unit,
-            )
+            yield _gone(one, row.where)
+
+
+def _gone(one: "Drift", at: Where) -> Finding:
+    return Finding(
+        at=at,
+        says=one.says,
+        found=one.now - one.before,
+        limit=one.limit,
+        unit="dB" if one.unit == "dBFS" else one.unit,
+    )
 
 
 def _type_name(view: View, name: str) -> str:
