@@ -1,5 +1,9 @@
+from pathlib import Path
+
 import pytest
 
+from rigproof.checks.verdict import check
+from rigproof.rigfile.load import load
 from tests.checks.looking import findings, says
 
 
@@ -105,3 +109,37 @@ def test_what_is_not_said_of_the_control_stays_unknown() -> None:
     for identifier in ("control.crowded-band", "control.no-wire"):
         assert [f.severity for f in findings(identifier, text)] == ["unknown"]
     assert says("control.no-wire", "gear: []\n") == []
+
+
+@pytest.mark.parametrize(
+    ("speed_mbps", "fix"),
+    [
+        (10_000, "Take a lead of cat 6a or better."),
+        (100_000, "No twisted pair carries that: join them by fibre."),
+    ],
+)
+def test_sockets_too_fast_for_an_old_lead(tmp_path: Path, speed_mbps: int, fix: str) -> None:
+    (tmp_path / "gear").mkdir()
+    (tmp_path / "gear" / "own.yaml").write_text(
+        f"""\
+format: 1
+types:
+  - id: fast
+    name: Fast switch
+    class: switch
+    ports: [{{id: port, count: 2, way: both, connector: rj45-f, carries: network,
+             speed_mbps: {speed_mbps}}}]
+""",
+        "utf-8",
+    )
+    (tmp_path / "rig.yaml").write_text(
+        """\
+format: 1
+rig: {name: Example}
+gear: [{id: one, type: fast}, {id: two, type: fast}]
+leads: [{id: l, type: lead-network-old, from: one.port.1, to: two.port.1, length_m: 20}]
+""",
+        "utf-8",
+    )
+    found = [one for one in check(load(tmp_path)).findings if one.rule == "network.lead-class"]
+    assert [(one.found, one.limit, one.fix) for one in found] == [(100, speed_mbps, fix)]

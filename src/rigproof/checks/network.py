@@ -234,6 +234,7 @@ def lead_class(view: View) -> Iterator[Finding]:
         if body.category == "6" and (link.lead.length_m or 0) <= SIX_LONGEST_M:
             carries_mbps = _CLASS_MBPS["6a"]
         if min(speeds) > carries_mbps:
+            enough = next((c for c, mbps in _CLASS_MBPS.items() if mbps >= min(speeds)), None)
             yield Finding(
                 at=link.lead.where,
                 says=sentence(
@@ -244,10 +245,9 @@ def lead_class(view: View) -> Iterator[Finding]:
                     carries_mbps=carries_mbps,
                     speed_mbps=min(speeds),
                 ),
-                fix=sentence(
-                    "Take a lead of cat {category} or better.",
-                    category=next(c for c, mbps in _CLASS_MBPS.items() if mbps >= min(speeds)),
-                ),
+                fix=sentence("Take a lead of cat {category} or better.", category=enough)
+                if enough is not None
+                else sentence("No twisted pair carries that: join them by fibre."),
                 found=carries_mbps,
                 limit=min(speeds),
                 unit="Mb/s",
