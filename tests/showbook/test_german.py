@@ -9,6 +9,7 @@ from textwrap import dedent
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from rigproof.checks.catalogue import rules
 from rigproof.checks.rule import look
@@ -111,6 +112,30 @@ def test_no_paper_holds_an_english_sentence(name: str) -> None:
     left = {paper: faults(texts(data), users) for paper, data in papers.items()}
     assert {paper: found for paper, found in left.items() if found} == {}
     assert sum(1 for data in papers.values() for _ in texts(data)) > 1500
+
+
+def test_a_box_without_a_name_is_called_by_its_german_type_beside_its_label() -> None:
+    rig = load(WHOLE["demo"])
+    gear = tuple(replace(one, name="") for one in rig.file.gear)
+    nameless = replace(rig, file=replace(rig.file, gear=gear))
+    order = Order(verdict=check(nameless), edition=GERMAN)
+    said = {
+        paper.id: " ".join(
+            texts(
+                msgspec.to_builtins(
+                    [set_out(sheet) for sheet in paper.sheets(order)], enc_hook=GERMAN.letters
+                )
+            )
+        )
+        for paper in PAPERS
+        if paper.id in {"patch", "network", "failures", "person"}
+    }
+    assert "Netzfilter mit Frontleuchten [PWR] ans Netz" in said["patch"]
+    assert "Router mit WLAN im Rack [NET]" in said["network"]
+    english = re.compile(r"Mains filter with|Headphone amplifier|Stage box \[|Router with")
+    for text in said.values():
+        assert "Kopfhörerverstärker [HA]" in text or "Stagebox [SB]" in text
+        assert not english.search(text)
 
 
 # Rules that still do. A new rule may stand here until it is put into German; the list only shrinks.

@@ -39,6 +39,12 @@ def type_name(rig: Rig, name: str, edition: Edition = ENGLISH) -> str:
     return said
 
 
+def box(rig: Rig, gear: str, edition: Edition = ENGLISH) -> str:
+    """A box by its name, and in brackets what is written on it."""
+    label = rig.gear[gear].label
+    return edition.tell(words.box(rig, gear)) + (f" [{label}]" if label else "")
+
+
 def microphone(rig: Rig, source: Source, edition: Edition = ENGLISH) -> str:
     """Whose and what stands before the source: a microphone, a DI, or the box it comes out of."""
     parts = [

@@ -181,7 +181,7 @@ def _mains(view: View, edition: Edition) -> dict[str, object]:
     root = root_strip(rig, rig.mixer.id) if rig.mixer else ""
     steps = starts(rig, view.load)
     told = [
-        edition.say("patch.mains_last", box=_with_label(rig, root)) if root else "",
+        edition.say("patch.mains_last", box=naming.box(rig, root, edition)) if root else "",
         edition.say("patch.in_order") if steps else "",
     ]
     return {
@@ -189,17 +189,12 @@ def _mains(view: View, edition: Edition) -> dict[str, object]:
         "rows": [
             {
                 "step": str(one.step),
-                "names": edition.listed(_with_label(rig, name) for name in one.gear),
+                "names": edition.listed(naming.box(rig, name, edition) for name in one.gear),
                 "ready": f"{edition.number(one.ready_s, 0)} s" if one.ready_s else "",
             }
             for one in steps
         ],
     }
-
-
-def _with_label(rig: Rig, gear: str) -> str:
-    label = rig.gear[gear].label
-    return words.box(rig, gear) + (f" [{label}]" if label else "")
 
 
 def count(rig: Rig, lead: Lead) -> int:

@@ -204,9 +204,7 @@ def _name(order: Order, suspect: Suspect) -> str:
     rig = order.rig
     if suspect.kind == "box":
         gear = rig.gear[suspect.name]
-        box = words.box(rig, gear.id, order.edition.language) + (
-            f" [{gear.label}]" if gear.label else ""
-        )
+        box = naming.box(rig, gear.id, order.edition)
         if len(suspect.taken) > 1:
             return order.say("failures.with_it", box=box, n=len(suspect.taken) - 1)
         if gear.unit is not None:

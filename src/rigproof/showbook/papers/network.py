@@ -124,8 +124,7 @@ def _order(address: str) -> tuple[int, ...]:
 def _box(order: Order, gear: str) -> str:
     if gear == HOUSE:
         return words.place(order.rig, f"{HOUSE}.1", order.edition.language).partition(",")[0]
-    label = order.rig.gear[gear].label
-    return words.box(order.rig, gear) + (f" [{label}]" if label else "")
+    return naming.box(order.rig, gear, order.edition)
 
 
 # Ports

@@ -256,10 +256,9 @@ def _ears(place: Place) -> Iterator[Block]:
 def _station(place: Place, number: int) -> str:
     assert place.way is not None
     station = place.way.stations[number]
-    box = words.box(place.rig, station.gear.id)
-    label = f" [{station.gear.label}]" if station.gear.label else ""
+    box = naming.box(place.rig, station.gear.id, place.order.edition)
     mhz = station.radio.frequency_mhz if station.radio else None
-    return f"{box}{label}" + (f" {place.order.edition.number(mhz, 3)} MHz" if mhz else "")
+    return box + (f" {place.order.edition.number(mhz, 3)} MHz" if mhz else "")
 
 
 def _marks(place: Place, way: EarWay) -> Iterator[str]:
@@ -386,7 +385,7 @@ def _things(place: Place) -> Iterator[str]:
         yield naming.type_name(rig, ears.earphones, edition)
     for gear in rig.file.gear:
         if gear.with_person == me and gear.owner == "band":
-            yield words.box(rig, gear.id) + (f" [{gear.label}]" if gear.label else "")
+            yield naming.box(rig, gear.id, edition)
     brought = [source for source in place.sources if source.owner != "house"]
     kinds: Counter[str] = Counter()
     for source in brought:

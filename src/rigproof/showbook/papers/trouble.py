@@ -53,10 +53,7 @@ class Case(msgspec.Struct, frozen=True):
         return words.place(self.rig, str(ref), self.order.edition.language)
 
     def box(self, gear: str) -> str:
-        label = self.rig.gear[gear].label
-        return words.box(self.rig, gear, self.order.edition.language) + (
-            f" [{label}]" if label else ""
-        )
+        return naming.box(self.rig, gear, self.order.edition)
 
     def found(self, gear: str) -> str:
         """A box and where in the case it is."""
