@@ -129,6 +129,7 @@ mixes:
 @pytest.mark.parametrize("name", WHOLE)
 def test_louder_or_longer_is_never_less(name: str) -> None:
     view = whole(name)
+    assert any(exposure.doses for exposure in view.exposures)
     for exposure in view.exposures:
         level = level_of(exposure, view.widths.together(exposure.person))
         for dose in exposure.doses:

@@ -234,18 +234,23 @@ def _share(dose: Dose, level_dba: float) -> float:
     return dose_percent(level_dba=level_dba, duration_h=float(dose.duration_h), criterion=criterion)
 
 
-def level_of(found: Exposure, together: Told | None) -> Told | None:
-    """The level that the shares are of, with its likely range: in one ear, that of this ear.
+def both_ears_of(found: Exposure, together: Told | None) -> Told | None:
+    """The level in both ears with its likely range.
 
     `together`: everything at these ears by the plan. A stated level errs by what it is worth.
     """
     level = found.level_dba
     if level is None:
         return None
-    told = Told(float(level), spread_db(level.provenance), level.provenance)
     if found.basis == "planned" and together is not None:
-        told = Told(float(level), together.off_db, together.provenance)
-    if not found.one_ear or found.one_ear_dba is None:
+        return Told(float(level), together.off_db, together.provenance)
+    return Told(float(level), spread_db(level.provenance), level.provenance)
+
+
+def level_of(found: Exposure, together: Told | None) -> Told | None:
+    """The level that the shares are of, with its likely range: in one ear, that of this ear."""
+    told = both_ears_of(found, together)
+    if told is None or not found.one_ear or found.one_ear_dba is None:
         return told
     off_db = hypot(told.off_db, spread_db(_ONE_EAR))
     return Told(found.one_ear_dba, off_db, weaker(told.provenance, _ONE_EAR))

@@ -1,8 +1,6 @@
 """Why a share of what a criterion accepts is what it is: level, time, and the criterion."""
 
-import msgspec
-
-from rigproof.mixes.exposure import CRITERIA, Dose, Exposure, counted, level_of
+from rigproof.mixes.exposure import CRITERIA, Dose, Exposure, both_ears_of, counted, level_of
 from rigproof.physics.exposure import ONE_EAR_DB
 from rigproof.rig.quantity import Quantity
 from rigproof.rig.spread import weaker
@@ -17,12 +15,11 @@ def why_exposure(
 
     `together`: everything at these ears by the plan, for its likely range.
     """
-    told = level_of(found, together)
-    if found.level_dba is None or told is None:
+    both, told = both_ears_of(found, together), level_of(found, together)
+    if both is None or told is None:
         return Reason(figure="exposure", value=None, low=None, high=None, unit="%", lines=(),
                       missing=found.waits_for)  # fmt: skip
-    worth = level_of(msgspec.structs.replace(found, one_ear=False), together) or told
-    level = Quantity(float(found.level_dba), worth.provenance)
+    level = Quantity(both.value_db, both.provenance)
     origin = {
         "stated": "target_db of the mix",
         "planned": "everything together, as planned, taken as dB(A)",
