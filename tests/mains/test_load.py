@@ -18,6 +18,7 @@ from rigproof.mains import (
     usual_place,
     warmth,
 )
+from rigproof.mains.reasons import why_ready
 from rigproof.rig import Rig
 from rigproof.rig.geartype import Power
 from rigproof.rig.quantity import PROVENANCES, Amperes, PowerFactor, Quantity, Volts
@@ -244,3 +245,16 @@ def test_a_supply_of_nothing_is_refused(power: str) -> None:
     with pytest.raises(RigErrors) as refused:
         stated(power)
     assert "above 0 and up to 1,000" in str(refused.value)
+
+
+def test_the_slowest_of_two_boxes_called_alike_is_waited_for() -> None:
+    """The slower stands first: the other, of the same name, does not hide it."""
+    alike = RACK.replace("mixer-rack-24,", "mixer-rack-24, name: Box,")
+    alike = alike.replace("headphone-amp-4,", "headphone-amp-4, name: Box,")
+    alike = alike.replace("step: 2", "step: 1")
+    rig = stated(alike)
+    load = rack_load(rig)
+    (start,) = starts(rig, load)
+    found = why_ready(rig, load)
+    assert start.ready_s == max(plate(rig, box, "boot_s") for box in ("mixer", "amp")) > 0
+    assert found.value == start.ready_s

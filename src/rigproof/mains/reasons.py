@@ -133,18 +133,17 @@ def why_ready(rig: Rig, load: Load) -> Reason:
     by_name = {box.gear.id: box for box in load.boxes}
     lines: list[Line] = []
     for step in found:
-        boots = {
-            rig.box_names[name]: box.boot_s
+        boots = [
+            (name, box.boot_s)
             for name in step.gear
             if (box := by_name.get(name)) is not None and box.boot_s is not None
-        }
+        ]
         if not boots:
             continue
-        slowest = max(boots, key=lambda name: boots[name])
+        slowest, boot_s = max(boots, key=lambda boot: boot[1])
         lines.append(
-            Line(place=slowest, what=f"boots, the slowest of step {step.step}",
-                 value=boots[slowest], unit="s", provenance=boots[slowest].provenance,
-                 comes_to=step.ready_s)
+            Line(place=rig.box_names[slowest], what=f"boots, the slowest of step {step.step}",
+                 value=boot_s, unit="s", provenance=boot_s.provenance, comes_to=step.ready_s)
         )  # fmt: skip
     awake = total(likely(Quantity(line.value, line.provenance)) for line in lines)
     names = (name for step in found for name in step.without_boot)
