@@ -20,7 +20,7 @@ _CAUTION_MM = 9.0
 
 # Letters in a line of each column, counted short against an average text.
 _NAME, _MICROPHONE, _ASIDE = 22, 32, 37
-_WIDE_MM: Mapping[str, float] = {"a4": 172.0, "letter": 175.9}
+WIDE_MM: Mapping[Size, float] = {"a4": 172.0, "letter": 175.9}  # within the margins of `style.typ`
 _COLUMN_MM = 60.0  # of a crowded page before it is shrunk
 _NARROW = 15  # letters of a name there
 _BESIDE_MOST = 60  # rows of a page whose table stands beside what is said
@@ -45,7 +45,7 @@ def _crowded(page: Mapping[str, object], paper: Size) -> dict[str, float]:
     rows, sections = page["rows"], page["sections"]
     assert isinstance(rows, Sequence)
     assert isinstance(sections, Sequence)
-    wide_mm, room_mm = _WIDE_MM[paper], _ROOM_MM[paper] * 0.92
+    wide_mm, room_mm = WIDE_MM[paper], _ROOM_MM[paper] * 0.92
     rows_mm = sum(_ROW_MM + (_lines(_words(row), _NARROW) - 1) * _MORE_MM for row in rows)
     columns = 3
     while True:

@@ -13,11 +13,11 @@ from typing import Any, NamedTuple
 
 from rigproof.showbook.drawings.lettering import Style, width_mm
 from rigproof.showbook.edition import Size
+from rigproof.showbook.house_fit import WIDE_MM
 
 _MM_PER_PT = 25.4 / 72
 _CAP_EM = 0.689  # how high a line of the face is
 # Of a page without its margins, as `style.typ` has them.
-_WIDE_MM: Mapping[Size, float] = {"a4": 172.0, "letter": 175.9}
 _HIGH_MM: Mapping[Size, float] = {"a4": 249.0, "letter": 234.4}
 _TITLE_MM, _UNDER_LEAD_MM = 16.0, 5.5
 _TEXT_PT = 9.2
@@ -67,8 +67,8 @@ def closeness(blocks: Sequence[Block], size: Size, lead: str) -> list[int]:
     """
     front_mm = _HIGH_MM[size] - _TITLE_MM
     if lead:
-        front_mm -= _text_mm(_lines(lead, 10, _WIDE_MM[size]), 10, 0.58) + _UNDER_LEAD_MM
-    leaf = _Leaf(blocks, _WIDE_MM[size])
+        front_mm -= _text_mm(_lines(lead, 10, WIDE_MM[size]), 10, 0.58) + _UNDER_LEAD_MM
+    leaf = _Leaf(blocks, WIDE_MM[size])
     whole = leaf.widest(0, len(blocks), front_mm)
     if whole is not None:
         return [whole]
@@ -153,7 +153,7 @@ def _tall(block: Block, look: _Look, place: int, wide_mm: float) -> _Tall:
 
 def _text_mm(lines: int, size_pt: float, leading_em: float) -> float:
     """A paragraph of so many lines."""
-    return size_pt * _MM_PER_PT * (lines * _CAP_EM + (lines - 1) * (leading_em))
+    return size_pt * _MM_PER_PT * (lines * _CAP_EM + (lines - 1) * leading_em)
 
 
 def _lines(text: str, size_pt: float, wide_mm: float, style: Style = "medium") -> int:
