@@ -128,6 +128,7 @@ def test_the_mains_come_last_and_boxes_in_the_order_of_the_file(
         for name in names
     }
     ordered = [name for step in sorted(steps) for name in steps[step]]
+    assert len(steps) == 7
     assert [places[name] for name in ordered] == sorted(places.values())
 
 

@@ -198,4 +198,5 @@ def test_when_all_is_awake() -> None:
         power = view.rig.type_of(feed.gear).power
         if power is not None and power.boot_s is not None:
             slowest[feed.step] = max(slowest.get(feed.step, 0.0), float(power.boot_s))
-    assert reason.value == sum(slowest.values())
+    assert len(slowest) == 3  # router, mixer, headphone amplifier
+    assert reason.value == sum(slowest.values()) > 0

@@ -113,7 +113,9 @@ def test_a_wire_outlives_a_poor_copy_wherever_it_falls_on_the_dots() -> None:
     Derived: what covers more than half a dot, weighed with its darkness, is nearer to black.
     """
     for drawing in signal_flow(view_of("demo")):
-        for wire in group(drawing, "wires").findall(f"{SVG}polyline"):
+        wires = group(drawing, "wires").findall(f"{SVG}polyline")
+        assert wires
+        for wire in wires:
             stroke = wire.get("stroke") or ink.INK
             red, green, blue = (int(stroke[at : at + 2], 16) for at in (1, 3, 5))
             darkness_ratio = 1 - (0.299 * red + 0.587 * green + 0.114 * blue) / 255
