@@ -2,14 +2,13 @@
 
 from collections.abc import Iterator
 
-import msgspec
-
 from rigproof.checks.rule import View
 from rigproof.mixes.exposure import (
     CAUTION,
     CRITERIA,
     Dose,
     Exposure,
+    both_ears_of,
     day_criterion,
     level_of,
     week_criterion,
@@ -119,7 +118,7 @@ def blocks(reckoned: Reckoned) -> Iterator[Block]:
 
 def _levels(reckoned: Reckoned, one: Exposure) -> list[Cell]:
     view = reckoned.view
-    level = level_of(msgspec.structs.replace(one, one_ear=False), view.widths.together(one.person))
+    level = both_ears_of(one, view.widths.together(one.person))
     ear = reckoned.levels.ear(one.person)
     hold = one.ceiling.place if one.ceiling else ear.limited_by if ear else ""
     loudest = view.widths.loudest(one.person)
