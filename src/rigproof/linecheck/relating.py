@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from rigproof.linecheck.finding_marks import between
 from rigproof.linecheck.gathering import BANK, LIKENESS_HZ, STEP_S, Gathered
 
 if TYPE_CHECKING:
@@ -153,7 +154,7 @@ def related(
         follows_ratio=abs(peak),
         rival_ratio=float(signed.max()),
         upright=peak > 0,
-        delay_samples=(at - reach + _bowed(near, at)) / _FINE,
+        delay_samples=(at - reach + between(np.abs(near), at)) / _FINE,
         level_db=float(power_db),
         error_ratio=float(
             1
@@ -162,12 +163,3 @@ def related(
         ),
         stands_out_ratio=abs(peak) / max(float(np.sqrt(np.square(rest).mean())), 1e-9),
     )
-
-
-def _bowed(line: "Values", at: int) -> float:
-    """Where between the samples a parabola through a peak has its top."""
-    if not 0 < at < len(line) - 1:
-        return 0.0
-    left, middle, right = (abs(float(one)) for one in line[at - 1 : at + 2])
-    bow = left - 2 * middle + right
-    return 0.5 * (left - right) / bow if bow < 0 else 0.0

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from rigproof.linecheck.finding_marks import between
 from rigproof.linecheck.gathering import STEP_S, Gathered
 from rigproof.linecheck.serving import serving
 from rigproof.linecheck.taking import Reader
@@ -94,9 +95,7 @@ def _partials(sound: "Values", rate_hz: int) -> Iterator[float]:
         (near[1:-1] > near[:-2]) & (near[1:-1] >= near[2:]) & (near[1:-1] > least)
     )
     for top in (tops[np.argsort(-near[tops + 1], kind="stable")][:_MOST_PEAKS] + 1).tolist():
-        left, middle, right = np.log(near[top - 1 : top + 2] + 1e-20)
-        bow = left - 2 * middle + right
-        place = low + top + (0.5 * (left - right) / bow if bow < 0 else 0.0)
+        place = low + top + between(np.log(near[top - 1 : top + 2] + 1e-20), 1)
         yield 1200 * log2(place * rate_hz / size / 440)
 
 
