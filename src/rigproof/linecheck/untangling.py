@@ -34,7 +34,6 @@ class Leak(msgspec.Struct, frozen=True, kw_only=True):
     source: int
     into: int
     level_db: float
-    delay_samples: float
     sure_ratio: float
 
 
@@ -52,10 +51,9 @@ _LOOKS_PER_CHANNEL = 3  # fewer do not tell the channels apart
 
 
 class _Seen(msgspec.Struct, frozen=True):
-    """The peak nearest to no delay: level with sign, delay, and height over what is usual."""
+    """The peak nearest to no delay: level with sign, and height over what is usual."""
 
     gain_ratio: float
-    delay_s: float
     stands_ratio: float
 
 
@@ -114,7 +112,6 @@ def leaks(
                 source=source,
                 into=into,
                 level_db=levels[1],
-                delay_samples=second.delay_s * gathered.rate_hz,
                 sure_ratio=stands / (stands + 1),
             )
             break
@@ -159,4 +156,4 @@ def _at_once(spectra: "Spectra", shape: "Spectra") -> _Seen | None:
     usual = float(np.sqrt(np.square(line[late_s >= _FAR_S[0]]).mean())) + 1e-12
     if size[top] < _BESIDE_RATIO * beside:
         return None
-    return _Seen(float(line[top]), (top - reach) * (STEP_S / _POINTS), float(size[top]) / usual)
+    return _Seen(float(line[top]), float(size[top]) / usual)
