@@ -164,7 +164,11 @@ def test_a_shorter_file_beside_others_ends_in_silence(tmp_path: Path) -> None:
     found = metered.levels(tmp_path)
     assert "unequal length" in found.said[0]
     assert set(found.channels[1].levels.levels_dbfs[16:]) == {-140.0}
-    assert metered.loudnesses(tmp_path).channels[1].loudness.range_lu >= 0
+    loudness = metered.loudnesses(tmp_path).channels[1].loudness
+    filled = np.concatenate([_strokes(1.55, 1), np.zeros((round(1.45 * RATE), 1))])
+    soundfile.write(tmp_path / "2.wav", filled, RATE)
+    assert loudness == metered.loudnesses(tmp_path).channels[1].loudness
+    assert -60 < loudness.integrated_lufs < 0
 
 
 def test_samples_that_are_no_numbers_are_silence_and_told(tmp_path: Path) -> None:
