@@ -18,6 +18,7 @@ import numpy as np
 from scipy.signal import sosfilt
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+from benchmarks.heard_tails import DOCS, put
 from rigproof.linecheck.leaking import held, leaks
 from rigproof.linecheck.taking import opened
 from rigproof.linecheck.tallying import gathered_of
@@ -28,8 +29,6 @@ from tests.linecheck.bandtakes import RATE, Sound, Stage
 FIRST_SEED, TAKES, LENGTH_S = 6000, 6, 40.0
 LOUDER_DB = 12.0
 COUNTS_DB = -24.0  # of a microphone's level: a decibel over what is told at all
-DOCS = Path(__file__).resolve().parent.parent / "docs" / "first-mixes.md"
-BEGIN, END = "<!-- leaks -->", "<!-- end of leaks -->"
 # Who stands at which channels, from 0, and the microphones that are asked.
 PLAYERS = {"drums": (0, 1, 2, 3), "guitar": (7,), "voice": (10,), "second": (11,), "fiddle": (15,)}
 CHANNELS = {**PLAYERS, "drums": (0, 1, 2, 3, 4, 5)}
@@ -45,10 +44,7 @@ def main() -> None:
     table = counted(pairs)
     print(table)
     if asked.write:
-        text = DOCS.read_text(encoding="utf-8")
-        before, _, rest = text.partition(BEGIN)
-        _, _, after = rest.partition(END)
-        DOCS.write_text(f"{before}{BEGIN}\n{table}\n{END}{after}", encoding="utf-8")
+        put(DOCS / "first-mixes.md", "leaks", table)
 
 
 def counted(pairs: list[tuple[float, float]]) -> str:
